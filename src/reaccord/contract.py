@@ -1,0 +1,148 @@
+"""What a solver is given and what it must give back. Labelled arrays, nothing of files or studies.
+
+The programme, for amounts `x` (gram, shape (n,)) with switches `z_i = [x_i > 0]`:
+
+    minimise    sum_k (factor_k * d_k)^2,   d_k = y_k - clip(y_k, low_k, high_k),   y = content @ x / batch_g
+    subject to  basis @ x = batch_g
+                x_i = 0  or  minimum_i <= x_i <= maximum_i
+                limit.amounts @ x + limit.used @ z <= limit.most      for every limit
+                of one material's strengths only one is used           (`strengths`)
+
+Measures `absolute` (sum of |factor_k d_k|) and `worst` (largest of them) share everything else.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Measure = Literal["squares", "absolute", "worst"]
+Status = Literal["proven", "feasible", "infeasible", "no_answer"]
+
+
+@dataclass(frozen=True)
+class LimitRow:
+    """One linear limit: `amounts @ x + used @ z <= most`, `used >= 0`.
+
+    `limit` names the limit it belongs to (several rows may), `sentence` says it to people.
+    """
+
+    limit: str
+    label: str
+    sentence: str
+    amounts: FloatArray
+    used: FloatArray
+    most: float
+
+
+@dataclass(frozen=True)
+class Programme:
+    """A stated programme; shapes: K rows, n columns.
+
+    columns, rows
+        Labels, sorted by name within their kind; every array follows them.
+    content : (K, n)
+        Gram of the row's constituents per gram of stock, never negative.
+    low, high, factor : (K,)
+        Ends of the band (equal: a share) as fractions of the basis; weight x scale.
+    basis : (n,)
+        Gram of the basis per gram of stock.
+    batch_g : float
+        Gram of basis wanted.
+    minimum, maximum : (n,)
+        Gram; `maximum` may be infinite.
+    strengths
+        For each material with several strengths, the columns of each strength.
+    """
+
+    columns: tuple[str, ...]
+    rows: tuple[str, ...]
+    content: FloatArray
+    low: FloatArray
+    high: FloatArray
+    factor: FloatArray
+    basis: FloatArray
+    batch_g: float
+    minimum: FloatArray
+    maximum: FloatArray
+    limits: tuple[LimitRow, ...] = ()
+    strengths: tuple[tuple[tuple[int, ...], ...], ...] = ()
+    measure: Measure = "squares"
+
+    def scaled_residuals(self, amounts: FloatArray) -> FloatArray:
+        """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,)."""
+        achieved = self.content @ amounts / self.batch_g
+        scaled: FloatArray = self.factor * (achieved - np.clip(achieved, self.low, self.high))
+        return scaled
+
+    def value(self, amounts: FloatArray) -> float:
+        """Return the deviation of `amounts` by the programme's measure."""
+        scaled = self.scaled_residuals(amounts)
+        if self.measure == "squares":
+            return float(scaled @ scaled)
+        sizes = np.abs(scaled)
+        return float(sizes.sum() if self.measure == "absolute" else sizes.max(initial=0.0))
+
+    def excess(self, amounts: FloatArray) -> float:
+        """Return the worst violation of any limit, each relative to its own size; 0 when all hold."""
+        used = (amounts > 0).astype(float)
+        worst = abs(float(self.basis @ amounts) - self.batch_g) / self.batch_g
+        below = np.where(used > 0, self.minimum - amounts, 0.0)
+        worst = max(worst, float(below.max(initial=0.0)) / self.batch_g, -float(amounts.min(initial=0.0)))
+        worst = max(worst, float(np.maximum(amounts - self.maximum, 0.0).max(initial=0.0)) / self.batch_g)
+        for row in self.limits:
+            size = max(abs(row.most), float(np.abs(row.amounts) @ amounts + row.used @ used), 1e-12)
+            worst = max(worst, (float(row.amounts @ amounts + row.used @ used) - row.most) / size)
+        for strengths in self.strengths:
+            if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
+                return math.inf
+        return max(worst, 0.0)
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How hard to try: relative gap to stop at, seconds, and two calls from outside.
+
+    `stop()` is asked often and ends the search when true (an interrupt); `progress(value, bound, nodes)`
+    is told now and then.
+    """
+
+    gap: float = 1e-3
+    seconds: float = math.inf
+    stop: Callable[[], bool] = field(default=lambda: False)
+    progress: Callable[[float, float, int], None] | None = None
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a solver found.
+
+    `amounts` (n,) in gram, exactly 0 where unused, or None; `value` recomputed from them by
+    `Programme.value`; `bound` proven to be no larger than the value of any formula.
+    """
+
+    status: Status
+    amounts: FloatArray | None
+    value: float
+    bound: float
+    solver: str
+    version: str
+    seconds: float
+    nodes: int
+
+
+NEARLY_ZERO = 1e-9
+"""A deviation this small counts as none (model.md: gap is 0 then)."""
+
+
+def gap_of(value: float, bound: float) -> float:
+    """Return the relative gap `(value - bound) / value`, 0 for a deviation of at most 1e-9."""
+    if value <= NEARLY_ZERO:
+        return 0.0
+    return max(0.0, (value - bound) / value)

@@ -1,0 +1,1 @@
+"""What the perfumer talks about: frozen records, no files and no solver."""

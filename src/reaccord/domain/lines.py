@@ -1,0 +1,132 @@
+"""The rows of the tables, cells typed, names still as written.
+
+Shares are fractions by mass, money is per kilogram in the tables' own currency, masses are grams.
+`at` is the place of the row, so that whoever finds a doubt later can say where.
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+from reaccord.findings import Place
+
+TRACE = 0.00025
+"""A `tr` counts as 0.025 % (model.md)."""
+TRACE_HIGH = 0.0005
+"""A `tr` is at most 0.05 % (model.md)."""
+
+Mark = Literal["", "tr", "nd"]
+Basis = Literal["mass", "fid-area"]
+
+
+@dataclass(frozen=True)
+class Reported:
+    """A share as an analysis prints it: a fraction, `tr` (a trace) or `nd` (not detected)."""
+
+    number: float
+    mark: Mark = ""
+
+    @property
+    def high(self) -> float:
+        """The most the printed token can mean."""
+        return TRACE_HIGH if self.mark == "tr" else self.number
+
+
+@dataclass(frozen=True)
+class TargetLine:
+    """One row of the target: `name` may join several constituents with ` + ` or be a material."""
+
+    at: Place
+    name: str
+    shares: Mapping[str, Reported | None]
+    cas: str = ""
+    low: Reported | None = None
+    high: Reported | None = None
+    weight: float = 1.0
+
+
+@dataclass(frozen=True)
+class BottleLine:
+    """One bottle. `purity` is a fraction, `strength` gram of material per gram in the bottle."""
+
+    at: Place
+    material: str
+    constituent: str = ""
+    purity: float | None = None
+    strength: float = 1.0
+    carrier: str = ""
+    price_per_kg: float | None = None
+    stock_g: float | None = None
+    lot: str = ""
+    opened: datetime.date | None = None
+    keeps_months: float | None = None
+    minimum_g: float | None = None
+    step_g: float | None = None
+    solid: bool = False
+    label_name: str = ""
+    quality: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class CompositionLine:
+    """One part of a material: a constituent, a material or `undeclared`."""
+
+    at: Place
+    material: str
+    part: str
+    share: Reported
+    low: float | None = None
+    high: float | None = None
+    basis: Basis | None = None
+    part_kind: Literal["", "constituent", "material"] = ""
+    strength: float = 1.0
+    carrier: str = ""
+
+
+@dataclass(frozen=True)
+class ConstituentLine:
+    """One row of the study's own constituents table; a blank leaves what the registry knows."""
+
+    at: Place
+    constituent: str
+    cas: str = ""
+    synonyms: tuple[str, ...] = ()
+    formula: str = ""
+    benzene_rings: int | None = None
+    carrier: bool | None = None
+    members: tuple[str, ...] = ()
+
+
+RuleKind = Literal["each", "sum", "ratio", "prohibited"]
+
+
+@dataclass(frozen=True)
+class LimitLine:
+    """One row of the restricted substances; `most` is a share of the finished product."""
+
+    at: Place
+    rule: str
+    members: tuple[str, ...]
+    product: str
+    most: float | None
+    kind: RuleKind = "each"
+    authority: str = ""
+    edition: str = ""
+    date: str = ""
+    cautions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class FormulaLine:
+    """One line of a formula: so many grams poured from one stock."""
+
+    at: Place
+    material: str
+    grams: float
+    strength: float = 1.0
+    carrier: str = ""
+    lot: str = ""

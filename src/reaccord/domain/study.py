@@ -1,0 +1,50 @@
+"""A study, read and reconciled: all that is needed to judge or to solve."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from reaccord.domain.constituent import Constituent
+from reaccord.domain.limits import NamedAmount, Rule
+from reaccord.domain.settings import Settings
+from reaccord.domain.stock import Stock, StockKey
+from reaccord.domain.tables import InputFile, Tables
+from reaccord.domain.target import Target
+from reaccord.findings import Finding
+
+
+@dataclass(frozen=True)
+class Study:
+    """Everything a fit needs.
+
+    `stocks` (sorted by key) are what may be poured; excluded and overdue bottles are not among them.
+    `carriers` are the substances that are no odorant in this study, `constituents` all that is known by
+    name. `warnings` are the findings that did not stop the reading.
+    """
+
+    settings: Settings
+    target: Target
+    stocks: tuple[Stock, ...]
+    rules: tuple[Rule, ...]
+    amounts: tuple[NamedAmount, ...]
+    carriers: frozenset[str]
+    constituents: Mapping[str, Constituent]
+    tables: Tables
+    inputs: tuple[InputFile, ...] = ()
+    warnings: tuple[Finding, ...] = ()
+
+    @property
+    def title(self) -> str:
+        """The study's own title."""
+        return self.settings.title
+
+    @property
+    def date(self) -> datetime.date:
+        """The day for which ages are counted."""
+        return self.settings.date
+
+    def stock(self, key: StockKey) -> Stock | None:
+        """Return the stock with this identity, if it may be poured."""
+        return next((stock for stock in self.stocks if stock.key == key), None)

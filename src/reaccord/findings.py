@@ -1,0 +1,159 @@
+"""What is wrong with the tables, and every error this package raises.
+
+A finding is one doubt about one place. Findings are gathered and raised together, so that a person
+mends a table once and not once per mistake.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from typing import ClassVar, Literal
+
+Severity = Literal["error", "warning"]
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where a finding stands.
+
+    `file` is the name as the study gives it, `row` the line of the file (the header being 1), `column`
+    the heading, or the key of the study file (`limits.exclude`).
+    """
+
+    file: str = ""
+    row: int | None = None
+    column: str | None = None
+
+    def at(self, column: str) -> Place:
+        """Return the same row in another column."""
+        return Place(self.file, self.row, column)
+
+    def __str__(self) -> str:
+        if self.row is None:
+            return ", ".join(part for part in (self.file, self.column) if part)
+        parts = [self.file, f"row {self.row}", f"column {self.column}" if self.column else ""]
+        return ", ".join(part for part in parts if part)
+
+
+@dataclass(frozen=True)
+class Finding:
+    """One doubt: what is wrong, where, and what to do about it (both in `message`)."""
+
+    severity: Severity
+    code: str
+    message: str
+    place: Place = field(default_factory=Place)
+
+    def __str__(self) -> str:
+        where = str(self.place)
+        return f"{where}: {self.message}" if where else self.message
+
+    def as_dict(self) -> dict[str, str | int | None]:
+        """Return the finding as `interface` JSON: code, message, file, row, column."""
+        place = self.place
+        return {
+            "code": self.code,
+            "message": self.message,
+            "file": place.file or None,
+            "row": place.row,
+            "column": place.column,
+        }
+
+
+class Findings:
+    """Collects findings while the tables are read; raises all errors at once."""
+
+    def __init__(self) -> None:
+        self._found: list[Finding] = []
+
+    def __iter__(self) -> Iterator[Finding]:
+        return iter(self._found)
+
+    def error(self, code: str, message: str, place: Place | None = None) -> None:
+        """Note an error: nothing will be solved."""
+        self._add(Finding("error", code, message, place or Place()))
+
+    def warn(self, code: str, message: str, place: Place | None = None) -> None:
+        """Note a warning: the answer stands, the person should know."""
+        self._add(Finding("warning", code, message, place or Place()))
+
+    def extend(self, findings: Iterable[Finding]) -> None:
+        """Take over findings made elsewhere."""
+        for finding in findings:
+            self._add(finding)
+
+    def _add(self, finding: Finding) -> None:
+        if finding not in self._found:
+            self._found.append(finding)
+
+    @property
+    def errors(self) -> tuple[Finding, ...]:
+        """All errors, in the order they were met."""
+        return tuple(f for f in self._found if f.severity == "error")
+
+    @property
+    def warnings(self) -> tuple[Finding, ...]:
+        """All warnings, in the order they were met."""
+        return tuple(f for f in self._found if f.severity == "warning")
+
+    def raise_errors(self) -> None:
+        """Raise `InvalidInput` with everything found if any of it is an error."""
+        if self.errors:
+            raise InvalidInput(self.errors, self.warnings)
+
+
+class ReaccordError(Exception):
+    """Base of every error raised on purpose; `exit_code` and `status` are what the command line gives."""
+
+    exit_code: ClassVar[int] = 1
+    status: ClassVar[str] = "failed"
+    code: ClassVar[str] = "failed"
+
+    def __init__(self, message: str) -> None:
+        super().__init__(message)
+        self.errors: tuple[Finding, ...] = (Finding("error", self.code, message),)
+        self.warnings: tuple[Finding, ...] = ()
+
+
+class UsageError(ReaccordError):
+    """The command was called with words it cannot take."""
+
+    exit_code = 2
+    status = "invalid_input"
+    code = "usage"
+
+
+class InvalidInput(ReaccordError):
+    """The tables or the study file are wrong; carries every finding."""
+
+    exit_code = 3
+    status = "invalid_input"
+    code = "invalid-input"
+
+    def __init__(self, errors: tuple[Finding, ...], warnings: tuple[Finding, ...] = ()) -> None:
+        super().__init__("\n".join(str(finding) for finding in errors))
+        self.errors = errors
+        self.warnings = warnings
+
+
+class NoFormula(ReaccordError):
+    """No formula can hold all the limits at once; the message names the limits in conflict."""
+
+    exit_code = 4
+    status = "infeasible"
+    code = "no-formula"
+
+
+class NoAnswer(ReaccordError):
+    """The time ran out before any formula was found."""
+
+    exit_code = 6
+    status = "no_answer"
+    code = "no-answer"
+
+
+class SolverFault(ReaccordError):
+    """A solver gave something that does not stand up to recomputation: a fault of ours."""
+
+    code = "solver-fault"
