@@ -16,10 +16,18 @@ from reaccord.findings import Finding
 
 
 @dataclass(frozen=True)
+class SetAside:
+    """A stock that must not be poured in this study, and why."""
+
+    stock: Stock
+    reason: str
+
+
+@dataclass(frozen=True)
 class Study:
     """Everything a fit needs.
 
-    `stocks` (sorted by key) are what may be poured; excluded and overdue bottles are not among them.
+    `stocks` (sorted by key) are what may be poured; `set_aside` are the excluded, overdue and empty ones.
     `carriers` are the substances that are no odorant in this study, `constituents` all that is known by
     name. `warnings` are the findings that did not stop the reading.
     """
@@ -32,6 +40,7 @@ class Study:
     carriers: frozenset[str]
     constituents: Mapping[str, Constituent]
     tables: Tables
+    set_aside: tuple[SetAside, ...] = ()
     inputs: tuple[InputFile, ...] = ()
     warnings: tuple[Finding, ...] = ()
 

@@ -1,0 +1,87 @@
+"""One cell of text into one value. Nothing is guessed: what cannot be read raises `BadCell`."""
+
+from __future__ import annotations
+
+import datetime
+import re
+from decimal import Decimal
+
+from reaccord.domain.lines import TRACE, Reported
+
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
+_SIGNS = {"%": Decimal("0.01"), "‰": Decimal("0.001"), "ppm": Decimal("0.000001")}
+
+
+class BadCell(ValueError):
+    """The text of a cell cannot be what its column asks for; the message says what to do."""
+
+
+def number(text: str) -> float:
+    """Read a plain decimal number; NaN, infinity and decimal commas are refused."""
+    return float(_decimal(text))
+
+
+def _decimal(text: str) -> Decimal:
+    cleaned = text.replace("\u2212", "-")
+    if _NUMBER.fullmatch(cleaned):
+        value = Decimal(cleaned)
+        if value and not -300 < value.adjusted() < 300:
+            raise BadCell(f'"{text}" is out of all measure.')
+        return value
+    if re.fullmatch(r"[+-]?\d+,\d+", cleaned):
+        raise BadCell(
+            f'"{text}" is not a number. Decimal commas are not read; write {cleaned.replace(",", ".")}.'
+        )
+    raise BadCell(f'"{text}" is not a number.')
+
+
+def share(text: str, *, sign_needed: bool = False) -> float:
+    """Read a share as a fraction: a plain number is percent; `%`, `‰` and `ppm` may be written."""
+    for sign, unit in _SIGNS.items():
+        if text.endswith(sign):
+            return float(_decimal(text[: -len(sign)].rstrip()) * unit)
+    value = _decimal(text)
+    if sign_needed:
+        raise BadCell(f'"{text}" needs its sign here: write "{text} %", or ‰ or ppm.')
+    return float(value * _SIGNS["%"])
+
+
+def reported(text: str) -> Reported:
+    """Read a share as an analysis prints it: a number, `tr` or `nd`."""
+    mark = text.lower().rstrip(".")
+    if mark == "tr":
+        return Reported(TRACE, "tr")
+    if mark == "nd":
+        return Reported(0.0, "nd")
+    try:
+        return Reported(share(text))
+    except BadCell as fault:
+        raise BadCell(f"{fault} A trace is written tr, not detected nd.") from None
+
+
+def date(text: str) -> datetime.date:
+    """Read a date as ISO 8601 writes it."""
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise BadCell(f'"{text}" is not a date. Write it as 2026-11-25.') from None
+
+
+def yes_no(text: str) -> bool:
+    """Read yes or no."""
+    if text.lower() in {"yes", "no"}:
+        return text.lower() == "yes"
+    raise BadCell(f'"{text}" is neither yes nor no.')
+
+
+def whole(text: str) -> int:
+    """Read a whole number."""
+    value = _decimal(text)
+    if value != value.to_integral_value():
+        raise BadCell(f'"{text}" is not a whole number.')
+    return int(value)
+
+
+def several(text: str) -> tuple[str, ...]:
+    """Split at semicolons; blanks between them are dropped."""
+    return tuple(part.strip() for part in text.split(";") if part.strip())

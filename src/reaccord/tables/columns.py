@@ -1,0 +1,139 @@
+"""Every column of every table, declared once: name, kind of cell, range, meaning.
+
+Readers, writers and the manual all take it from here.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["text", "list", "number", "whole", "share", "reported", "date", "yes/no", "choice"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column. Range ends are in the cell's own reading (shares: fractions); `above` is exclusive.
+
+    A `required` column must be there and every cell of it filled, unless it `may_be_blank`.
+    """
+
+    name: str
+    kind: Kind
+    meaning: str
+    required: bool = False
+    may_be_blank: bool = False
+    least: float = -math.inf
+    above: float = -math.inf
+    most: float = math.inf
+    choices: tuple[str, ...] = ()
+
+
+def _text(name: str, meaning: str, *, required: bool = False) -> Column:
+    return Column(name, "text", meaning, required)
+
+
+def _strength(meaning: str) -> Column:
+    return Column("strength", "share", meaning, above=0, most=1)
+
+
+TARGET = (
+    _text(
+        "constituent",
+        "a constituent, several joined by ` + ` that were reported as one value, or a material",
+        required=True,
+    ),
+    _text("cas", "CAS number, to make sure"),
+    Column("low", "reported", "lower end of a band; blank with a high: 0", least=0, most=1),
+    Column("high", "reported", "upper end of a band; blank with a low: 100 %", least=0, most=1),
+    Column("weight", "number", "how much this row matters; blank: 1", least=0, most=1e6),
+)
+"""The target also has one column for each sample (`SAMPLE`)."""
+
+SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`", least=0, most=1.02)
+
+BOTTLES = (
+    _text("material", "what is in the bottle", required=True),
+    _text("constituent", "short form for a single chemical: which one"),
+    Column("purity", "share", "short form: percent of that constituent", above=0, most=1),
+    _strength("percent of material in the bottle; blank: neat"),
+    _text("carrier", "what it is diluted in"),
+    Column("price_per_kg", "number", "price per kg as in the bottle", least=0),
+    Column("stock_g", "number", "gram on hand; blank: unlimited", least=0),
+    _text("lot", "lot or batch number"),
+    Column("opened", "date", "date opened"),
+    Column("keeps_months", "number", "months it keeps after opening", above=0, most=1200),
+    Column("minimum_g", "number", "its own smallest weighable mass, gram", least=0),
+    Column("step_g", "number", "its own step, gram: the weight of a drop", above=0),
+    Column("solid", "yes/no", "a solid at room temperature"),
+    _text("label_name", "name on the declaration"),
+    _text("quality", "grade"),
+    _text("note", "anything"),
+)
+
+COMPOSITIONS = (
+    _text("material", "the material", required=True),
+    _text("part", "a constituent, a material, or `undeclared`", required=True),
+    Column("share", "reported", "percent by mass, or `tr`, `nd`", required=True, least=0, most=1.02),
+    Column("low", "share", "lowest share known", least=0, most=1),
+    Column("high", "share", "highest share known", least=0, most=1),
+    Column("basis", "choice", "mass or fid-area; one for a material", choices=("mass", "fid-area")),
+    Column("part_kind", "choice", "which of the two the part is", choices=("constituent", "material")),
+    _strength("of a material part: percent of it in the dilution used"),
+    _text("carrier", "of a material part: what it is diluted in"),
+)
+
+CONSTITUENTS = (
+    _text("constituent", "its name", required=True),
+    _text("cas", "CAS number"),
+    Column("synonyms", "list", "other names, separated by `;`"),
+    _text("formula", "molecular formula, as C10H18O"),
+    Column("benzene_rings", "whole", "number of benzene rings", least=0, most=20),
+    Column("carrier", "yes/no", "whether it only dilutes"),
+    Column("members", "list", "a sum of isomers: its members, separated by `;`"),
+)
+
+LIMITS = (
+    _text("rule", "name of the rule", required=True),
+    Column("members", "list", "constituents or materials, separated by `;`", required=True),
+    _text("product", "the product it holds for, or `any`", required=True),
+    Column(
+        "max",
+        "share",
+        "most in the finished product; blank only for prohibited: 0",
+        required=True,
+        may_be_blank=True,
+        least=0,
+        most=1,
+    ),
+    Column(
+        "kind",
+        "choice",
+        "each member, their sum, a ratio, or prohibited",
+        choices=("each", "sum", "ratio", "prohibited"),
+    ),
+    _text("authority", "who says so"),
+    _text("edition", "which edition"),
+    _text("date", "date of that edition"),
+    Column("cautions", "list", "skin; light; flame; swallow; pets"),
+)
+
+FORMULA = (
+    _text("material", "the material", required=True),
+    _strength("percent of material in the stock; blank: neat"),
+    _text("carrier", "what it is diluted in"),
+    _text("lot", "lot or batch number"),
+    Column("grams", "number", "gram poured", required=True, least=0),
+    Column("share", "share", "written beside a formula, not read: part of the carrier-free mass"),
+    Column("cost", "number", "written beside a formula, not read: what the line costs"),
+)
+
+TABLES: dict[str, tuple[Column, ...]] = {
+    "target": TARGET,
+    "bottles": BOTTLES,
+    "compositions": COMPOSITIONS,
+    "constituents": CONSTITUENTS,
+    "limits": LIMITS,
+    "formula": FORMULA,
+}

@@ -1,0 +1,140 @@
+"""Typed cells into the lines of the domain, one function a table."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reaccord.domain.lines import (
+    BottleLine,
+    CompositionLine,
+    ConstituentLine,
+    FormulaLine,
+    LimitLine,
+    Reported,
+    TargetLine,
+)
+from reaccord.findings import Findings, Place
+from reaccord.names.key import nearest
+from reaccord.tables import columns
+from reaccord.tables.raw import RawTable
+from reaccord.tables.rows import typed_rows
+
+
+def _filled(values: dict[str, Any]) -> dict[str, Any]:
+    """Drop blanks, so that the defaults of the domain's records hold."""
+    return {name: value for name, value in values.items() if value is not None}
+
+
+def target_lines(raw: RawTable, findings: Findings) -> tuple[tuple[TargetLine, ...], tuple[str, ...]]:
+    """Return the target's rows and its sample columns: every heading that is no declared column."""
+    declared = {column.name for column in columns.TARGET}
+    samples = tuple(heading for heading in raw.headings if heading not in declared)
+    for heading in samples:
+        hint = nearest(heading, declared)
+        if hint:
+            findings.warn(
+                "sample-or-column",
+                f'read as a sample. If it was meant as "{hint}", write it so.',
+                Place(raw.file, 1, heading),
+            )
+    lines = []
+    for place, values in typed_rows(raw, columns.TARGET, findings, others=columns.SAMPLE):
+        shares = {sample: values.pop(sample) for sample in samples}
+        name = values.pop("constituent") or ""
+        line = TargetLine(place, name, shares, **_filled(values))
+        if line.low and line.high and line.low.number > line.high.number:
+            findings.error("band", "low is above high.", place.at("low"))
+        if name:
+            lines.append(line)
+    return tuple(lines), samples
+
+
+def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
+    """Return the bottles; a constituent without a purity, or the other way round, is an error."""
+    lines = []
+    for place, values in typed_rows(raw, columns.BOTTLES, findings):
+        unread = values["purity"] is None and bool(dict(raw.rows)[place.row or 0].get("purity"))
+        line = BottleLine(place, values.pop("material") or "", **_filled(values))
+        if line.constituent and line.purity is None and not unread:
+            findings.error("blank", f"blank; how pure is the {line.constituent} in it?", place.at("purity"))
+        if line.purity is not None and not line.constituent:
+            findings.error(
+                "blank", "a purity without a constituent: purity of what?", place.at("constituent")
+            )
+        if line.strength < 1 and not line.carrier:
+            findings.error(
+                "blank", "a dilution without a carrier: what is it diluted in?", place.at("carrier")
+            )
+        if line.material:
+            lines.append(line)
+    return tuple(lines)
+
+
+def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLine, ...]:
+    """Return the parts of all materials; low <= share <= high is checked."""
+    lines = []
+    for place, values in typed_rows(raw, columns.COMPOSITIONS, findings):
+        material, part = values.pop("material") or "", values.pop("part") or ""
+        share = values.pop("share") or Reported(0.0)
+        line = CompositionLine(place, material, part, share, **_filled(values))
+        if line.low is not None and line.low > share.high:
+            findings.error("band", "low is above the share.", place.at("low"))
+        if line.high is not None and line.high < share.number:
+            findings.error("band", "high is below the share.", place.at("high"))
+        if line.strength < 1 and not line.carrier:
+            findings.error(
+                "blank", "a dilution without a carrier: what is it diluted in?", place.at("carrier")
+            )
+        if material and part:
+            lines.append(line)
+    return tuple(lines)
+
+
+def constituent_lines(raw: RawTable, findings: Findings) -> tuple[ConstituentLine, ...]:
+    """Return the study's own constituents."""
+    lines = []
+    for place, values in typed_rows(raw, columns.CONSTITUENTS, findings):
+        name = values.pop("constituent")
+        if name:
+            lines.append(ConstituentLine(place, name, **_filled(values)))
+    return tuple(lines)
+
+
+def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
+    """Return the restricted substances; a blank max is 0 and allowed for prohibited only."""
+    written = dict(raw.rows)
+    lines = []
+    for place, values in typed_rows(raw, columns.LIMITS, findings):
+        most = values.pop("max")
+        filled = _filled(values)
+        line = LimitLine(
+            place,
+            filled.pop("rule", ""),
+            filled.pop("members", ()),
+            filled.pop("product", ""),
+            most,
+            **filled,
+        )
+        if most is None and line.kind != "prohibited" and not written[place.row or 0].get("max"):
+            findings.error("blank", "blank; how much may be in the finished product?", place.at("max"))
+        if most == 0 and line.kind == "ratio":
+            findings.error("out-of-range", "a ratio cannot divide by 0.", place.at("max"))
+        if line.rule and line.members:
+            lines.append(line)
+    return tuple(lines)
+
+
+def formula_lines(raw: RawTable, findings: Findings) -> tuple[FormulaLine, ...]:
+    """Return the lines of a formula; the same stock twice is an error."""
+    lines = []
+    for place, values in typed_rows(raw, columns.FORMULA, findings):
+        del values["share"], values["cost"]
+        material, grams = values.pop("material") or "", values.pop("grams") or 0.0
+        line = FormulaLine(place, material, grams, **_filled(values))
+        if line.strength < 1 and not line.carrier:
+            findings.error(
+                "blank", "a dilution without a carrier: what is it diluted in?", place.at("carrier")
+            )
+        if material:
+            lines.append(line)
+    return tuple(lines)

@@ -1,0 +1,82 @@
+"""A study file and the tables it names, from disk or from data frames, into `Tables`."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from reaccord.domain.lines import FormulaLine
+from reaccord.domain.settings import Settings
+from reaccord.domain.tables import InputFile, Tables
+from reaccord.findings import Findings, Place
+from reaccord.tables import lines
+from reaccord.tables.raw import RawTable, decode, read_bytes, read_table
+from reaccord.tables.studyfile import parse_study
+
+Source = Callable[[str], tuple[RawTable, InputFile] | None]
+"""Gives the table of that name, or None when a finding says why not."""
+
+
+def read_study(path: Path, findings: Findings) -> Tables | None:
+    """Read a study file and its tables; None if so much is missing that nothing else can be checked."""
+    found = read_bytes(path, path.name, findings)
+    if found is None:
+        return None
+    text = decode(found[0], path.name, findings)
+    settings = None if text is None else parse_study(text, path.name, findings)
+    if settings is None:
+        return None
+    folder = path.parent
+    tables = read_tables(settings, lambda name: read_table(folder / name, name, findings), findings)
+    if tables is None:
+        return None
+    return Tables(**{**vars(tables), "inputs": (found[1], *tables.inputs)})
+
+
+def read_tables(settings: Settings, source: Source, findings: Findings) -> Tables | None:
+    """Read the tables the settings name from `source`."""
+    inputs: list[InputFile] = []
+
+    def table(name: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
+        found = source(name) if name else None
+        if found is None:
+            return ()
+        inputs.append(found[1])
+        return reader(found[0], findings)
+
+    target = table(settings.target.table, lines.target_lines)
+    rows, samples = target or ((), ())
+    bottles = table(settings.shelf.bottles, lines.bottle_lines)
+    compositions = table(settings.shelf.compositions, lines.composition_lines)
+    constituents = table(settings.shelf.constituents, lines.constituent_lines)
+    limits = table(settings.limits.table, lines.limit_lines)
+    _same_file_twice(settings, findings)
+    if not rows or not bottles:
+        return None
+    return Tables(settings, rows, samples, bottles, compositions, constituents, limits, tuple(inputs))
+
+
+def _same_file_twice(settings: Settings, findings: Findings) -> None:
+    named: Mapping[str, str] = {
+        "target.table": settings.target.table,
+        "shelf.bottles": settings.shelf.bottles,
+        "shelf.compositions": settings.shelf.compositions,
+        "shelf.constituents": settings.shelf.constituents,
+        "limits.table": settings.limits.table,
+    }
+    seen: dict[str, str] = {}
+    for key, file in named.items():
+        if file and file in seen:
+            findings.error(
+                "same-file", f'"{file}" is already named by {seen[file]}.', Place(settings.file, column=key)
+            )
+        seen.setdefault(file, key)
+
+
+def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
+    """Read a formula or what was poured."""
+    found = read_table(path, path.name, findings)
+    if found is None:
+        return None
+    return lines.formula_lines(found[0], findings), found[1]

@@ -1,0 +1,253 @@
+"""The study file (TOML): every key declared once, every unknown one an error with the nearest known."""
+
+from __future__ import annotations
+
+import datetime
+import math
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from reaccord.domain.settings import (
+    AmountSettings,
+    BalanceSettings,
+    BatchSettings,
+    DilutionSettings,
+    FitSettings,
+    LimitSettings,
+    Settings,
+    ShelfSettings,
+    TargetSettings,
+)
+from reaccord.findings import Findings, Place
+from reaccord.names.key import nearest
+from reaccord.tables import cells
+from reaccord.tables.cells import BadCell
+
+
+@dataclass(frozen=True)
+class Key:
+    """One key: what it takes, whether it must be there, its range (shares: fractions), its meaning."""
+
+    takes: str
+    meaning: str
+    required: bool = False
+    least: float = -math.inf
+    above: float = -math.inf
+    most: float = math.inf
+    choices: tuple[str, ...] = ()
+
+
+def _choice(meaning: str, *choices: str) -> Key:
+    return Key("choice", meaning, choices=choices)
+
+
+SECTIONS: Mapping[str, Mapping[str, Key]] = {
+    "": {
+        "title": Key("text", "what the study is called"),
+        "date": Key("date", "day for which ages are counted; default today"),
+    },
+    "target": {
+        "table": Key("text", "table of constituents and shares", required=True),
+        "samples": Key("texts", "columns of the table; default all"),
+        "combine": _choice("several samples: their mean, or the band from lowest to highest", "mean", "band"),
+        "basis": _choice("what the percentages are", "mass", "fid-area"),
+        "rest": _choice("close: shares are divided by their sum; open: a range table", "close", "open"),
+    },
+    "shelf": {
+        "bottles": Key("text", "table of bottles", required=True),
+        "compositions": Key("text", "table of compositions"),
+        "constituents": Key("text", "table of the study's own constituents"),
+        "overdue": _choice("what to do with a bottle past its date", "keep", "exclude"),
+    },
+    "batch": {
+        "accord_g": Key("number", "gram of the target's own constituents", required=True, above=0, most=1e7),
+        "carrier_max_g": Key("number", "most carrier in the batch, gram", least=0),
+    },
+    "balance": {
+        "readability_g": Key("number", "smallest step of the balance, gram", required=True, above=0),
+        "minimum_g": Key("number", "smallest weighable mass, gram", above=0),
+        "tolerance": Key("share", "weighing tolerance that gives the smallest mass", above=0, most=1),
+        "repeatability_g": Key("number", "standard deviation of the balance, gram", least=0),
+    },
+    "dilutions": {
+        "strengths": Key("shares", "strengths that may be made", required=True, above=0, most=1),
+        "carrier": Key("text", "what they are made with", required=True),
+    },
+    "limits": {
+        "cost_per_kg": Key("number", "most per kg of carrier-free concentrate", least=0),
+        "lines": Key("whole", "most stocks used", least=1),
+        "undeclared": Key("share", "most undeclared mass, of the carrier-free mass", least=0, most=1),
+        "exclude": Key("texts", "materials not to be used"),
+        "table": Key("text", "table of restricted substances"),
+        "product": Key("text", "the finished product"),
+        "dosage": Key("share", "concentrate in the finished product", above=0, most=1),
+        "use": _choice("for the declaration", "leave-on", "rinse-off", "not cosmetic"),
+        "amount": Key("amounts", "named amounts"),
+    },
+    "fit": {
+        "measure": _choice("sum of squares, sum of sizes, or the worst", "squares", "absolute", "worst"),
+        "scale": _choice("how residuals are scaled", "equal", "proportional", "relative"),
+        "floor": Key("share", "shares below this are scaled as this", above=0, most=1),
+        "foreign_floor": Key("share", "the same for what should not be there", above=0, most=1),
+    },
+}
+
+AMOUNT: Mapping[str, Key] = {
+    "material": Key("text", "which material", required=True),
+    "at_least_g": Key("number", "gram of neat material", least=0),
+    "at_most_g": Key("number", "gram of neat material", least=0),
+    "exactly_g": Key("number", "gram of neat material", least=0),
+}
+
+
+def parse_study(text: str, file: str, findings: Findings) -> Settings | None:
+    """Read the study file; None where a finding says that something needed is not there."""
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as fault:
+        findings.error("toml", f"not proper TOML: {fault}.", Place(file))
+        return None
+    before = len(findings.errors)
+    sections = _sections(document, file, findings)
+    if len(findings.errors) > before and any(name not in sections for name in ("target", "shelf", "batch")):
+        return None
+    top = sections[""]
+    limits = dict(sections.get("limits", {}))
+    limits["amounts"] = limits.pop("amount", ())
+    return Settings(
+        file=file,
+        title=top.get("title", ""),
+        date=top.get("date") or datetime.date.today(),
+        target=TargetSettings(**sections["target"]),
+        shelf=ShelfSettings(**sections["shelf"]),
+        batch=BatchSettings(**sections["batch"]),
+        balance=BalanceSettings(**sections["balance"]) if "balance" in sections else None,
+        dilutions=DilutionSettings(**sections["dilutions"]) if "dilutions" in sections else None,
+        limits=LimitSettings(**limits),
+        fit=FitSettings(**sections.get("fit", {})),
+    )
+
+
+def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[str, dict[str, Any]]:
+    """Return the sections that are there and complete, values typed."""
+    top = {name: value for name, value in document.items() if not isinstance(value, dict)}
+    read = {"": _section("", top, file, findings) or {}}
+    for name, value in document.items():
+        if not isinstance(value, dict):
+            continue
+        if not name or name not in SECTIONS:
+            findings.error(
+                "unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name)
+            )
+            continue
+        section = _section(name, value, file, findings)
+        if section is not None:
+            read[name] = section
+    for name in ("target", "shelf", "batch"):
+        if name not in document:
+            findings.error("missing-key", f"the section [{name}] is missing.", Place(file, column=name))
+    return read
+
+
+def _section(name: str, values: dict[str, Any], file: str, findings: Findings) -> dict[str, Any] | None:
+    keys = SECTIONS[name]
+    prefix = f"{name}." if name else ""
+    read = _keys(values, keys, prefix, file, findings)
+    return read if all(key in read for key, spec in keys.items() if spec.required) else None
+
+
+def _keys(
+    values: dict[str, Any], keys: Mapping[str, Key], prefix: str, file: str, findings: Findings
+) -> dict[str, Any]:
+    read = {}
+    for key, value in values.items():
+        place = Place(file, column=prefix + key)
+        if key not in keys:
+            findings.error("unknown-key", f"no such key is known.{_hint(key, keys)}", place)
+            continue
+        try:
+            read[key] = _value(value, keys[key], place, findings)
+        except BadCell as fault:
+            findings.error("bad-value", str(fault), place)
+    for key, spec in keys.items():
+        if spec.required and key not in values:
+            findings.error(
+                "missing-key", f"missing; {spec.meaning} is needed.", Place(file, column=prefix + key)
+            )
+    return read
+
+
+def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
+    if key.takes == "text":
+        return _text(value)
+    if key.takes in {"texts", "shares"}:
+        if not isinstance(value, list) or not value:
+            raise BadCell('a list is needed here, as ["...", "..."].')
+        return tuple(_text(item) if key.takes == "texts" else _number(item, key) for item in value)
+    if key.takes == "choice":
+        if value not in key.choices:
+            raise BadCell(f'"{value}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
+        return value
+    if key.takes == "date":
+        if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+            return value
+        return cells.date(_text(value))
+    if key.takes == "amounts":
+        return _amounts(value, place, findings)
+    return _number(value, key)
+
+
+def _text(value: Any) -> str:
+    if not isinstance(value, str) or not value.strip():
+        raise BadCell("text in quotes is needed here.")
+    return value.strip()
+
+
+def _number(value: Any, key: Key) -> float:
+    sign = ""
+    if key.takes in {"share", "shares"}:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            raise BadCell(f'a share needs its sign: write "{value} %", or ‰ or ppm, in quotes.')
+        number, sign = cells.share(_text(value), sign_needed=True), " %"
+    elif isinstance(value, bool) or not isinstance(value, int | float):
+        raise BadCell("a number is needed here, without quotes.")
+    elif not math.isfinite(value):
+        raise BadCell(f"{value} is not a finite number.")
+    elif key.takes == "whole" and not isinstance(value, int):
+        raise BadCell("a whole number is needed here.")
+    else:
+        number = value
+    unit = 100 if sign else 1
+    if number < key.least:
+        raise BadCell(f"{number * unit:g}{sign} is below {key.least * unit:g}{sign}.")
+    if number <= key.above:
+        raise BadCell(f"{number * unit:g}{sign} must be above {key.above * unit:g}{sign}.")
+    if number > key.most:
+        raise BadCell(f"{number * unit:g}{sign} is over {key.most * unit:g}{sign}.")
+    return number
+
+
+def _amounts(value: Any, place: Place, findings: Findings) -> tuple[AmountSettings, ...]:
+    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+        raise BadCell("write it as [[limits.amount]], one for each material.")
+    read = []
+    for number, item in enumerate(value, start=1):
+        prefix = f"{place.column}[{number}]."
+        keys = _keys(item, AMOUNT, prefix, place.file, findings)
+        here = Place(place.file, column=prefix.rstrip("."))
+        if len(keys) < 2:
+            findings.error("missing-key", "how much? Give at_least_g, at_most_g or exactly_g.", here)
+        if "exactly_g" in keys and len(keys) > 2:
+            findings.error("bad-value", "exactly_g stands alone.", here)
+        if keys.get("at_least_g", 0) > keys.get("at_most_g", math.inf):
+            findings.error("bad-value", "at_least_g is above at_most_g.", here)
+        if "material" in keys:
+            read.append(AmountSettings(**keys))
+    return tuple(read)
+
+
+def _hint(name: str, known: Any) -> str:
+    hint = nearest(name, [item for item in known if item])
+    return f' Did you mean "{hint}"?' if hint else ""
