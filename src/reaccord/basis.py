@@ -1,0 +1,338 @@
+"""The target: samples converted to mass, combined, closed or left open, and turned into rows."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from reaccord.composition import Opener
+from reaccord.domain.lines import Reported, TargetLine
+from reaccord.domain.settings import FitSettings, Scale
+from reaccord.domain.stock import Stock
+from reaccord.domain.target import Row, Target
+from reaccord.findings import Findings, Place
+from reaccord.materials import Reconciled, response_factor
+
+LARGEST_SUM = 1.02
+"""A table that adds up to more than this is no composition."""
+COMMON_FACTOR = 0.02
+"""Members of a group may differ by this much in their response factors."""
+
+
+@dataclass
+class Entry:
+    """One row of the target while it is worked on; shares as published, by sample."""
+
+    members: frozenset[str]
+    label: str
+    place: Place
+    shares: dict[str, Reported | None]
+    low: Reported | None = None
+    high: Reported | None = None
+    weight: float = 1.0
+    own: tuple[str, ...] = field(default=())
+
+
+def scale_of(scale: Scale, share: float, floor: float) -> float:
+    """Return `s_k` (model.md): 1, `max(t, floor)^-1/2` (Pearson's chi-square) or `1 / max(t, floor)`."""
+    if scale == "equal":
+        return 1.0
+    base = max(share, floor)
+    return 1.0 / base if scale == "relative" else 1.0 / math.sqrt(base)
+
+
+def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[list[Entry], tuple[str, ...]]:
+    """Return the target's rows with names settled, and the samples used."""
+    samples = _samples(settled, findings)
+    found: list[Entry] = []
+    opened: list[tuple[TargetLine, str]] = []
+    for line in settled.tables.target:
+        material = settled.materials.find(line.name)
+        if " + " not in line.name and settled.names.find(line.name) is None and material is not None:
+            opened.append((line, material))
+            continue
+        own = tuple(_constituent(part.strip(), settled) for part in line.name.split(" + "))
+        entry = Entry(
+            _covered(own, settled),
+            " + ".join(own),
+            line.at,
+            {sample: line.shares.get(sample) for sample in samples},
+            line.low,
+            line.high,
+            line.weight,
+            own,
+        )
+        for other in found:
+            twice = sorted(entry.members & other.members)
+            if twice:
+                findings.error(
+                    "duplicate-row",
+                    f"{twice[0]} is in row {other.place.row} ({other.label}) already.",
+                    entry.place.at("constituent"),
+                )
+        found.append(entry)
+    for line, material in opened:
+        _open_material(line, material, found, settled, opener, findings)
+    for entry in found:
+        _blank_shares(entry, samples, findings)
+    if settled.tables.settings.target.basis == "fid-area":
+        _area_to_mass(found, samples, settled, findings)
+    return sorted(found, key=lambda entry: entry.label), samples
+
+
+def _samples(settled: Reconciled, findings: Findings) -> tuple[str, ...]:
+    settings = settled.tables.settings
+    there = settled.tables.samples
+    for sample in settings.target.samples:
+        if sample not in there:
+            findings.error(
+                "unknown-sample",
+                f'{settings.target.table} has no sample column "{sample}". It has: {", ".join(there) or "none"}.',
+                Place(settings.file, column="target.samples"),
+            )
+    chosen = settings.target.samples or there
+    return tuple(sample for sample in dict.fromkeys(chosen) if sample in there)
+
+
+def _constituent(text: str, settled: Reconciled) -> str:
+    known = settled.names.find(text)
+    return known.name if known else text
+
+
+def _covered(own: Iterable[str], settled: Reconciled) -> frozenset[str]:
+    """Return everything a row covers: sums cover their members, all members together their sum."""
+    covered: set[str] = set()
+    for name in own:
+        covered |= settled.names.covers(name)
+    for name in sorted(covered):
+        for sum_name in settled.names.sums_holding(name):
+            if settled.names.covers(sum_name) - {sum_name} <= covered:
+                covered.add(sum_name)
+    return frozenset(covered)
+
+
+def _open_material(
+    line: TargetLine,
+    material: str,
+    found: list[Entry],
+    settled: Reconciled,
+    opener: Opener,
+    findings: Findings,
+) -> None:
+    """Add a material's constituents to the rows; what it does not declare stays unaccounted."""
+    if line.low or line.high:
+        findings.error(
+            "band-on-material", "a material row takes a share; give bands on constituents.", line.at.at("low")
+        )
+    content = opener.material(material)
+    marked = {name for name, known in settled.names.known().items() if known.carrier} | settled.carriers
+    for name, gram in sorted(content.typical.items()):
+        entry = next((e for e in found if name in e.members), None)
+        if entry is None and name in marked:
+            continue
+        if entry is None:
+            blank: dict[str, Reported | None] = dict.fromkeys(line.shares, Reported(0.0))
+            entry = Entry(_covered((name,), settled), name, line.at, blank, weight=line.weight, own=(name,))
+            found.append(entry)
+        for sample in entry.shares:
+            share, before = line.shares.get(sample), entry.shares[sample]
+            if share is not None:
+                entry.shares[sample] = Reported((before.number if before else 0.0) + share.number * gram)
+    for sample, share in line.shares.items():
+        if share is None and sample in _wanted(found):
+            findings.error("blank", "blank; a share is needed here.", line.at.at(sample))
+
+
+def _wanted(found: list[Entry]) -> set[str]:
+    return {sample for entry in found for sample in entry.shares}
+
+
+def _blank_shares(entry: Entry, samples: tuple[str, ...], findings: Findings) -> None:
+    if entry.low or entry.high:
+        return
+    if not samples:
+        findings.error("blank", "neither a share nor a band.", entry.place.at("constituent"))
+    for sample in samples:
+        if entry.shares.get(sample) is None:
+            findings.error(
+                "blank", "blank; write a share, tr or nd, or give low and high.", entry.place.at(sample)
+            )
+
+
+def _area_to_mass(
+    found: list[Entry], samples: tuple[str, ...], settled: Reconciled, findings: Findings
+) -> None:
+    """Convert flame-ionisation area percent to mass percent; each sample keeps its sum (model.md)."""
+    factors = [_common_factor(entry, settled, findings) for entry in found]
+    typical = [_typical(entry, sample) for sample in samples or ("",) for entry in found]
+    for number, sample in enumerate(samples or ("",)):
+        column = typical[number * len(found) : (number + 1) * len(found)]
+        after = sum(share * factor for share, factor in zip(column, factors, strict=True))
+        scale = sum(column) / after if after > 0 else 1.0
+        for entry, factor in zip(found, factors, strict=True):
+            share = entry.shares.get(sample)
+            if share is not None and not share.mark:
+                entry.shares[sample] = Reported(share.number * factor * scale)
+            if number == 0:
+                entry.low = _times(entry.low, factor * scale)
+                entry.high = _times(entry.high, factor * scale)
+
+
+def _times(end: Reported | None, factor: float) -> Reported | None:
+    return end if end is None or end.mark else Reported(end.number * factor)
+
+
+def _typical(entry: Entry, sample: str) -> float:
+    share = entry.shares.get(sample)
+    return share.number if share is not None else _middle(entry)
+
+
+def _middle(entry: Entry) -> float:
+    low = entry.low.number if entry.low else 0.0
+    return (low + (entry.high.high if entry.high else 1.0)) / 2
+
+
+def _common_factor(entry: Entry, settled: Reconciled, findings: Findings) -> float:
+    place = entry.place.at("constituent")
+    factors = [response_factor(name, place, settled.names, findings) for name in entry.own]
+    if max(factors) > min(factors) * (1 + COMMON_FACTOR):
+        findings.error(
+            "group-response",
+            f"{entry.label}: the members respond differently in a flame-ionisation detector "
+            f"({min(factors):.3f} to {max(factors):.3f}). Give them in rows of their own.",
+            place,
+        )
+    return sum(factors) / len(factors)
+
+
+def build_target(
+    found: list[Entry],
+    samples: tuple[str, ...],
+    settled: Reconciled,
+    stocks: Iterable[Stock],
+    carriers: frozenset[str],
+    findings: Findings,
+) -> Target:
+    """Combine the samples and make all rows: named, foreign, open rest, undeclared."""
+    settings = settled.tables.settings
+    sums = {sample: sum(_typical(entry, sample) for entry in found) for sample in samples or ("",)}
+    published = sum(sums.values()) / len(sums)
+    close = settings.target.rest == "close"
+    place = Place(settings.target.table)
+    for sample, total in sums.items():
+        if total <= 0:
+            findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
+        elif close and total > LARGEST_SUM + 1e-9:
+            findings.error(
+                "over-102", f"adds up to {total * 100:.5g} %, which is over 102 %.", place.at(sample)
+            )
+    if any(total <= 0 for total in sums.values()):
+        sums, published = dict.fromkeys(sums, 1.0), 1.0
+    divide = sums if close else dict.fromkeys(sums, 1.0)
+    whole = published if close else 1.0
+    named = [_combine(entry, divide, whole, settings.target.combine, settings.fit) for entry in found]
+    foreign = _foreign(named, stocks, carriers, settings.fit, close)
+    unaccounted = max(0.0, 1.0 - published)
+    rest = [] if close else _open_rest(named, stocks, carriers, settings.fit, findings, place)
+    kept = [row for row in named if row.kind == "named"]
+    if not kept:
+        findings.error("empty-target", "no constituent has a share above zero.", place)
+    undeclared = _undeclared(unaccounted, settings.fit)
+    return Target(samples, settings.target.rest, published, unaccounted, (*kept, *foreign, *rest, undeclared))
+
+
+def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: str, fit: FitSettings) -> Row:
+    shares = {s: share for s, share in entry.shares.items() if share is not None}
+    low: float | None = None
+    high: float | None = None
+    if entry.low or entry.high:
+        low = (entry.low.number if entry.low and not entry.low.mark else 0.0) / whole
+        high = min(1.0, (entry.high.high if entry.high else 1.0) / whole)
+    elif shares and all(share.mark == "tr" for share in shares.values()):
+        low, high = 0.0, max(share.high / divide[s] for s, share in shares.items())
+        shares = {}
+    elif shares and combine == "band":
+        low = min((0.0 if x.mark == "tr" else x.number) / divide[s] for s, x in shares.items())
+        high = max(x.high / divide[s] for s, x in shares.items())
+        shares = {}
+    if shares:
+        typical = sum(x.number / divide[s] for s, x in shares.items()) / len(shares)
+    else:
+        typical = ((low or 0.0) + (high or 0.0)) / 2
+    row = Row(entry.label, "named", entry.members, typical, typical, typical, 0.0)
+    if low is not None and high is not None:
+        row = replace(row, low=low, high=high)
+    if row.share <= 0 or row.high <= 0:
+        factor = entry.weight * scale_of(fit.scale, 0.0, fit.foreign_floor)
+        return replace(row, kind="foreign", share=0.0, low=0.0, high=0.0, factor=factor)
+    return replace(row, factor=entry.weight * scale_of(fit.scale, row.share, fit.floor))
+
+
+def _on_shelf(stocks: Iterable[Stock], carriers: frozenset[str]) -> set[str]:
+    return {n for stock in stocks for n, gram in stock.content.typical.items() if gram > 0} - carriers
+
+
+def _foreign(
+    named: list[Row], stocks: Iterable[Stock], carriers: frozenset[str], fit: FitSettings, close: bool
+) -> list[Row]:
+    """Return a row of share 0 for each constituent that is on the shelf and in no named row.
+
+    A row written as 0 or `nd` is such a row too and keeps its weight; with an open rest only those.
+    """
+    shelf = _on_shelf(stocks, carriers)
+    written = [row for row in named if row.kind == "foreign" and row.members & shelf]
+    covered = frozenset().union(*(row.members for row in named))
+    factor = scale_of(fit.scale, 0.0, fit.foreign_floor)
+    others = [
+        Row(name, "foreign", frozenset({name}), 0.0, 0.0, 0.0, factor) for name in shelf - covered if close
+    ]
+    return sorted((*written, *others), key=lambda row: row.label)
+
+
+OPEN_REST = "all other constituents"
+UNDECLARED_ROW = "undeclared"
+
+
+def _open_rest(
+    named: list[Row],
+    stocks: Iterable[Stock],
+    carriers: frozenset[str],
+    fit: FitSettings,
+    findings: Findings,
+    place: Place,
+) -> list[Row]:
+    least = sum(row.low for row in named)
+    if least > 1 + 1e-9:
+        findings.error(
+            "over-100", f"the lows (or shares) add up to {least * 100:.5g} %, which is over 100 %.", place
+        )
+    high = max(0.0, 1.0 - least)
+    members = _on_shelf(stocks, carriers) - frozenset().union(*(row.members for row in named))
+    factor = scale_of(fit.scale, high, fit.foreign_floor)
+    return [Row(OPEN_REST, "open rest", frozenset(members), high / 2, 0.0, high, factor)]
+
+
+def _undeclared(unaccounted: float, fit: FitSettings) -> Row:
+    high = unaccounted / (1 - unaccounted) if unaccounted < 1 else 1.0
+    factor = scale_of(fit.scale, high, fit.foreign_floor)
+    return Row(UNDECLARED_ROW, "undeclared", frozenset(), high / 2, 0.0, high, factor)
+
+
+def check_sums(
+    found: list[Entry], settled: Reconciled, contents: Mapping[str, object], findings: Findings
+) -> None:
+    """A bottle that states only a sum cannot meet a target that lists its members apart: an error."""
+    apart = {name for entry in found for name in entry.members}
+    for material in sorted(contents):
+        for part in settled.parts.get(material, []):
+            members = settled.names.covers(part.name) - {part.name} if part.kind == "constituent" else set()
+            if members & apart and part.name not in apart:
+                listed = ", ".join(sorted(members & apart))
+                findings.error(
+                    "sum-or-members",
+                    f"{material} states only {part.name}, the target lists {listed}. Either give "
+                    f"{' and '.join(sorted(members))} of {material} apart, or one target row "
+                    f'"{" + ".join(sorted(members))}".',
+                    part.place,
+                )

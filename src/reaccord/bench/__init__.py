@@ -1,0 +1,1 @@
+"""The balance: smallest weighable mass, the grid of pourable amounts, rounding."""

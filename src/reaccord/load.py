@@ -1,0 +1,183 @@
+"""A study from its files or from data frames: everything read, every finding raised at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from reaccord import basis, restrictions
+from reaccord.composition import Opener
+from reaccord.domain import study as domain
+from reaccord.domain.stock import StockKey
+from reaccord.domain.tables import InputFile, Tables
+from reaccord.findings import Findings, Place
+from reaccord.materials import Reconciled, reconcile
+from reaccord.shelf import Shelf, stock_shelf
+from reaccord.tables.raw import RawTable
+from reaccord.tables.read import read_study, read_tables
+from reaccord.tables.studyfile import parse_study
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+class Study(domain.Study):
+    """A study, read and reconciled (see `reaccord.domain.study.Study` for its parts)."""
+
+    @classmethod
+    def from_tables(cls, tables: Tables | None, findings: Findings) -> Self:
+        """Reconcile what was read.
+
+        Raises
+        ------
+        InvalidInput
+            With every error found; warnings come along.
+        """
+        if tables is None:
+            findings.raise_errors()
+            raise AssertionError("tables are missing without a finding")
+        settled = reconcile(tables, findings)
+        opener = Opener(settled, findings)
+        contents = opener.all()
+        found, samples = basis.entries(settled, opener, findings)
+        odorants = frozenset(name for entry in found for name in entry.own)
+        shelf = stock_shelf(settled, opener, odorants, findings)
+        _mentioned(settled, shelf, findings)
+        on_shelf = {stock.key.material: None for stock in shelf.stocks}
+        basis.check_sums(found, settled, {m: contents.get(m) for m in _inside(on_shelf, settled)}, findings)
+        target = basis.build_target(found, samples, settled, shelf.stocks, shelf.carriers, findings)
+        rules = restrictions.rules(settled, shelf.stocks, findings)
+        amounts = restrictions.named_amounts(settled, shelf.stocks, findings)
+        _prices(settled, shelf, findings)
+        findings.raise_errors()
+        return cls(
+            settings=tables.settings,
+            target=target,
+            stocks=shelf.stocks,
+            rules=rules,
+            amounts=amounts,
+            carriers=shelf.carriers,
+            constituents=settled.names.known(),
+            tables=tables,
+            set_aside=shelf.set_aside,
+            inputs=tables.inputs,
+            warnings=findings.warnings,
+        )
+
+    @classmethod
+    def from_frames(cls, settings: str, frames: Mapping[str, pd.DataFrame]) -> Self:
+        """Make a study from the text of a study file and data frames for the tables it names.
+
+        Parameters
+        ----------
+        settings
+            The study file (TOML) as text.
+        frames
+            A frame for each table name in it (`"target.csv"`); columns as in the files, cells as text or
+            numbers (percent by mass), missing values are blanks.
+
+        Raises
+        ------
+        InvalidInput
+            With every error found; a row is counted as if the frame stood in a file (headings: row 1).
+        """
+        findings = Findings()
+        parsed = parse_study(settings, "study", findings)
+        tables = None
+        if parsed is not None:
+            tables = read_tables(parsed, lambda name: _frame(name, frames, findings), findings)
+        return cls.from_tables(tables, findings)
+
+
+def load_study(path: str | Path) -> Study:
+    """Read a study file and all its tables.
+
+    Raises
+    ------
+    InvalidInput
+        With every error found in the study file and the tables.
+    """
+    findings = Findings()
+    return Study.from_tables(read_study(Path(path), findings), findings)
+
+
+def _frame(
+    name: str, frames: Mapping[str, pd.DataFrame], findings: Findings
+) -> tuple[RawTable, InputFile] | None:
+    if name not in frames:
+        findings.error("file-missing", "there is no frame of that name.", Place(name))
+        return None
+    frame = frames[name]
+    headings = tuple(str(column) for column in frame.columns)
+    rows = []
+    for line, cells in enumerate(frame.itertuples(index=False, name=None), start=2):
+        texts = dict(zip(headings, (_text(cell) for cell in cells), strict=True))
+        if any(texts.values()):
+            rows.append((line, texts))
+    if len(set(headings)) < len(headings):
+        findings.error("heading", "a heading stands twice.", Place(name, 1))
+        return None
+    if not rows:
+        findings.error("empty-table", "there are no rows.", Place(name))
+        return None
+    digest = hashlib.sha256(repr((headings, rows)).encode()).hexdigest()
+    return RawTable(name, headings, tuple(rows)), InputFile(name, digest)
+
+
+def _text(cell: Any) -> str:
+    if cell is None or cell != cell or str(cell) in {"NaT", "<NA>"}:
+        return ""
+    if isinstance(cell, bool):
+        return "yes" if cell else "no"
+    return str(cell).strip()
+
+
+def _inside(materials: Mapping[str, object], settled: Reconciled) -> set[str]:
+    """Return the materials and all materials inside them."""
+    inside: set[str] = set()
+    waiting = list(materials)
+    while waiting:
+        name = waiting.pop()
+        if name not in inside:
+            inside.add(name)
+            waiting += [part.name for part in settled.parts.get(name, []) if part.kind == "material"]
+    return inside
+
+
+def _mentioned(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
+    """Warn of a composition that no bottle, blend or target row uses: often a misspelt name."""
+    bottled = {key.material for key in shelf.bottles}
+    used = _inside(dict.fromkeys(bottled), settled)
+    used |= {settled.materials.find(line.name) or "" for line in settled.tables.target}
+    warned = set()
+    for line in settled.tables.compositions:
+        material = settled.materials.find(line.material) or line.material
+        if material not in used and material not in warned:
+            warned.add(material)
+            hint = settled.materials.nearest(material, bottled)
+            findings.warn(
+                "unused-composition",
+                f'no bottle holds "{material}".' + (f' Did you mean "{hint}"?' if hint else ""),
+                line.at.at("material"),
+            )
+
+
+def _prices(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
+    """A blank price is an error where cost is limited."""
+    if settled.tables.settings.limits.cost_per_kg is None:
+        return
+    unpriced: dict[StockKey, None] = {
+        (stock.recipe.source if stock.recipe else stock.key): None
+        for stock in shelf.stocks
+        if stock.price_per_g is None
+    }
+    for key in unpriced:
+        line = shelf.bottles[key]
+        findings.error(
+            "blank",
+            f"blank, but cost is limited: what does {key.material} cost per kg? "
+            "(A blend without a price costs its parts, if all of them have one.)",
+            line.at.at("price_per_kg"),
+        )

@@ -1,0 +1,183 @@
+"""Rules on restricted substances and named amounts, names resolved."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+
+from reaccord.bench.balance import exact
+from reaccord.domain.limits import Member, NamedAmount, Rule
+from reaccord.domain.lines import LimitLine
+from reaccord.domain.settings import AmountSettings
+from reaccord.domain.stock import Stock
+from reaccord.findings import Findings, Place
+from reaccord.materials import Reconciled
+from reaccord.names.key import nearest
+
+ANY_PRODUCT = "any"
+
+
+def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> tuple[Rule, ...]:
+    """Return the rules that hold for the study's product, sorted by label."""
+    settings = settled.tables.settings
+    lines = settled.tables.limits
+    if not lines:
+        if settings.limits.product:
+            findings.warn(
+                "no-limits-table",
+                "a product is named but no table of restricted substances.",
+                Place(settings.file, column="limits.product"),
+            )
+        return ()
+    product = _product(settled, findings)
+    stock_list = list(stocks)
+    resolved = [(line, _members(line, settled, stock_list, findings)) for line in lines]
+    grouped: dict[tuple[str, ...], list[tuple[LimitLine, tuple[Member, ...]]]] = {}
+    for number, (line, members) in enumerate(resolved):
+        same = ("ratio",) if line.kind == "ratio" else (line.kind, str(number))
+        grouped.setdefault((line.rule, line.product.lower(), *same), []).append((line, members))
+    _same_rule_twice(lines, findings)
+    found = [
+        _rule(group) for group in grouped.values() if group[0][0].product.lower() in {ANY_PRODUCT, product}
+    ]
+    return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
+
+
+def _same_rule_twice(lines: Iterable[LimitLine], findings: Findings) -> None:
+    seen: dict[tuple[str, str, str, str], LimitLine] = {}
+    for line in lines:
+        for member in line.members:
+            key = (line.rule, line.product.lower(), line.kind, member.casefold())
+            other = seen.setdefault(key, line)
+            if other is not line:
+                findings.error(
+                    "duplicate-row",
+                    f'the rule "{line.rule}" limits {member} for {line.product} in row {other.at.row} already.',
+                    line.at.at("members"),
+                )
+
+
+def _rule(group: list[tuple[LimitLine, tuple[Member, ...]]]) -> Rule:
+    first = group[0][0]
+    members = tuple(sorted((m for _, found in group for m in found), key=lambda member: member.name))
+    cautions = tuple(dict.fromkeys(caution for line, _ in group for caution in line.cautions))
+    most = 1.0 if first.kind == "ratio" else first.most or 0.0
+    return Rule(first.rule, first.kind, members, most, first.authority, first.edition, first.date, cautions)
+
+
+def _product(settled: Reconciled, findings: Findings) -> str:
+    settings = settled.tables.settings
+    products = sorted({line.product for line in settled.tables.limits if line.product.lower() != ANY_PRODUCT})
+    wanted = settings.limits.product
+    place = Place(settings.file, column="limits.product")
+    if not wanted and products:
+        findings.error(
+            "missing-key", f"missing; the limits hold for: {', '.join(products)}. Which is it?", place
+        )
+    elif wanted and wanted.lower() not in {product.lower() for product in products}:
+        hint = nearest(wanted, products)
+        findings.error(
+            "unknown-product",
+            f'no limit names the product "{wanted}". The table has: {", ".join(products) or "any"}.'
+            + (f' Did you mean "{hint}"?' if hint else ""),
+            place,
+        )
+    if settings.limits.dosage is None:
+        findings.error(
+            "missing-key",
+            "missing; limits hold for the finished product, so the share of concentrate in it is needed.",
+            Place(settings.file, column="limits.dosage"),
+        )
+    return wanted.lower()
+
+
+def _members(
+    line: LimitLine, settled: Reconciled, stocks: list[Stock], findings: Findings
+) -> tuple[Member, ...]:
+    found = []
+    for text in line.members:
+        known, material = settled.names.find(text), settled.materials.find(text)
+        if known is None and material is None:
+            everything = [*settled.names.known(), *settled.materials.all()]
+            hint = nearest(text, everything)
+            findings.error(
+                "unknown-member",
+                f'the rule "{line.rule}" names "{text}", which no table and no registry knows.'
+                + (f' Did you mean "{hint}"?' if hint else ""),
+                line.at.at("members"),
+            )
+            continue
+        if known is not None:
+            covered = settled.names.covers(known.name)
+            unsplit = _unsplit_sums(known.name, settled, stocks)
+            for sum_name in unsplit:
+                findings.warn(
+                    "sum-counted",
+                    f"a bottle states only {sum_name}, which may be {known.name}: all of it counts as such here.",
+                    line.at.at("members"),
+                )
+            member = Member(known.name, covered | unsplit, "", line.most or 0.0, absent=False)
+        else:
+            member = Member(material or text, frozenset(), material or text, line.most or 0.0, absent=False)
+        absent = all(member.held(stock.content) <= 0 for stock in stocks)
+        found.append(Member(member.name, member.constituents, member.material, member.most, absent))
+    return tuple(found)
+
+
+def _unsplit_sums(name: str, settled: Reconciled, stocks: list[Stock]) -> frozenset[str]:
+    """Return the sums a bottle states in place of `name`: on the safe side they count in full."""
+    return frozenset(
+        sum_name
+        for sum_name in settled.names.sums_holding(name)
+        if any(stock.content.high.get(sum_name, 0.0) > 0 for stock in stocks)
+    )
+
+
+def named_amounts(
+    settled: Reconciled, stocks: Iterable[Stock], findings: Findings
+) -> tuple[NamedAmount, ...]:
+    """Return the named amounts, sorted by material."""
+    settings = settled.tables.settings
+    found: dict[str, NamedAmount] = {}
+    stock_list = list(stocks)
+    for number, amount in enumerate(settings.limits.amounts, start=1):
+        place = Place(settings.file, column=f"limits.amount[{number}].material")
+        material = settled.materials.find(amount.material)
+        if material is None:
+            hint = settled.materials.nearest(amount.material)
+            findings.error(
+                "unknown-material",
+                f'no bottle is called "{amount.material}".' + (f' Did you mean "{hint}"?' if hint else ""),
+                place,
+            )
+            continue
+        if material in found:
+            findings.error("duplicate-row", f"{material} has an amount already.", place)
+        found[material] = _amount(material, amount, stock_list, place, findings)
+    return tuple(found[name] for name in sorted(found))
+
+
+def _amount(
+    material: str, amount: AmountSettings, stocks: list[Stock], place: Place, findings: Findings
+) -> NamedAmount:
+    mine = [stock for stock in stocks if stock.key.material == material]
+    least = amount.exactly_g if amount.exactly_g is not None else amount.at_least_g or 0.0
+    most = amount.exactly_g if amount.exactly_g is not None else amount.at_most_g
+    if least > 0 and not mine:
+        findings.error(
+            "nothing-to-pour",
+            f"{material} is wanted, but no bottle of it may be used (excluded, overdue or empty).",
+            place,
+        )
+    if amount.exactly_g and mine:
+        steps = [(stock, exact(amount.exactly_g) / exact(stock.key.strength)) for stock in mine]
+        if all(stock.step_g and (grams / exact(stock.step_g)).denominator != 1 for stock, grams in steps):
+            step = mine[0].step_g
+            findings.error(
+                "off-grid",
+                f"{amount.exactly_g:g} g cannot be weighed in whole steps of {step:g} g.",
+                Place(
+                    place.file, column=place.column.replace("material", "exactly_g") if place.column else None
+                ),
+            )
+    return NamedAmount(material, least, math.inf if most is None else most)
