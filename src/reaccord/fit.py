@@ -1,0 +1,139 @@
+"""The closest formula for a study. Read this first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from reaccord import conflict
+from reaccord.bench.balance import exact
+from reaccord.bench.rounding import round_amounts
+from reaccord.contract import Answer, Effort, FloatArray, Programme, gap_of
+from reaccord.domain.stock import StockKey
+from reaccord.domain.study import Study
+from reaccord.findings import NoAnswer, NoFormula, SolverFault
+from reaccord.judge import Judgement, judge
+from reaccord.programme import state, steps
+from reaccord.reasons import reasons
+from reaccord.solvers.doors import solve
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+AGREEMENT = 1e-6
+"""Relative; solver and judge must give the same deviation for the same amounts."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The answer to a study.
+
+    `amounts` are gram by stock on the balance's grid, `unrounded` the optimum before rounding.
+    `judged` and `judged_before` are the independent judgements of both; `bound` is proven to be no
+    larger than the deviation of any formula inside the limits.
+    """
+
+    study: Study
+    amounts: Mapping[StockKey, float]
+    unrounded: Mapping[StockKey, float]
+    judged: Judgement
+    judged_before: Judgement
+    answer: Answer
+    reasons: Mapping[str, str]
+
+    @property
+    def bound(self) -> float:
+        """The proven lower bound, never above the value before rounding."""
+        return min(self.answer.bound, self.judged_before.closeness.value)
+
+    @property
+    def gap(self) -> float:
+        """Relative gap between the value before rounding and the bound."""
+        return gap_of(self.judged_before.closeness.value, self.bound)
+
+    @cached_property
+    def formula(self) -> pd.DataFrame:
+        """The formula as a frame: material, strength, carrier, lot, grams, share, cost."""
+        from reaccord.report.frames import formula_frame
+
+        return formula_frame(self.judged)
+
+    @cached_property
+    def residuals(self) -> pd.DataFrame:
+        """The residuals as a frame: constituent, target, low, high, achieved, residual, scaled, reason."""
+        from reaccord.report.frames import residual_frame
+
+        return residual_frame(self.judged, self.reasons)
+
+
+def fit(study: Study, effort: Effort | None = None) -> Fit:
+    """Return the closest formula these bottles allow.
+
+    Parameters
+    ----------
+    study
+        From `load_study` or `Study.from_frames`.
+    effort
+        Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
+
+    Raises
+    ------
+    NoFormula
+        If no formula holds all limits; the message names the limits in conflict.
+    NoAnswer
+        If the time ran out before any formula was found.
+    """
+    programme = state(study)
+    answer = solve(programme, effort or Effort())
+    if answer.status == "infeasible":
+        raise NoFormula(conflict.explain(study, programme))
+    if answer.amounts is None:
+        raise NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+    unrounded = _by_stock(study, answer.amounts)
+    before = judge(study, unrounded, slack=AGREEMENT)
+    _agree(before.closeness.value, answer.value)
+    amounts = _on_grid(study, programme, answer.amounts)
+    judged = judge(study, amounts)
+    if judged.broken:
+        raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
+    judged = _with_binding(judged, before)
+    return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged))
+
+
+def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
+    return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
+
+
+def _on_grid(study: Study, programme: Programme, amounts: FloatArray) -> dict[StockKey, float]:
+    grid = steps(study)
+    rounded = round_amounts(programme, amounts, grid)
+    if rounded is None:
+        raise NoFormula(
+            "A formula exists, but none whose amounts are whole steps of the balance and hold every limit "
+            "with these stocks. A finer readability, a larger batch or a looser limit makes way."
+        )
+    found = {}
+    for stock, grams, step in zip(study.stocks, rounded, grid, strict=False):
+        if grams > 0:
+            found[stock.key] = float(round(grams / step) * exact(step)) if step > 0 else float(grams)
+    return found
+
+
+def _agree(judged: float, solved: float) -> None:
+    if not np.isclose(judged, solved, rtol=AGREEMENT, atol=1e-9):
+        raise SolverFault(f"the judge finds a deviation of {judged:.9g}, the solver said {solved:.9g}")
+
+
+def _with_binding(judged: Judgement, before: Judgement) -> Judgement:
+    """Take what binds from the optimum: rounding pulls amounts a little off their limits."""
+    from dataclasses import replace
+
+    binding = {state.label for state in before.limits if state.binding}
+    return replace(
+        judged,
+        limits=tuple(replace(s, binding=s.binding or s.label in binding) for s in judged.limits),
+    )

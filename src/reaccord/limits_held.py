@@ -1,0 +1,126 @@
+"""Whether each limit of a study holds for what is poured: the judge's half that looks at limits."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from reaccord.domain.stock import Stock
+from reaccord.domain.study import Study
+
+ROUNDING_NOISE = 1e-9
+"""Relative; sums of a hundred floating-point products stay well below."""
+
+
+@dataclass(frozen=True)
+class Pour:
+    """So many grams of one stock."""
+
+    stock: Stock
+    grams: float
+
+
+@dataclass(frozen=True)
+class LimitState:
+    """One limit: what it says, where the formula stands (same unit as the limit)."""
+
+    label: str
+    value: float
+    limit: float
+    sense: Literal["at most", "at least"]
+    unit: Literal["g", "share", "per kg", "lines", "ratio"]
+    binding: bool
+    held: bool
+
+
+def limit_states(study: Study, pours: tuple[Pour, ...], slack: float) -> tuple[LimitState, ...]:
+    """Return the state of every limit that is set, or broken though nobody set it (a bottle's grams)."""
+    states = [_state(*claim, slack) for claim in _claims(study, pours)]
+    states += [
+        state
+        for claim in _quiet_claims(study, pours)
+        if not (state := _state(*claim, slack)).held or state.binding
+    ]
+    return tuple(states)
+
+
+Claim = tuple[
+    str, float, float, Literal["at most", "at least"], Literal["g", "share", "per kg", "lines", "ratio"]
+]
+
+
+def _state(
+    label: str,
+    value: float,
+    limit: float,
+    sense: Literal["at most", "at least"],
+    unit: Literal["g", "share", "per kg", "lines", "ratio"],
+    slack: float,
+) -> LimitState:
+    room = limit - value if sense == "at most" else value - limit
+    size = max(abs(limit), abs(value), 1e-12)
+    return LimitState(label, value, limit, sense, unit, room <= slack * size, room >= -ROUNDING_NOISE * size)
+
+
+def _claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
+    """Yield the limits that the study sets."""
+    limits, batch = study.settings.limits, study.settings.batch
+    active = math.fsum(p.grams * p.stock.active for p in pours)
+    if limits.cost_per_kg is not None:
+        cost = math.fsum(p.grams * (p.stock.price_per_g or 0.0) for p in pours)
+        yield "cost", 1000 * cost / active, limits.cost_per_kg, "at most", "per kg"
+    if limits.lines is not None:
+        yield "lines", len(pours), limits.lines, "at most", "lines"
+    if batch.carrier_max_g is not None:
+        carrier = math.fsum(p.grams * p.stock.carrier_share for p in pours)
+        yield "carrier", carrier, batch.carrier_max_g, "at most", "g"
+    if limits.undeclared is not None:
+        undeclared = math.fsum(p.grams * p.stock.content.undeclared for p in pours)
+        yield "undeclared", undeclared / active, limits.undeclared, "at most", "share"
+    for amount in study.amounts:
+        neat = math.fsum(
+            p.grams * p.stock.key.strength for p in pours if p.stock.key.material == amount.material
+        )
+        if amount.least_g > 0:
+            yield f"{amount.material} at least", neat, amount.least_g, "at least", "g"
+        if amount.most_g < math.inf:
+            yield f"{amount.material} at most", neat, amount.most_g, "at most", "g"
+    dosage = limits.dosage or 0.0
+    for rule in study.rules:
+        for label, terms, most in rule.claims():
+            held = math.fsum(c * p.grams * member.held(p.stock.content) for c, member in terms for p in pours)
+            yield label, dosage * held / active, most, "at most", "ratio" if rule.kind == "ratio" else "share"
+
+
+def _quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
+    """Yield what every bottle asks for itself; worth a word only where it binds or breaks."""
+    aside = {item.stock.key: item.reason for item in study.set_aside}
+    strengths: dict[str, set[float]] = {}
+    taken: dict[object, float] = {}
+    for pour in pours:
+        stock, key = pour.stock, pour.stock.key
+        strengths.setdefault(key.material, set()).add(key.strength)
+        if key in aside:
+            yield f"{stock.label}: {aside[key]}", pour.grams, 0.0, "at most", "g"
+        if stock.minimum_g > 0:
+            yield f"{stock.label}: smallest weighable", pour.grams, stock.minimum_g, "at least", "g"
+        if stock.step_g > 0:
+            off = abs(pour.grams / stock.step_g - round(pour.grams / stock.step_g)) * stock.step_g
+            if off > 1e-6 * stock.step_g:
+                yield f"{stock.label}: whole steps of {stock.step_g:g} g", off, 0.0, "at most", "g"
+        if stock.recipe is None:
+            taken[key] = taken.get(key, 0.0) + pour.grams
+        else:
+            made = max(pour.grams, stock.recipe.least_g)
+            source, carrier, share = stock.recipe.source, stock.recipe.carrier, stock.recipe.source_share
+            taken[source] = taken.get(source, 0.0) + made * share
+            taken[carrier] = taken.get(carrier, 0.0) + made * (1 - share)
+    everything = (*study.stocks, *(item.stock for item in study.set_aside))
+    for stock in everything:
+        if stock.recipe is None and stock.key in taken and stock.maximum_g < math.inf:
+            yield f"{stock.label}: on hand", taken[stock.key], stock.maximum_g, "at most", "g"
+    for material, used in sorted(strengths.items()):
+        if len(used) > 1:
+            yield f"{material}: strengths used", len(used), 1, "at most", "lines"

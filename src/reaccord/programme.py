@@ -1,0 +1,201 @@
+"""A study stated as a programme: labelled arrays, one short function per limit.
+
+To add a limit: write a function here that gives its rows, name it in `LIMITS`, add its claim to
+`limits_held`, a key or a column to read it from, and a golden test (see DEVELOPERS.md).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterator, Mapping
+
+import numpy as np
+
+from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.domain.stock import Stock
+from reaccord.domain.study import Study
+from reaccord.domain.target import Row
+
+
+def state(study: Study) -> Programme:
+    """State a study as a programme.
+
+    Columns are the study's stocks in their order, then one helper column (grams made) for each dilution
+    whose carrier could run out.
+    """
+    stocks = study.stocks
+    making = _making(study)
+    n = len(stocks) + len(making)
+    content = np.zeros((len(study.target.rows), n))
+    content[:, : len(stocks)] = [[_held(row, stock) for stock in stocks] for row in study.target.rows]
+    limits = tuple(row for limit in LIMITS for row in limit(study, n))
+    on_hand = [stock.maximum_g for stock in stocks]
+    return Programme(
+        columns=(*(stock.label for stock in stocks), *(f"made: {stocks[i].label}" for i in making)),
+        rows=tuple(row.label for row in study.target.rows),
+        content=content,
+        low=np.array([row.low for row in study.target.rows]),
+        high=np.array([row.high for row in study.target.rows]),
+        factor=np.array([row.factor for row in study.target.rows]),
+        basis=_over(study, n, lambda stock: _basis(study, stock)),
+        batch_g=study.settings.batch.accord_g,
+        minimum=np.array([*(stock.minimum_g for stock in stocks), *(0.0 for _ in making)]),
+        maximum=np.array([*on_hand, *(math.inf for _ in making)]),
+        limits=limits,
+        strengths=_strengths(stocks),
+        measure=study.settings.fit.measure,
+    )
+
+
+def steps(study: Study) -> FloatArray:
+    """Return the grid (gram) of each column of `state`; 0 where there is none."""
+    return np.array([*(stock.step_g for stock in study.stocks), *(0.0 for _ in _making(study))])
+
+
+def _held(row: Row, stock: Stock) -> float:
+    if row.kind == "undeclared":
+        return stock.content.undeclared
+    return sum(stock.content.typical.get(name, 0.0) for name in sorted(row.members))
+
+
+def _basis(study: Study, stock: Stock) -> float:
+    if study.target.rest == "open":
+        return stock.odorant
+    return sum(_held(row, stock) for row in study.target.rows if row.kind == "named")
+
+
+def _over(study: Study, n: int, value: Callable[[Stock], float]) -> FloatArray:
+    """Return a row of coefficients, one a stock, 0 for helper columns."""
+    row = np.zeros(n)
+    row[: len(study.stocks)] = [value(stock) for stock in study.stocks]
+    return row
+
+
+def _row(limit: str, label: str, sentence: str, amounts: FloatArray, most: float) -> LimitRow:
+    return LimitRow(limit, label, sentence, amounts, np.zeros(len(amounts)), most)
+
+
+def _strengths(stocks: tuple[Stock, ...]) -> tuple[tuple[tuple[int, ...], ...], ...]:
+    by_material: dict[str, dict[float, list[int]]] = {}
+    for i, stock in enumerate(stocks):
+        by_material.setdefault(stock.key.material, {}).setdefault(stock.key.strength, []).append(i)
+    return tuple(
+        tuple(tuple(columns) for _, columns in sorted(found.items()))
+        for _, found in sorted(by_material.items())
+        if len(found) > 1
+    )
+
+
+def cost(study: Study, n: int) -> Iterator[LimitRow]:
+    """sum price_i x_i <= cost_per_kg / 1000 * sum active_i x_i."""
+    most = study.settings.limits.cost_per_kg
+    if most is not None:
+        amounts = _over(study, n, lambda s: (s.price_per_g or 0.0) - most / 1000 * s.active)
+        yield _row("cost", "cost", f"cost at most {most:.2f} per kg", amounts, 0.0)
+
+
+def lines(study: Study, n: int) -> Iterator[LimitRow]:
+    """At most so many stocks used."""
+    most = study.settings.limits.lines
+    if most is not None:
+        used = _over(study, n, lambda _: 1.0)
+        yield LimitRow("lines", "lines", f"at most {most} lines", np.zeros(n), used, most)
+
+
+def carrier(study: Study, n: int) -> Iterator[LimitRow]:
+    """sum (1 - active_i) x_i <= cap."""
+    most = study.settings.batch.carrier_max_g
+    if most is not None:
+        amounts = _over(study, n, lambda s: s.carrier_share)
+        yield _row("carrier", "carrier", f"carrier at most {most:g} g", amounts, most)
+
+
+def undeclared(study: Study, n: int) -> Iterator[LimitRow]:
+    """sum undeclared_i x_i <= share * sum active_i x_i."""
+    most = study.settings.limits.undeclared
+    if most is not None:
+        amounts = _over(study, n, lambda s: s.content.undeclared - most * s.active)
+        yield _row("undeclared", "undeclared", f"undeclared mass at most {most * 100:g} %", amounts, 0.0)
+
+
+def restricted(study: Study, n: int) -> Iterator[LimitRow]:
+    """dosage * sum_terms c q_member <= most, times the carrier-free mass; contents at their high end."""
+    dosage = study.settings.limits.dosage or 0.0
+    for rule in study.rules:
+        for label, terms, most in rule.claims():
+            amounts = _over(
+                study,
+                n,
+                lambda s, terms=terms, most=most: (  # type: ignore[misc]
+                    dosage * sum(c * member.held(s.content) for c, member in terms) - most * s.active
+                ),
+            )
+            what = f"{most:g} of the ratio" if rule.kind == "ratio" else f"{most * 100:.4g} % in the product"
+            yield _row(f"rule: {rule.label}", label, f"{label} at most {what}", amounts, 0.0)
+
+
+def named_amounts(study: Study, n: int) -> Iterator[LimitRow]:
+    """least <= sum strength_i x_i <= most over the stocks of a material."""
+    for amount in study.amounts:
+        neat = _over(
+            study,
+            n,
+            lambda s, name=amount.material: s.key.strength if s.key.material == name else 0.0,  # type: ignore[misc]
+        )
+        name = f"amount: {amount.material}"
+        if amount.least_g > 0:
+            sentence = f"{amount.material} at least {amount.least_g:g} g"
+            yield _row(name, f"{amount.material} at least", sentence, -neat, -amount.least_g)
+        if amount.most_g < math.inf:
+            sentence = f"{amount.material} at most {amount.most_g:g} g"
+            yield _row(name, f"{amount.material} at most", sentence, neat, amount.most_g)
+
+
+def _making(study: Study) -> tuple[int, ...]:
+    """Return the dilutions whose carrier's bottle could run out."""
+    everything = {stock.key: stock for stock in study.stocks}
+    everything |= {item.stock.key: item.stock for item in study.set_aside}
+    return tuple(
+        i
+        for i, stock in enumerate(study.stocks)
+        if stock.recipe is not None and everything[stock.recipe.carrier].maximum_g < math.inf
+    )
+
+
+def carrier_on_hand(study: Study, n: int) -> Iterator[LimitRow]:
+    """Grams made M_i >= x_i and M_i >= least_i z_i; sum (1 - share_i) M_i + x_carrier <= on hand."""
+    making = _making(study)
+    stocks = study.stocks
+    everything: Mapping[object, Stock] = {
+        **{item.stock.key: item.stock for item in study.set_aside},
+        **{stock.key: stock for stock in stocks},
+    }
+    taken: dict[object, FloatArray] = {}
+    for column, i in enumerate(making, start=len(stocks)):
+        recipe = stocks[i].recipe
+        assert recipe is not None
+        label = f"grams made of {stocks[i].label}"
+        poured, least, used = np.zeros(n), np.zeros(n), np.zeros(n)
+        poured[i], poured[column] = 1.0, -1.0
+        least[column], used[i] = -1.0, recipe.least_g
+        yield _row("carrier on hand", label, label, poured, 0.0)
+        yield LimitRow("carrier on hand", label, label, least, used, 0.0)
+        row = taken.setdefault(recipe.carrier, np.zeros(n))
+        row[column] = 1 - recipe.source_share
+    for key, row in taken.items():
+        bottle = everything[key]
+        row[: len(stocks)] += [float(stock.key == key) for stock in stocks]
+        sentence = f"{bottle.label}: {bottle.maximum_g:g} g on hand"
+        yield _row("carrier on hand", f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)
+
+
+LIMITS: tuple[Callable[[Study, int], Iterator[LimitRow]], ...] = (
+    cost,
+    lines,
+    carrier,
+    undeclared,
+    restricted,
+    named_amounts,
+    carrier_on_hand,
+)
+"""Every limit that is a row; bottles' own masses and one strength per material are in the arrays."""

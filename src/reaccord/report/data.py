@@ -1,0 +1,133 @@
+"""Results as plain data: what `--output json` prints (interface.md). Shares are fractions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from reaccord.domain.study import Study
+from reaccord.fit import Fit
+from reaccord.judge import Judgement
+
+Row = dict[str, Any]
+
+
+def formula_rows(judged: Judgement) -> list[Row]:
+    """Return the lines of a formula."""
+    return [
+        {
+            "material": line.stock.key.material,
+            "strength": line.stock.key.strength,
+            "carrier": line.stock.key.carrier,
+            "lot": line.stock.key.lot,
+            "grams": line.grams,
+            "share": line.share,
+            "cost": line.cost,
+        }
+        for line in judged.lines
+    ]
+
+
+def residual_rows(judged: Judgement, reasons: Mapping[str, str]) -> list[Row]:
+    """Return every row with what it should be, what it is, and why it is off."""
+    return [
+        {
+            "constituent": r.row.label,
+            "kind": r.kind,
+            "target": r.row.share,
+            "low": r.row.low if r.row.band else None,
+            "high": r.row.high if r.row.band else None,
+            "achieved": r.achieved,
+            "residual": r.residual,
+            "scaled": r.scaled,
+            "reason": reasons.get(r.row.label),
+            "sources": [{"material": material, "share": share} for material, share in r.sources],
+        }
+        for r in judged.residuals
+    ]
+
+
+def limit_rows(judged: Judgement) -> list[Row]:
+    """Return the limits and where the formula stands."""
+    return [
+        {
+            "label": s.label,
+            "value": s.value,
+            "limit": s.limit,
+            "sense": s.sense,
+            "unit": s.unit,
+            "binding": s.binding,
+            "held": s.held,
+        }
+        for s in judged.limits
+    ]
+
+
+def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) -> Row:
+    """Return what `fit` and `compare` have in common."""
+    target, fit = study.target, study.settings.fit
+    constituent, residual = judged.closeness.largest
+    return {
+        "title": study.title,
+        "date": study.date.isoformat(),
+        "formula": formula_rows(judged),
+        "target": {
+            "samples": list(target.samples),
+            "rest": target.rest,
+            "published_sum": target.published_sum,
+            "unaccounted": target.unaccounted,
+        },
+        "totals": vars(judged.totals).copy(),
+        "deviation": {
+            "measure": fit.measure,
+            "scale": fit.scale,
+            "value": judged.closeness.value,
+            "misplaced_share": judged.closeness.misplaced_share,
+            "coverage": judged.closeness.coverage,
+            "largest": {"constituent": constituent, "residual": residual},
+        },
+        "residuals": residual_rows(judged, reasons),
+        "limits": limit_rows(judged),
+        "cautions": cautions(study),
+        "inputs": [vars(item).copy() for item in study.inputs],
+    }
+
+
+def fit_data(fit: Fit) -> Row:
+    """Return `fit`'s data."""
+    data = judgement_data(fit.study, fit.judged, fit.reasons)
+    data["deviation"] |= {
+        "before_rounding": fit.judged_before.closeness.value,
+        "bound": fit.bound,
+        "gap": fit.gap,
+    }
+    data["solver"] = {
+        "name": fit.answer.solver,
+        "version": fit.answer.version,
+        "seconds": fit.answer.seconds,
+        "nodes": fit.answer.nodes,
+    }
+    return data
+
+
+CAUTION_WORDS = {
+    "skin": "Some of these substances irritate or sensitise skin: gloves, and wash off what is spilt.",
+    "light": "Some of these substances harm skin in sunlight.",
+    "flame": "Flammable: keep away from flame while weighing; a candle needs a test burn under watch.",
+    "swallow": "Harmful if swallowed: keep away from children.",
+    "pets": "Keep away from pets; some oils harm cats and dogs even in the air of a room.",
+}
+GENERAL_CAUTION = (
+    "Calculated, not analysed; the certificate of the actual lot prevails. No safety assessment: limits carry "
+    "an authority, an edition and a date and can be out of date. Local law and a qualified assessor decide."
+)
+
+
+def cautions(study: Study) -> list[str]:
+    """Return the cautions that every result on restricted substances shows (common practice, no source)."""
+    if not study.rules:
+        return []
+    named = [caution.lower() for rule in study.rules for caution in rule.cautions]
+    known = [text for word, text in CAUTION_WORDS.items() if word in named]
+    others = sorted({c for c in named if c not in CAUTION_WORDS})
+    return [GENERAL_CAUTION, *known, *others]

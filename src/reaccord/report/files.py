@@ -1,0 +1,61 @@
+"""Output files: whole or not at all, and never over an input."""
+
+from __future__ import annotations
+
+import os
+import tempfile
+from collections.abc import Iterable
+from pathlib import Path
+
+from reaccord.findings import UsageError
+
+
+def refuse_inputs(path: Path, inputs: Iterable[Path]) -> None:
+    """Raise `UsageError` if `path` is a folder or one of the files that are read."""
+    if path.is_dir():
+        raise UsageError(f"{path} is a folder; an output needs a file name.")
+    for source in inputs:
+        if source.exists() and path.exists() and path.samefile(source):
+            raise UsageError(f"{path} is an input of this study; write somewhere else.")
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a file so that it is there whole or not at all.
+
+    Raises
+    ------
+    UsageError
+        If the place cannot be written.
+    """
+    try:
+        handle, name = tempfile.mkstemp(dir=path.parent or Path(), prefix=f".{path.name}.")
+        temporary = Path(name)
+        try:
+            with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
+                stream.write(text)
+                stream.flush()
+                os.fsync(stream.fileno())
+            mask = os.umask(0)
+            os.umask(mask)
+            temporary.chmod(0o666 & ~mask)
+            temporary.replace(path)
+        except BaseException:
+            temporary.unlink(missing_ok=True)
+            raise
+    except OSError as fault:
+        raise UsageError(f"cannot write {path}: {fault.strerror or fault}.") from None
+
+
+def append_line(path: Path, line: str) -> None:
+    """Append one line to a log.
+
+    Raises
+    ------
+    UsageError
+        If the place cannot be written.
+    """
+    try:
+        with path.open("a", encoding="utf-8", newline="") as stream:
+            stream.write(line + "\n")
+    except OSError as fault:
+        raise UsageError(f"cannot write {path}: {fault.strerror or fault}.") from None

@@ -1,0 +1,16 @@
+"""Which door a programme goes through."""
+
+from __future__ import annotations
+
+from reaccord.contract import Answer, Effort, Programme
+
+
+def solve(programme: Programme, effort: Effort) -> Answer:
+    """Solve by the door for the programme's measure: squares `exact`, absolute and worst `linear`."""
+    if programme.measure == "squares":
+        from reaccord.solvers import exact
+
+        return exact.solve(programme, effort)
+    from reaccord.solvers import linear
+
+    return linear.solve(programme, effort)
