@@ -155,14 +155,10 @@ def _blank_shares(entry: Entry, samples: tuple[str, ...], findings: Findings) ->
         findings.error("blank", "neither a share nor a band.", entry.place.at("constituent"))
     for sample in samples:
         if entry.shares.get(sample) is None:
-            findings.error(
-                "blank", "blank; write a share, tr or nd, or give low and high.", entry.place.at(sample)
-            )
+            findings.error("blank", "blank; write a share, tr or nd, or give low and high.", entry.place.at(sample))
 
 
-def _area_to_mass(
-    found: list[Entry], samples: tuple[str, ...], settled: Reconciled, findings: Findings
-) -> None:
+def _area_to_mass(found: list[Entry], samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> None:
     """Convert flame-ionisation area percent to mass percent; each sample keeps its sum (model.md)."""
     factors = [_common_factor(entry, settled, findings) for entry in found]
     typical = [_typical(entry, sample) for sample in samples or ("",) for entry in found]
@@ -224,9 +220,7 @@ def build_target(
         if total <= 0:
             findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
         elif close and total > LARGEST_SUM + 1e-9:
-            findings.error(
-                "over-102", f"adds up to {total * 100:.5g} %, which is over 102 %.", place.at(sample)
-            )
+            findings.error("over-102", f"adds up to {total * 100:.5g} %, which is over 102 %.", place.at(sample))
     if any(total <= 0 for total in sums.values()):
         sums, published = dict.fromkeys(sums, 1.0), 1.0
     divide = sums if close else dict.fromkeys(sums, 1.0)
@@ -284,9 +278,7 @@ def _foreign(
     written = [row for row in named if row.kind == "foreign" and row.members & shelf]
     covered = frozenset().union(*(row.members for row in named))
     factor = scale_of(fit.scale, 0.0, fit.foreign_floor)
-    others = [
-        Row(name, "foreign", frozenset({name}), 0.0, 0.0, 0.0, factor) for name in shelf - covered if close
-    ]
+    others = [Row(name, "foreign", frozenset({name}), 0.0, 0.0, 0.0, factor) for name in shelf - covered if close]
     return sorted((*written, *others), key=lambda row: row.label)
 
 
@@ -304,9 +296,7 @@ def _open_rest(
 ) -> list[Row]:
     least = sum(row.low for row in named)
     if least > 1 + 1e-9:
-        findings.error(
-            "over-100", f"the lows (or shares) add up to {least * 100:.5g} %, which is over 100 %.", place
-        )
+        findings.error("over-100", f"the lows (or shares) add up to {least * 100:.5g} %, which is over 100 %.", place)
     high = max(0.0, 1.0 - least)
     members = _on_shelf(stocks, carriers) - frozenset().union(*(row.members for row in named))
     factor = scale_of(fit.scale, high, fit.foreign_floor)
@@ -319,9 +309,7 @@ def _undeclared(unaccounted: float, fit: FitSettings) -> Row:
     return Row(UNDECLARED_ROW, "undeclared", frozenset(), high / 2, 0.0, high, factor)
 
 
-def check_sums(
-    found: list[Entry], settled: Reconciled, contents: Mapping[str, object], findings: Findings
-) -> None:
+def check_sums(found: list[Entry], settled: Reconciled, contents: Mapping[str, object], findings: Findings) -> None:
     """A bottle that states only a sum cannot meet a target that lists its members apart: an error."""
     apart = {name for entry in found for name in entry.members}
     for material in sorted(contents):

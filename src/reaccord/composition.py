@@ -63,9 +63,7 @@ class Opener:
         parts = self._settled.parts.get(name, [])
         if name in self._path:
             loop = [*self._path[self._path.index(name) :], name]
-            self._findings.error(
-                "loop", f"a blend cannot hold itself: {' in '.join(loop[::-1])}.", parts[0].place
-            )
+            self._findings.error("loop", f"a blend cannot hold itself: {' in '.join(loop[::-1])}.", parts[0].place)
             return EMPTY
         self._path.append(name)
         portions = [(part.share, part.high, self._part(part)) for part in parts]

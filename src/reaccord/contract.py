@@ -98,6 +98,8 @@ class Programme:
         worst = max(worst, float(np.maximum(amounts - self.maximum, 0.0).max(initial=0.0)) / self.batch_g)
         for row in self.limits:
             size = max(abs(row.most), float(np.abs(row.amounts) @ amounts + row.used @ used), 1e-12)
+            # an entry that should be 0 (a price that is the ceiling) is 1e-17 of the row's largest: no size
+            size = max(size, 1e-6 * float(np.abs(row.amounts).max(initial=0.0)) * self.batch_g)
             worst = max(worst, (float(row.amounts @ amounts + row.used @ used) - row.most) / size)
         for strengths in self.strengths:
             if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:

@@ -127,9 +127,7 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
         cost_per_kg=1000 * cost / active,
         unpriced_lines=sum(line.cost is None for line in lines),
     )
-    return Judgement(
-        lines, totals, _closeness(study, residuals), residuals, limit_states(study, pours, slack)
-    )
+    return Judgement(lines, totals, _closeness(study, residuals), residuals, limit_states(study, pours, slack))
 
 
 def _pours(study: Study, amounts: Mapping[StockKey, float]) -> tuple[Pour, ...]:

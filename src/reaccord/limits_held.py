@@ -39,16 +39,12 @@ def limit_states(study: Study, pours: tuple[Pour, ...], slack: float) -> tuple[L
     """Return the state of every limit that is set, or broken though nobody set it (a bottle's grams)."""
     states = [_state(*claim, slack) for claim in _claims(study, pours)]
     states += [
-        state
-        for claim in _quiet_claims(study, pours)
-        if not (state := _state(*claim, slack)).held or state.binding
+        state for claim in _quiet_claims(study, pours) if not (state := _state(*claim, slack)).held or state.binding
     ]
     return tuple(states)
 
 
-Claim = tuple[
-    str, float, float, Literal["at most", "at least"], Literal["g", "share", "per kg", "lines", "ratio"]
-]
+Claim = tuple[str, float, float, Literal["at most", "at least"], Literal["g", "share", "per kg", "lines", "ratio"]]
 
 
 def _state(
@@ -61,7 +57,9 @@ def _state(
 ) -> LimitState:
     room = limit - value if sense == "at most" else value - limit
     size = max(abs(limit), abs(value), 1e-12)
-    return LimitState(label, value, limit, sense, unit, room <= slack * size, room >= -ROUNDING_NOISE * size)
+    idle = value == 0 and limit == 0  # a prohibited substance that nothing brings holds nothing back
+    binding = room <= slack * size and not idle
+    return LimitState(label, value, limit, sense, unit, binding, room >= -ROUNDING_NOISE * size)
 
 
 def _claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
@@ -80,9 +78,7 @@ def _claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
         undeclared = math.fsum(p.grams * p.stock.content.undeclared for p in pours)
         yield "undeclared", undeclared / active, limits.undeclared, "at most", "share"
     for amount in study.amounts:
-        neat = math.fsum(
-            p.grams * p.stock.key.strength for p in pours if p.stock.key.material == amount.material
-        )
+        neat = math.fsum(p.grams * p.stock.key.strength for p in pours if p.stock.key.material == amount.material)
         if amount.least_g > 0:
             yield f"{amount.material} at least", neat, amount.least_g, "at least", "g"
         if amount.most_g < math.inf:

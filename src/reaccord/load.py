@@ -103,9 +103,7 @@ def load_study(path: str | Path) -> Study:
     return Study.from_tables(read_study(Path(path), findings), findings)
 
 
-def _frame(
-    name: str, frames: Mapping[str, pd.DataFrame], findings: Findings
-) -> tuple[RawTable, InputFile] | None:
+def _frame(name: str, frames: Mapping[str, pd.DataFrame], findings: Findings) -> tuple[RawTable, InputFile] | None:
     if name not in frames:
         findings.error("file-missing", "there is no frame of that name.", Place(name))
         return None

@@ -217,8 +217,7 @@ def _warn_both(settled: Reconciled, findings: Findings) -> None:
         warned.add(known.name)
         findings.warn(
             "constituent-or-material",
-            f'"{line.part}" is a constituent and a material; taken as the constituent, pure. '
-            "Say which in part_kind.",
+            f'"{line.part}" is a constituent and a material; taken as the constituent, pure. Say which in part_kind.',
             line.at.at("part"),
         )
 
@@ -229,9 +228,7 @@ def _area_to_mass(parts: list[Part], names: NameBook, findings: Findings) -> lis
     for part in parts:
         if part.kind == "material":
             findings.error("area-of-material", "an area analysis lists constituents only.", part.place)
-        factors.append(
-            1.0 if part.kind != "constituent" else response_factor(part.name, part.place, names, findings)
-        )
+        factors.append(1.0 if part.kind != "constituent" else response_factor(part.name, part.place, names, findings))
     before = sum(part.share for part in parts)
     after = sum(part.share * factor for part, factor in zip(parts, factors, strict=True))
     scale = before / after if after > 0 else 1.0

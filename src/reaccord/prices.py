@@ -38,9 +38,7 @@ class Prices:
         prices = [
             line.price_per_kg / 1000
             for key, line in self._bottles.items()
-            if key.strength == 1
-            and line.price_per_kg is not None
-            and self._settled.is_bottle_of(key.material, carrier)
+            if key.strength == 1 and line.price_per_kg is not None and self._settled.is_bottle_of(key.material, carrier)
         ]
         return min(prices, default=None)
 

@@ -11,21 +11,29 @@ from reaccord.judge import Judgement, Residual
 WORTH_A_REASON = 0.0005
 """A residual of at least 0.05 points gets one, and any that is a fifth of its own target."""
 
+FILLS_IN = 1.3
+"""A surplus up to this much over the common growth of all shares is no more than that growth."""
 
-def reasons(study: Study, judged: Judgement) -> Mapping[str, str]:
-    """Return a sentence by row label for every residual that is worth one."""
+
+def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mapping[str, str]:
+    """Return a sentence by row label for every residual that is worth one.
+
+    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off.
+    """
     found = {}
     for residual in judged.residuals:
         relative = abs(residual.residual) >= 0.2 * max(residual.row.share, 1e-6)
         if abs(residual.residual) >= WORTH_A_REASON or (relative and residual.residual < 0):
-            found[residual.row.label] = _reason(study, judged, residual)
+            found[residual.row.label] = _reason(study, judged, residual, optimised)
     return found
 
 
-def _reason(study: Study, judged: Judgement, residual: Residual) -> str:
+def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:
     if residual.kind == "undeclared":
         return f"comes with {_listed(residual)}" if residual.sources else ""
-    return _surplus(judged, residual) if residual.residual > 0 else _shortfall(study, judged, residual)
+    if residual.residual > 0:
+        return _surplus(judged, residual)
+    return _shortfall(study, judged, residual, optimised)
 
 
 def _listed(residual: Residual) -> str:
@@ -38,75 +46,104 @@ def _listed(residual: Residual) -> str:
 
 def _surplus(judged: Judgement, residual: Residual) -> str:
     """It comes with a bottle; say what that bottle is there for."""
+    if residual.kind == "named" and residual.residual <= FILLS_IN * residual.row.share * _missing(judged):
+        return "fills in, in proportion, for what is missing"
     main = residual.sources[0][0]
     for line in judged.lines:
         if line.stock.key.material == main and line.grams <= line.stock.minimum_g * (1 + 1e-9):
             return f"{main} is at its smallest weighable mass"
+    wanted = _wanted_for(judged, residual, main)
+    return f"comes with {_listed(residual)}" + (f", wanted for {wanted}" if wanted else "")
+
+
+def _missing(judged: Judgement) -> float:
+    """Return how much every ratio-keeping share grows: what is missing over what is there."""
+    short = sum(-r.residual for r in judged.residuals if r.kind == "named" and r.residual < 0)
+    return short / (1 - short) if short < 1 else 0.0
+
+
+def _wanted_for(judged: Judgement, residual: Residual, material: str) -> str:
+    """Return the named row that `material` matters most to: the largest target it mainly brings."""
     brought = [
-        other.row.label
+        (other.row.share, other.row.label)
         for other in judged.residuals
-        if other.kind == "named"
-        and other is not residual
-        and other.sources
-        and other.sources[0][0] == main
-        and other.sources[0][1] > 0.5
+        if other.kind == "named" and other.sources and other.sources[0][0] == material
     ]
-    wanted = f", wanted for {brought[0]}" if brought and residual.row.label not in brought[:1] else ""
-    return f"comes with {_listed(residual)}{wanted}"
+    label = max(brought, default=(0.0, ""))[1]
+    return "" if label == residual.row.label else label
 
 
-def _shortfall(study: Study, judged: Judgement, residual: Residual) -> str:
-    row = residual.row
-    holding = [s for s in study.stocks if _held(row.members, s) > 0]
+def _shortfall(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:
+    """Try the plainest reason first: nothing holds it, too little to weigh, used up, limited, baggage."""
+    members = residual.row.members
+    holding = [s for s in study.stocks if _held(members, s) > 0]
     if not holding:
-        aside = [i for i in study.set_aside if _held(row.members, i.stock) > 0 and i.stock.recipe is None]
-        if aside:
-            return f"only {aside[0].stock.key.material} holds it: {aside[0].reason}"
-        return "no bottle holds it"
-    least = min(s.minimum_g * _held(row.members, s) for s in holding)
-    if least > 2 * row.share * judged.totals.named_g and residual.achieved == 0:
-        return "not weighable at this batch size"
-    emptied = _emptied(judged, row.members)
-    if emptied:
-        return f"{emptied} is used up"
-    materials = sorted({s.key.material for s in holding})
-    held_back = _held_back(judged, row.members)
-    if held_back:
-        return f"held by {held_back}"
-    best = max(holding, key=lambda s: (_held(row.members, s) / s.active if s.active else 0.0, s.key))
-    purity = _held(row.members, best) / best.active if best.active else 0.0
-    if purity < 0.5:
-        baggage = f"{(1 - purity) / purity:.2g} times its weight of other things"
-        who = (
-            f"only {materials[0]} brings it"
-            if len(materials) == 1
-            else f"{best.key.material} is its best source"
-        )
-        return f"{who}, with {baggage}"
-    binding = [s.label for s in judged.limits if s.binding]
-    if binding:
-        return f"held by {', '.join(binding[:2])}"
-    return "a closer fit elsewhere outweighs it"
+        return _no_source(study, members)
+    tests = (
+        _unweighable(judged, residual, holding),
+        _used_up(judged, members),
+        _restricted(judged, members),
+        _baggage(members, holding),
+        (_any_limit(judged) or "a closer fit elsewhere outweighs it") if optimised else "",
+    )
+    return next((reason for reason in tests if reason), f"more of {_best(members, holding).key.material} would mend it")
+
+
+def _no_source(study: Study, members: frozenset[str]) -> str:
+    for item in study.set_aside:
+        if _held(members, item.stock) > 0 and item.stock.recipe is None:
+            return f"only {item.stock.key.material} holds it: {item.reason}"
+    return "no bottle holds it"
+
+
+def _unweighable(judged: Judgement, residual: Residual, holding: list[Stock]) -> str:
+    least = min(s.minimum_g * _held(residual.row.members, s) for s in holding)
+    wanted = residual.row.share * judged.totals.named_g
+    return "not weighable at this batch size" if residual.achieved == 0 and least > 2 * wanted else ""
+
+
+def _purity(members: frozenset[str], stock: Stock) -> float:
+    return _held(members, stock) / stock.active if stock.active > 0 else 0.0
+
+
+def _best(members: frozenset[str], holding: list[Stock]) -> Stock:
+    return max(holding, key=lambda stock: (_purity(members, stock), stock.key))
+
+
+def _baggage(members: frozenset[str], holding: list[Stock]) -> str:
+    best = _best(members, holding)
+    purity = _purity(members, best)
+    if purity >= 0.5:
+        return ""
+    times = (1 - purity) / purity
+    materials = {stock.key.material for stock in holding}
+    who = f"only {best.key.material} brings it" if len(materials) == 1 else f"best source {best.key.material}"
+    return f"{who}, with {times:.{0 if times >= 10 else 1}f} times its weight of other things"
+
+
+def _any_limit(judged: Judgement) -> str:
+    binding = [state.label for state in judged.limits if state.binding]
+    return f"held by {', '.join(binding[:2])}" if binding else ""
 
 
 def _held(members: frozenset[str], stock: Stock) -> float:
     return sum(stock.content.typical.get(name, 0.0) for name in sorted(members))
 
 
-def _emptied(judged: Judgement, members: frozenset[str]) -> str:
+def _used_up(judged: Judgement, members: frozenset[str]) -> str:
     for state in judged.limits:
         if state.binding and state.label.endswith(": on hand"):
             for line in judged.lines:
                 if state.label.startswith(line.stock.label) and _held(members, line.stock) > 0:
-                    return line.stock.key.material
+                    return f"{line.stock.key.material} is used up"
     return ""
 
 
-def _held_back(judged: Judgement, members: frozenset[str]) -> str:
+def _restricted(judged: Judgement, members: frozenset[str]) -> str:
     """Name the binding rule that restricts one of these constituents itself."""
     for state in judged.limits:
         if state.binding and any(
-            state.label.endswith(f": {name}") or state.label == name for name in members
+            state.label.casefold() == name.casefold() or state.label.endswith(f": {name}") for name in members
         ):
-            return state.label
+            return f"held by {state.label}"
     return ""

@@ -37,9 +37,7 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
         same = ("ratio",) if line.kind == "ratio" else (line.kind, str(number))
         grouped.setdefault((line.rule, line.product.lower(), *same), []).append((line, members))
     _same_rule_twice(lines, findings)
-    found = [
-        _rule(group) for group in grouped.values() if group[0][0].product.lower() in {ANY_PRODUCT, product}
-    ]
+    found = [_rule(group) for group in grouped.values() if group[0][0].product.lower() in {ANY_PRODUCT, product}]
     return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
 
 
@@ -71,9 +69,7 @@ def _product(settled: Reconciled, findings: Findings) -> str:
     wanted = settings.limits.product
     place = Place(settings.file, column="limits.product")
     if not wanted and products:
-        findings.error(
-            "missing-key", f"missing; the limits hold for: {', '.join(products)}. Which is it?", place
-        )
+        findings.error("missing-key", f"missing; the limits hold for: {', '.join(products)}. Which is it?", place)
     elif wanted and wanted.lower() not in {product.lower() for product in products}:
         hint = nearest(wanted, products)
         findings.error(
@@ -91,9 +87,7 @@ def _product(settled: Reconciled, findings: Findings) -> str:
     return wanted.lower()
 
 
-def _members(
-    line: LimitLine, settled: Reconciled, stocks: list[Stock], findings: Findings
-) -> tuple[Member, ...]:
+def _members(line: LimitLine, settled: Reconciled, stocks: list[Stock], findings: Findings) -> tuple[Member, ...]:
     found = []
     for text in line.members:
         known, material = settled.names.find(text), settled.materials.find(text)
@@ -133,9 +127,7 @@ def _unsplit_sums(name: str, settled: Reconciled, stocks: list[Stock]) -> frozen
     )
 
 
-def named_amounts(
-    settled: Reconciled, stocks: Iterable[Stock], findings: Findings
-) -> tuple[NamedAmount, ...]:
+def named_amounts(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> tuple[NamedAmount, ...]:
     """Return the named amounts, sorted by material."""
     settings = settled.tables.settings
     found: dict[str, NamedAmount] = {}
@@ -176,8 +168,6 @@ def _amount(
             findings.error(
                 "off-grid",
                 f"{amount.exactly_g:g} g cannot be weighed in whole steps of {step:g} g.",
-                Place(
-                    place.file, column=place.column.replace("material", "exactly_g") if place.column else None
-                ),
+                Place(place.file, column=place.column.replace("material", "exactly_g") if place.column else None),
             )
     return NamedAmount(material, least, math.inf if most is None else most)

@@ -75,17 +75,14 @@ def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLi
     return bottles
 
 
-def _content(
-    key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings
-) -> Content:
+def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:
     if not settled.parts.get(key.material):
         near = [m for m in settled.materials.all() if settled.parts.get(m)]
         hint = settled.materials.nearest(key.material, near)
         findings.error(
             "no-composition",
             f'nothing says what "{key.material}" is made of. Give constituent and purity, or add its rows to '
-            "the compositions, or the part undeclared with share 100."
-            + (f' Did you mean "{hint}"?' if hint else ""),
+            "the compositions, or the part undeclared with share 100." + (f' Did you mean "{hint}"?' if hint else ""),
             line.at.at("material"),
         )
         return Content({}, {}, {key.material: 1.0}, 1.0)
@@ -94,9 +91,7 @@ def _content(
 
 def _carriers(settled: Reconciled, opener: Opener) -> set[str]:
     marked = {name for name, known in settled.names.known().items() if known.carrier}
-    in_materials = {
-        name for material in settled.carrier_materials for name in opener.material(material).typical
-    }
+    in_materials = {name for material in settled.carrier_materials for name in opener.material(material).typical}
     return marked | settled.carriers | in_materials
 
 
@@ -129,9 +124,7 @@ class _Builder:
         if step:
             least = grams_of(steps_up(least, step), step)
             most = most if math.isinf(most) else grams_of(steps_down(most, step), step)
-        return Stock(
-            key, content, odorant, odorant + content.undeclared, price, least, most, step, solid=solid
-        )
+        return Stock(key, content, odorant, odorant + content.undeclared, price, least, most, step, solid=solid)
 
 
 def _made(

@@ -88,6 +88,7 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
         },
         "residuals": residual_rows(judged, reasons),
         "limits": limit_rows(judged),
+        "rules": rule_rows(study),
         "cautions": cautions(study),
         "inputs": [vars(item).copy() for item in study.inputs],
     }
@@ -108,6 +109,21 @@ def fit_data(fit: Fit) -> Row:
         "nodes": fit.answer.nodes,
     }
     return data
+
+
+def rule_rows(study: Study) -> list[Row]:
+    """Return who set the rules in force, in which edition of which date."""
+    found = [
+        {
+            "rule": rule.label,
+            "product": study.settings.limits.product,
+            "authority": rule.authority,
+            "edition": rule.edition,
+            "date": rule.date,
+        }
+        for rule in study.rules
+    ]
+    return [row for number, row in enumerate(found) if row not in found[:number]]
 
 
 CAUTION_WORDS = {

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import io
+import math
+import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 
 from rich.console import Console
@@ -31,7 +33,7 @@ def fit_text(fit: Fit, width: int) -> str:
     parts.append(_off(judged, fit.reasons, width))
     parts.append(_limits(judged.limits, width))
     parts.append("\n".join([*_rest(fit.study, judged), _rounding(fit)]))
-    parts += ["\n".join(cautions(fit.study))] if fit.study.rules else []
+    parts += _rules(fit.study, width)
     return "\n\n".join(parts) + "\n"
 
 
@@ -42,7 +44,7 @@ def compare_text(study: Study, judged: Judgement, reasons: Mapping[str, str], wi
     parts.append(_off(judged, reasons, width))
     parts.append(_limits(judged.limits, width))
     parts.append("\n".join(_rest(study, judged)))
-    parts += ["\n".join(cautions(study))] if study.rules else []
+    parts += _rules(study, width)
     return "\n\n".join(parts) + "\n"
 
 
@@ -76,6 +78,7 @@ def _percent(share: float) -> str:
 
 def _pour(study: Study, judged: Judgement, width: int) -> str:
     table = _table(("Pour", "left"), ("g", "right"), ("‰", "right"), ("cost", "right"), ("lot", "left"))
+    decimals = _decimals(judged)
     for line in judged.lines:
         stock = line.stock
         cost = "?" if line.cost is None else f"{line.cost:.3f}"
@@ -83,16 +86,15 @@ def _pour(study: Study, judged: Judgement, width: int) -> str:
         if stock.key.strength < 1:
             name += f" {stock.key.strength * 100:.6g} % in {stock.key.carrier}"
         lot = "to be made" if stock.recipe else stock.key.lot
-        table.add_row(name, _grams(line.grams, stock.step_g), f"{line.share * 1000:.1f}", cost, lot)
+        table.add_row(name, f"{line.grams:.{decimals}f}", f"{line.share * 1000:.1f}", cost, lot)
     totals = judged.totals
     active = totals.total_g - totals.carrier_g
     priced = f"{totals.cost_per_kg:.2f} per kg of the {active:.3f} g without carrier"
     if totals.unpriced_lines:
         priced += f", {totals.unpriced_lines} lines have no price"
-    step = max((line.stock.step_g for line in judged.lines), default=0.0)
     table.add_row(
         f"{len(judged.lines)} lines",
-        _grams(totals.total_g, min(step, 0.001)),
+        f"{totals.total_g:.{decimals}f}",
         "1000.0",
         f"{totals.cost:.3f}",
         priced,
@@ -100,11 +102,12 @@ def _pour(study: Study, judged: Judgement, width: int) -> str:
     return _printed(table, width)
 
 
-def _grams(grams: float, step: float) -> str:
-    if step <= 0:
-        return f"{grams:.4f}"
-    text = f"{step:.10f}".rstrip("0")
-    return f"{grams:.{max(len(text.split('.')[1]), 0)}f}"
+def _decimals(judged: Judgement) -> int:
+    """Return the decimals that the finest step poured needs, so that the column lines up."""
+    steps = [line.stock.step_g for line in judged.lines]
+    if not all(steps):
+        return 4
+    return max(len(f"{step:.9f}".rstrip("0").split(".")[1]) for step in steps)
 
 
 def _off(judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
@@ -112,15 +115,11 @@ def _off(judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
     rest = [r for r in judged.residuals if r not in shown]
     if not shown:
         return f"All {len(rest)} rows are within {WORTH_SHOWING * 100:.1f} points."
-    table = _table(
-        ("Off the target", "left"), ("target", "right"), ("got", "right"), ("", "left"), ("why", "left")
-    )
+    table = _table(("Off the target", "left"), ("target", "right"), ("got", "right"), ("", "left"), ("why", "left"))
     most = max(abs(r.residual) for r in shown)
     for r in shown:
         name = r.row.label + ("" if r.kind != "foreign" else " (not in the target)")
-        table.add_row(
-            name, _target(r), _share(r.achieved), _bar(r.residual / most), reasons.get(r.row.label, "")
-        )
+        table.add_row(name, _target(r), _share(r.achieved), _bar(r.residual / most), reasons.get(r.row.label, ""))
     largest = max((abs(r.residual) for r in rest), default=0.0)
     more = f"\n{len(rest)} more rows are within {largest * 100:.2f} points." if rest else ""
     return _printed(table, width) + more
@@ -161,16 +160,23 @@ def _limits(states: Iterable[LimitState], width: int) -> str:
     for state in sorted(found, key=lambda s: (s.held, not s.binding)):
         word = "BROKEN" if not state.held else "holds it back" if state.binding else ""
         sense = "≥" if state.sense == "at least" else ""
-        table.add_row(
-            state.label, _quantity(state.value, state.unit), sense + _quantity(state.limit, state.unit), word
-        )
+        table.add_row(state.label, _quantity(state.value, state.unit), sense + _quantity(state.limit, state.unit), word)
     return _printed(table, width)
 
 
 def _quantity(value: float, unit: str) -> str:
     if unit == "share":
-        return f"{value * 100:.3g} %" if value < 0.0999 else f"{value * 100:.1f} %"
+        return _plain(value * 100) + " %"
     return {"g": f"{value:.3f} g", "lines": f"{value:.0f}", "ratio": f"{value:.3f}"}.get(unit, f"{value:.2f}")
+
+
+def _plain(percent: float) -> str:
+    """Write three significant digits without an exponent."""
+    if percent == 0:
+        return "0"
+    decimals = min(max(2 - math.floor(math.log10(abs(percent))), 0), 9)
+    text = f"{percent:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
 
 
 def _rest(study: Study, judged: Judgement) -> list[str]:
@@ -184,6 +190,20 @@ def _rest(study: Study, judged: Judgement) -> list[str]:
         f"Target {samples}: published sum {target.published_sum * 100:.2f} %, "
         f"{target.unaccounted * 100:.2f} % of the original unaccounted for.",
     ]
+
+
+def _rules(study: Study, width: int) -> list[str]:
+    """Return whose rules these are, and the cautions."""
+    if not study.rules:
+        return []
+    who = {
+        ", ".join(part for part in (rule.authority, rule.edition, rule.date) if part) or "nobody named"
+        for rule in study.rules
+    }
+    product = study.settings.limits.product or "any product"
+    dosage = (study.settings.limits.dosage or 0.0) * 100
+    lines = [f"Rules for {product} at {dosage:g} %: {'; '.join(sorted(who))}.", *cautions(study)]
+    return ["\n".join(textwrap.fill(line, width) for line in lines)]
 
 
 def _rounding(fit: Fit) -> str:

@@ -1,0 +1,5 @@
+"""`python -m reaccord`."""
+
+from reaccord.cli.main import run
+
+run()

@@ -1,0 +1,54 @@
+"""`reaccord compare`: a given formula, judged the same way."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from reaccord.cli.result import Options, Result, guard_outputs
+from reaccord.cli.sources import inputs_of
+from reaccord.findings import Findings, InvalidInput, Place
+from reaccord.formula import match_formula
+from reaccord.judge import judge
+from reaccord.load import load_study
+from reaccord.reasons import reasons
+from reaccord.report.csvs import residual_csv
+from reaccord.report.data import judgement_data
+from reaccord.report.terminal import compare_text
+from reaccord.tables.read import read_formula
+
+
+def run(path: Path, formula: Path, options: Options) -> Result:
+    """Judge a formula against a study."""
+    findings = Findings()
+    found = read_formula(formula, findings)
+    try:
+        study = load_study(path)
+    except InvalidInput as fault:
+        findings.extend((*fault.errors, *fault.warnings))
+        findings.raise_errors()
+        raise
+    amounts = match_formula(study, found[0] if found else (), findings)
+    if not findings.errors and not any(amounts.values()):
+        findings.error("empty-table", "no line pours anything.", Place(formula.name))
+    findings.raise_errors()
+    assert found is not None
+    guard_outputs(options, [*inputs_of(path, study), formula])
+    study = replace(study, inputs=(*study.inputs, found[1]))
+    try:
+        judged = judge(study, amounts)
+    except ValueError as fault:
+        findings.error("nothing-named", f"{fault}.", Place(formula.name))
+        findings.raise_errors()
+        raise
+    why = reasons(study, judged, optimised=False)
+    data = judgement_data(study, judged, why)
+    return Result(
+        "compare",
+        "done",
+        0,
+        data,
+        lambda width: compare_text(study, judged, why, width),
+        lambda: residual_csv(data["residuals"]),
+        (*study.warnings, *findings.warnings),
+    )

@@ -1,0 +1,39 @@
+"""`reaccord new`: a commented study to fill in."""
+
+from __future__ import annotations
+
+from importlib.resources import files
+from pathlib import Path
+
+from reaccord.cli.result import Options, Result, guard_outputs
+from reaccord.findings import UsageError
+from reaccord.report.files import write_whole
+
+ROOM = "reaccord.template"
+
+
+def run(folder: Path, options: Options) -> Result:
+    """Write the template study into a new or empty folder."""
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise UsageError(f"{folder} is there already and not empty; name a new folder.")
+    guard_outputs(options, [])
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise UsageError(f"cannot make {folder}: {fault.strerror or fault}.") from None
+    written = []
+    for source in sorted(files(ROOM).iterdir(), key=lambda item: item.name):
+        if source.name.endswith((".toml", ".csv")):
+            write_whole(folder / source.name, source.read_text(encoding="utf-8"))
+            written.append(source.name)
+    data = {"folder": str(folder), "files": written}
+    return Result(
+        "new",
+        "done",
+        0,
+        data,
+        lambda width: (
+            f"Wrote {', '.join(written)} into {folder}.\nFill them in, then: reaccord check {folder / 'study.toml'}\n"
+        ),
+        lambda: "file\n" + "".join(f"{name}\n" for name in written),
+    )

@@ -1,0 +1,74 @@
+"""Options that commands share; the help text of each stands here once."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from reaccord.cli.result import Options, Output
+from reaccord.findings import UsageError
+
+Study = Annotated[Path, typer.Argument(help="The study file (TOML).", show_default=False)]
+OutputForm = Annotated[
+    str | None, typer.Option("--output", metavar="table|json|csv", help="Form of the result; default table.")
+]
+Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write the result to a file.")]
+Quiet = Annotated[bool, typer.Option("--quiet", help="No warnings and no progress on stderr.")]
+Log = Annotated[Path | None, typer.Option("--log", metavar="FILE", help="Append one line of JSON to a log.")]
+Seconds = Annotated[float | None, typer.Option("--seconds", help="Stop the search after this long.")]
+Gap = Annotated[
+    str | None,
+    typer.Option("--gap", metavar="X", help="Stop when proven within this: 0.001 or '0.1 %'; default 0.1 %."),
+]
+
+
+def options(output: str | None, out: Path | None, quiet: bool, log: Path | None) -> Options:
+    """Return the shared options, checked.
+
+    Raises
+    ------
+    UsageError
+        If `output` is none of table, json, csv.
+    """
+    known: dict[str, Output] = {"table": "table", "json": "json", "csv": "csv"}
+    if output is not None and output not in known:
+        raise UsageError(f'--output takes table, json or csv, not "{output}".')
+    return Options(known[output] if output else None, out, quiet, log)
+
+
+def gap_of_text(text: str | None) -> float:
+    """Read `--gap`: a fraction, or a share with its sign.
+
+    Raises
+    ------
+    UsageError
+        If it is neither, or not from 0 to below 1.
+    """
+    from reaccord.tables.cells import BadCell, number, share
+
+    if text is None:
+        return 1e-3
+    try:
+        value = number(text) if text.strip()[-1:].isdigit() else share(text.strip(), sign_needed=True)
+    except BadCell as fault:
+        raise UsageError(f"--gap: {fault}") from None
+    if not 0 <= value < 1:
+        raise UsageError(f"--gap must be from 0 to below 1, not {text}.")
+    return value
+
+
+def seconds_of(seconds: float | None) -> float:
+    """Check `--seconds`.
+
+    Raises
+    ------
+    UsageError
+        If it is not above zero.
+    """
+    if seconds is None:
+        return float("inf")
+    if not seconds > 0:
+        raise UsageError("--seconds must be above 0.")
+    return seconds

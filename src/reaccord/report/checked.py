@@ -1,0 +1,79 @@
+"""What `check` says of a study that can be used: how it was taken."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reaccord.domain.study import Study
+
+
+def checked_data(study: Study) -> dict[str, Any]:
+    """Return counts and sums as plain data."""
+    kinds = [row.kind for row in study.target.rows]
+    return {
+        "title": study.title,
+        "date": study.date.isoformat(),
+        "target": {
+            "samples": list(study.target.samples),
+            "rest": study.target.rest,
+            "published_sum": study.target.published_sum,
+            "unaccounted": study.target.unaccounted,
+            "rows": kinds.count("named"),
+            "foreign_rows": kinds.count("foreign"),
+        },
+        "shelf": {
+            "bottles": len(study.tables.bottles),
+            "pourable": sum(stock.recipe is None for stock in study.stocks),
+            "dilutions_possible": sum(stock.recipe is not None for stock in study.stocks),
+            "set_aside": [
+                {"material": item.stock.label, "reason": item.reason}
+                for item in study.set_aside
+                if item.stock.recipe is None
+            ],
+            "carriers": sorted(study.carriers & _on_shelf(study)),
+        },
+        "rules": [
+            {"rule": rule.label, "kind": rule.kind, "absent": [m.name for m in rule.members if m.absent]}
+            for rule in study.rules
+        ],
+        "no_source": no_source(study),
+        "inputs": [vars(item).copy() for item in study.inputs],
+    }
+
+
+def no_source(study: Study) -> list[str]:
+    """Return the named rows that no stock holds anything of."""
+    held = _on_shelf(study)
+    return [row.label for row in study.target.rows if row.kind == "named" and not row.members & held]
+
+
+def _on_shelf(study: Study) -> set[str]:
+    return {name for stock in study.stocks for name in stock.content.typical}
+
+
+def checked_text(study: Study, width: int) -> str:
+    """Return the same in sentences."""
+    del width
+    data = checked_data(study)
+    target, shelf = data["target"], data["shelf"]
+    lines = [
+        f"{study.title or 'Untitled study'} ({data['date']})",
+        f"Target     {', '.join(target['samples']) or 'ranges'}: {target['rows']} rows, published sum "
+        f"{target['published_sum'] * 100:.2f} %, {target['unaccounted'] * 100:.2f} % unaccounted for",
+        f"Shelf      {shelf['bottles']} bottles, {shelf['pourable']} to pour from, "
+        f"{shelf['dilutions_possible']} dilutions could be made, {target['foreign_rows']} foreign constituents",
+    ]
+    if shelf["set_aside"]:
+        lines.append("Left out   " + "; ".join(f"{i['material']} ({i['reason']})" for i in shelf["set_aside"]))
+    if shelf["carriers"]:
+        lines.append("Carriers   " + ", ".join(shelf["carriers"]))
+    if study.rules:
+        lines.append(f"Rules      {len(study.rules)} for {study.settings.limits.product or 'any product'}")
+        absent = sorted({name for rule in data["rules"] for name in rule["absent"]})
+        if absent:
+            lines.append("           not on the shelf: " + ", ".join(absent))
+    if data["no_source"]:
+        lines.append("No source  " + ", ".join(data["no_source"]))
+    count = len(study.warnings)
+    lines.append(f"{count} warning{'s' if count != 1 else ''}, no errors." if count else "No findings.")
+    return "\n".join(lines) + "\n"

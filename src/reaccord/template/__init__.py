@@ -1,0 +1,1 @@
+"""The study that `reaccord new` writes. All numbers in it are invented."""
