@@ -1,0 +1,94 @@
+"""Who is meant by a cell, and every doubt about it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+
+from reaccord.domain.constituent import Constituent
+from reaccord.findings import Findings, Place
+from reaccord.names.cas import check_digit_ok, looks_like_cas, normalise_cas
+from reaccord.names.index import NameIndex
+from reaccord.names.key import one_slip
+
+
+def settle(
+    index: NameIndex,
+    text: str,
+    place: Place,
+    findings: Findings,
+    cas: str = "",
+    extra_known: Collection[str] = (),
+) -> Constituent:
+    """Return who is meant; `NameBook.settle` says how."""
+    number = checked_cas(cas, place.at("cas"), findings)
+    if looks_like_cas(text) and not number:
+        number = checked_cas(text, place, findings)
+    by_name = index.find(text)
+    by_cas = index.find(number) if number else None
+    if by_name:
+        return _agreed(index, by_name, number, place.at("cas"), findings)
+    name = tidy(text) or number
+    if not name:
+        findings.error("name-missing", "a constituent needs a name or a CAS number.", place)
+        return Constituent("")
+    if by_cas:
+        return by_cas if name == number else index.put(replace(by_cas, synonyms=(*by_cas.synonyms, name)))
+    warn_of_slip(index, name, place, findings, extra_known)
+    return index.put(Constituent(name=name, cas=number))
+
+
+def warn_of_slip(
+    index: NameIndex, name: str, place: Place, findings: Findings, extra_known: Collection[str] = ()
+) -> None:
+    """Warn if a name that nothing knows is one typing slip from a known one."""
+    slip = one_slip(name, [*index.spellings, *extra_known])
+    if slip:
+        findings.warn(
+            "maybe-misspelt",
+            f'nothing is called "{name}"; it is taken as a constituent of its own. Did you mean "{slip}"?',
+            place,
+        )
+
+
+def checked_cas(text: str, place: Place, findings: Findings) -> str:
+    """Return the CAS number in its usual spelling; an error and an empty text if it cannot be one."""
+    if not text.strip():
+        return ""
+    number = normalise_cas(text)
+    if check_digit_ok(number):
+        return number
+    why = "its check digit does not fit" if looks_like_cas(number) else "it should look like 106-24-1"
+    findings.error("bad-cas", f'"{text.strip()}" is not a CAS number: {why}. Look it up again.', place)
+    return ""
+
+
+def tidy(text: str) -> str:
+    """Return the text with single blanks and none at the ends."""
+    return " ".join(text.split())
+
+
+def _agreed(index: NameIndex, by_name: Constituent, number: str, place: Place, findings: Findings) -> Constituent:
+    by_cas = index.find(number) if number else None
+    if not number or (by_cas and by_cas.name == by_name.name):
+        return by_name
+    if by_cas is None and not by_name.cas:
+        return index.put(replace(by_name, cas=number))
+    findings.error("name-cas-disagree", _disagreement(index, by_name, by_cas, number), place)
+    return by_name
+
+
+def _disagreement(index: NameIndex, by_name: Constituent, by_cas: Constituent | None, number: str) -> str:
+    known_as = f"as CAS {by_name.cas}" if by_name.cas else "without a CAS number"
+    start = f'"{by_name.name}" is known {known_as}'
+    if by_cas is None:
+        return (
+            f"{start}, not as {number}. Mend one of them; if both are the same substance, "
+            f"put {number} among its synonyms in the constituents table."
+        )
+    kinship = ""
+    if by_cas.name in index.covers(by_name.name):
+        kinship = f', only a part of "{by_name.name}"'
+    elif by_name.name in index.covers(by_cas.name):
+        kinship = f', which takes in more than "{by_name.name}"'
+    return f'{start}, but {number} is "{by_cas.name}"{kinship}. Keep the one that is meant.'

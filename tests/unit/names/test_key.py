@@ -1,0 +1,102 @@
+"""When spellings are one name, and when one is a slip for another."""
+
+from __future__ import annotations
+
+import pytest
+
+from reaccord.names.key import name_key, nearest, one_slip
+
+
+@pytest.mark.parametrize(
+    ("left", "right"),
+    [
+        ("α-Pinene", "alpha-pinene"),
+        ("Α-PINENE", "alpha pinene"),
+        ("E-β-ocimene", "(E)-beta-Ocimene"),
+        ("1,8 – cineole", "1,8-Cineole"),
+        ("Iso-Menthone", "isomenthone"),
+        ("Fenchyl acétate", "fenchyl acetate"),
+        ("(2E,6E)-farnesol", "2E,6E-Farnesol"),
+        ("τ-cadinol", "tau-cadinol"),
+        ("4′-methylacetophenone", "4'-Methylacetophenone"),
+        ("thuja-2,4(10)diene", "thuja-2,4(10)-diene"),
+        ("µ-test", "mu-test"),  # the micro sign is a mu
+    ],
+)
+def test_one_name(left: str, right: str) -> None:
+    assert name_key(left) == name_key(right)
+
+
+@pytest.mark.parametrize(
+    ("left", "right"),
+    [
+        ("alpha-pinene", "beta-pinene"),
+        ("(E)-beta-ocimene", "(Z)-beta-ocimene"),
+        ("(+)-menthol", "(-)-menthol"),
+        ("2-3-dimethyl", "23-dimethyl"),
+        ("1-octen-3-ol", "1-octen-2-ol"),
+        ("p-cymene", "o-cymene"),
+        ("gamma-decalactone", "delta-decalactone"),
+    ],
+)
+def test_two_names(left: str, right: str) -> None:
+    assert name_key(left) != name_key(right)
+
+
+KNOWN = (
+    "geraniol",
+    "geranial",
+    "p-cymene",
+    "beta-pinene",
+    "germacrene D",
+    "1-octen-3-ol",
+    "1,8-cineole",
+    "DPG",
+)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("geraniool", "geraniol"),  # one too many
+        ("gerniol", "geraniol"),  # one too few
+        ("gerqniol", "geraniol"),  # a wrong one
+        ("gearniol", "geraniol"),  # neighbours swapped
+        ("Germacrane D", "germacrene D"),
+        ("β-pinenne", "beta-pinene"),
+        ("bwta-pinene", "beta-pinene"),
+        ("1,8-cineol", "1,8-cineole"),
+    ],
+)
+def test_a_slip(typed: str, meant: str) -> None:
+    assert one_slip(typed, KNOWN) == meant
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        "geraniol",  # itself
+        "o-cymene",  # another substance: the letter stands alone
+        "germacrene B",
+        "zeta-pinene",  # another Greek letter, one typed letter away
+        "1-octen-2-ol",  # a digit
+        "1.8-cineole",  # a comma
+        "l-geraniol",
+        "DPM",  # too short to tell
+        "grenaiol",  # two slips
+        "patchoulol",
+    ],
+)
+def test_no_slip(typed: str) -> None:
+    assert one_slip(typed, KNOWN) is None
+
+
+def test_the_slip_does_not_hang_on_the_order() -> None:
+    names = ("citronellal", "citronellol")
+    assert one_slip("citronellxl", names) == one_slip("citronellxl", names[::-1]) == "citronellal"
+
+
+def test_nearest() -> None:
+    assert nearest("Citronela oil", ["Citronella oil", "Cedarwood oil"]) == "Citronella oil"
+    assert nearest("α-Pinen", ["beta-pinene", "alpha-pinene"]) == "alpha-pinene"
+    assert nearest("zzz", ["Citronella oil"]) is None
