@@ -84,8 +84,11 @@ class Findings:
             self._add(finding)
 
     def _add(self, finding: Finding) -> None:
-        if finding not in self._found:
-            self._found.append(finding)
+        place = finding.place
+        cell_in_error = place.row is not None and any(f.place == place for f in self.errors)
+        if finding in self._found or (finding.code == "blank" and cell_in_error):
+            return  # a cell that could not be read is not also blank
+        self._found.append(finding)
 
     @property
     def errors(self) -> tuple[Finding, ...]:

@@ -31,12 +31,13 @@ class Part:
 
 
 class MaterialNames:
-    """One spelling for each material, case and spaces aside: the first one met."""
+    """One spelling for each material, case and spaces aside: the bottles' own, the first in the alphabet."""
 
     def __init__(self, tables: Tables) -> None:
         self._spelling: dict[str, str] = {}
-        for line in (*tables.bottles, *tables.compositions):
-            self._spelling.setdefault(name_key(line.material), line.material)
+        for lines in (tables.bottles, tables.compositions):
+            for material in sorted(line.material for line in lines):
+                self._spelling.setdefault(name_key(material), material)
 
     def find(self, text: str) -> str | None:
         """Return the material's own spelling, or None if there is none of that name."""

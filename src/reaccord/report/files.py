@@ -28,7 +28,7 @@ def write_whole(path: Path, text: str) -> None:
         If the place cannot be written.
     """
     try:
-        handle, name = tempfile.mkstemp(dir=path.parent or Path(), prefix=f".{path.name}.")
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         temporary = Path(name)
         try:
             with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
