@@ -14,6 +14,9 @@ WORTH_A_REASON = 0.0005
 FILLS_IN = 1.3
 """A surplus up to this much over the common growth of all shares is no more than that growth."""
 
+IDLE = 0.1
+"""Less of the target's constituents than this in its carrier-free mass: the material is there for something else."""
+
 
 def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mapping[str, str]:
     """Return a sentence by row label for every residual that is worth one.
@@ -26,6 +29,22 @@ def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mappi
         if abs(residual.residual) >= WORTH_A_REASON or (relative and residual.residual < 0):
             found[residual.row.label] = _reason(study, judged, residual, optimised)
     return found
+
+
+def idle_materials(study: Study, judged: Judgement) -> tuple[str, ...]:
+    """Return the materials poured that bring next to nothing of the target and that nothing demands.
+
+    They are there because a limit per kg of concentrate (cost, a rule) has room only if something cheap or
+    unrestricted is added; a person may well prefer to loosen that limit instead.
+    """
+    named: frozenset[str] = frozenset().union(*(r.row.members for r in judged.residuals if r.kind == "named"))
+    demanded = {amount.material for amount in study.amounts if amount.least_g > 0}
+    found = {
+        line.stock.key.material
+        for line in judged.lines
+        if _purity(named, line.stock) < IDLE and line.stock.key.material not in demanded
+    }
+    return tuple(sorted(found))
 
 
 def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:

@@ -8,6 +8,7 @@ from typing import Any
 from reaccord.domain.study import Study
 from reaccord.fit import Fit
 from reaccord.judge import Judgement
+from reaccord.reasons import idle_materials
 
 Row = dict[str, Any]
 
@@ -88,6 +89,7 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
         },
         "residuals": residual_rows(judged, reasons),
         "limits": limit_rows(judged),
+        "idle_materials": list(idle_materials(study, judged)),
         "rules": rule_rows(study),
         "cautions": cautions(study),
         "inputs": [vars(item).copy() for item in study.inputs],

@@ -14,6 +14,7 @@ from reaccord.domain.study import Study
 from reaccord.fit import Fit
 from reaccord.judge import Judgement, Residual
 from reaccord.limits_held import LimitState
+from reaccord.reasons import idle_materials
 from reaccord.report.data import cautions
 
 WORTH_SHOWING = 0.003
@@ -184,7 +185,10 @@ def _rest(study: Study, judged: Judgement) -> list[str]:
     active = t.total_g - t.carrier_g
     target = study.target
     samples = ", ".join(target.samples) or "the table"
+    idle = idle_materials(study, judged)
+    beside = [f"Bring next to nothing of the target and only make room in a limit: {', '.join(idle)}."] if idle else []
     return [
+        *beside,
         f"Not named: {t.undeclared_g / active * 100:.1f} % of this batch is what nobody declared, "
         f"{t.foreign_g / active * 100:.1f} % is foreign.",
         f"Target {samples}: published sum {target.published_sum * 100:.2f} %, "
