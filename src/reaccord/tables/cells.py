@@ -21,25 +21,26 @@ def number(text: str) -> float:
     return float(_decimal(text))
 
 
-def _decimal(text: str) -> Decimal:
+def _decimal(text: str, sign: str = "") -> Decimal:
+    """Read the digits of a cell; `sign` is what stood behind them, for the message."""
     cleaned = text.replace("\u2212", "-")
+    shown = f"{text} {sign}".strip() if sign else text
     if _NUMBER.fullmatch(cleaned):
         value = Decimal(cleaned)
         if value and not -300 < value.adjusted() < 300:
-            raise BadCell(f'"{text}" is out of all measure.')
+            raise BadCell(f'"{shown}" is out of all measure.')
         return value
     if re.fullmatch(r"[+-]?\d+,\d+", cleaned):
-        raise BadCell(
-            f'"{text}" is not a number. Decimal commas are not read; write {cleaned.replace(",", ".")}.'
-        )
-    raise BadCell(f'"{text}" is not a number.')
+        point = f"{cleaned.replace(',', '.')} {sign}".strip()
+        raise BadCell(f'"{shown}" is not a number. Decimal commas are not read; write {point}.')
+    raise BadCell(f'"{shown}" is not a number.')
 
 
 def share(text: str, *, sign_needed: bool = False) -> float:
     """Read a share as a fraction: a plain number is percent; `%`, `‰` and `ppm` may be written."""
     for sign, unit in _SIGNS.items():
         if text.endswith(sign):
-            return float(_decimal(text[: -len(sign)].rstrip()) * unit)
+            return float(_decimal(text[: -len(sign)].rstrip(), sign) * unit)
     value = _decimal(text)
     if sign_needed:
         raise BadCell(f'"{text}" needs its sign here: write "{text} %", or ‰ or ppm.')

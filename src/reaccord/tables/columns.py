@@ -9,6 +9,9 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+LARGEST = 1e9
+"""No gram and no price on a shelf is above this; more is a slip of the keyboard."""
+
 Kind = Literal["text", "list", "number", "whole", "share", "reported", "date", "yes/no", "choice"]
 
 
@@ -59,13 +62,13 @@ BOTTLES = (
     Column("purity", "share", "short form: percent of that constituent", above=0, most=1),
     _strength("percent of material in the bottle; blank: neat"),
     _text("carrier", "what it is diluted in"),
-    Column("price_per_kg", "number", "price per kg as in the bottle", least=0),
-    Column("stock_g", "number", "gram on hand; blank: unlimited", least=0),
+    Column("price_per_kg", "number", "price per kg as in the bottle", least=0, most=LARGEST),
+    Column("stock_g", "number", "gram on hand; blank: unlimited", least=0, most=LARGEST),
     _text("lot", "lot or batch number"),
     Column("opened", "date", "date opened"),
     Column("keeps_months", "number", "months it keeps after opening", above=0, most=1200),
-    Column("minimum_g", "number", "its own smallest weighable mass, gram", least=0),
-    Column("step_g", "number", "its own step, gram: the weight of a drop", above=0),
+    Column("minimum_g", "number", "its own smallest weighable mass, gram", least=0, most=LARGEST),
+    Column("step_g", "number", "its own step, gram: the weight of a drop", above=0, most=LARGEST),
     Column("solid", "yes/no", "a solid at room temperature"),
     _text("label_name", "name on the declaration"),
     _text("quality", "grade"),
@@ -124,7 +127,7 @@ FORMULA = (
     _strength("percent of material in the stock; blank: neat"),
     _text("carrier", "what it is diluted in"),
     _text("lot", "lot or batch number"),
-    Column("grams", "number", "gram poured", required=True, least=0),
+    Column("grams", "number", "gram poured", required=True, least=0, most=LARGEST),
     Column("share", "share", "written beside a formula, not read: part of the carrier-free mass"),
     Column("cost", "number", "written beside a formula, not read: what the line costs"),
 )

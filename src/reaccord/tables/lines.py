@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping
 from typing import Any
 
 from reaccord.domain.lines import (
@@ -16,8 +17,9 @@ from reaccord.domain.lines import (
 from reaccord.findings import Findings, Place
 from reaccord.names.key import nearest
 from reaccord.tables import columns
+from reaccord.tables.doubts import HEADINGS, doubtful, doubtful_cell
 from reaccord.tables.raw import RawTable
-from reaccord.tables.rows import typed_rows
+from reaccord.tables.rows import typed_rows, unknown_column
 
 
 def _filled(values: dict[str, Any]) -> dict[str, Any]:
@@ -25,21 +27,21 @@ def _filled(values: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in values.items() if value is not None}
 
 
-def target_lines(raw: RawTable, findings: Findings) -> tuple[tuple[TargetLine, ...], tuple[str, ...]]:
-    """Return the target's rows and its sample columns: every heading that is no declared column."""
-    declared = {column.name for column in columns.TARGET}
-    samples = tuple(heading for heading in raw.headings if heading not in declared)
-    for heading in samples:
-        hint = nearest(heading, declared)
-        if hint:
-            findings.warn(
-                "sample-or-column",
-                f'read as a sample. If it was meant as "{hint}", write it so.',
-                Place(raw.file, 1, heading),
-            )
+def target_lines(
+    raw: RawTable, findings: Findings, wanted: Collection[str] = ()
+) -> tuple[tuple[TargetLine, ...], tuple[str, ...]]:
+    """Return the target's rows and its sample columns: every heading that is no declared column.
+
+    Of the samples only the `wanted` ones are read (none named: all of them), so that a laboratory's
+    further columns may stay where they are.
+    """
+    samples = _sample_columns(raw, findings)
+    read = [sample for sample in samples if sample in wanted] if wanted else list(samples)
+    others = dict.fromkeys(read, columns.SAMPLE)
+    passed_over = frozenset(raw.headings) - {column.name for column in columns.TARGET} - set(read)
     lines = []
-    for place, values in typed_rows(raw, columns.TARGET, findings, others=columns.SAMPLE):
-        shares = {sample: values.pop(sample) for sample in samples}
+    for place, values in typed_rows(raw, columns.TARGET, findings, others=others, passed_over=passed_over):
+        shares = {sample: values.pop(sample) for sample in read}
         name = values.pop("constituent") or ""
         line = TargetLine(place, name, shares, **_filled(values))
         if line.low and line.high and line.low.number > line.high.number:
@@ -49,22 +51,50 @@ def target_lines(raw: RawTable, findings: Findings) -> tuple[tuple[TargetLine, .
     return tuple(lines), samples
 
 
+def _sample_columns(raw: RawTable, findings: Findings) -> tuple[str, ...]:
+    declared = {column.name for column in columns.TARGET}
+    samples = []
+    for heading in raw.headings:
+        hint = nearest(heading, declared)
+        if heading in declared:
+            continue
+        if heading.lower() in declared:
+            unknown_column(raw, heading, declared, findings)
+            continue
+        samples.append(heading)
+        if hint:
+            findings.warn(
+                "sample-or-column",
+                f'read as a sample. If it was meant as "{hint}", write it so.',
+                Place(raw.file, HEADINGS, heading),
+            )
+    return tuple(samples)
+
+
+def _dilution(line: BottleLine | CompositionLine | FormulaLine, written: Mapping[str, str], findings: Findings) -> None:
+    """Say where a strength stands without a carrier, or a carrier without a strength."""
+    unread = doubtful_cell(findings, line.at.at("carrier"))
+    if line.strength < 1 and not line.carrier and not unread:
+        findings.error("blank", "a dilution without a carrier: what is it diluted in?", line.at.at("carrier"))
+    if line.carrier and not written.get("strength"):
+        findings.warn(
+            "carrier-but-neat",
+            "a carrier but no strength: taken as neat. If it is a dilution, write its strength.",
+            line.at.at("strength"),
+        )
+
+
 def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
     """Return the bottles; a constituent without a purity, or the other way round, is an error."""
+    written = dict(raw.rows)
     lines = []
     for place, values in typed_rows(raw, columns.BOTTLES, findings):
-        unread = values["purity"] is None and bool(dict(raw.rows)[place.row or 0].get("purity"))
         line = BottleLine(place, values.pop("material") or "", **_filled(values))
-        if line.constituent and line.purity is None and not unread:
+        if line.constituent and line.purity is None and not doubtful(findings, place):
             findings.error("blank", f"blank; how pure is the {line.constituent} in it?", place.at("purity"))
         if line.purity is not None and not line.constituent:
-            findings.error(
-                "blank", "a purity without a constituent: purity of what?", place.at("constituent")
-            )
-        if line.strength < 1 and not line.carrier:
-            findings.error(
-                "blank", "a dilution without a carrier: what is it diluted in?", place.at("carrier")
-            )
+            findings.error("blank", "a purity without a constituent: purity of what?", place.at("constituent"))
+        _dilution(line, written[place.row or 0], findings)
         if line.material:
             lines.append(line)
     return tuple(lines)
@@ -72,19 +102,17 @@ def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
 
 def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLine, ...]:
     """Return the parts of all materials; low <= share <= high is checked."""
+    written = dict(raw.rows)
     lines = []
     for place, values in typed_rows(raw, columns.COMPOSITIONS, findings):
         material, part = values.pop("material") or "", values.pop("part") or ""
-        share = values.pop("share") or Reported(0.0)
-        line = CompositionLine(place, material, part, share, **_filled(values))
-        if line.low is not None and line.low > share.high:
+        share = values.pop("share")
+        line = CompositionLine(place, material, part, share or Reported(0.0), **_filled(values))
+        if share is not None and line.low is not None and line.low > share.high:
             findings.error("band", "low is above the share.", place.at("low"))
-        if line.high is not None and line.high < share.number:
+        if share is not None and line.high is not None and line.high < share.number:
             findings.error("band", "high is below the share.", place.at("high"))
-        if line.strength < 1 and not line.carrier:
-            findings.error(
-                "blank", "a dilution without a carrier: what is it diluted in?", place.at("carrier")
-            )
+        _dilution(line, written[place.row or 0], findings)
         if material and part:
             lines.append(line)
     return tuple(lines)
@@ -115,7 +143,8 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
             most,
             **filled,
         )
-        if most is None and line.kind != "prohibited" and not written[place.row or 0].get("max"):
+        no_max = most is None and not doubtful(findings, place) and not written[place.row or 0].get("max")
+        if no_max and line.kind != "prohibited":
             findings.error("blank", "blank; how much may be in the finished product?", place.at("max"))
         if most == 0 and line.kind == "ratio":
             findings.error("out-of-range", "a ratio cannot divide by 0.", place.at("max"))
@@ -125,16 +154,14 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
 
 
 def formula_lines(raw: RawTable, findings: Findings) -> tuple[FormulaLine, ...]:
-    """Return the lines of a formula; the same stock twice is an error."""
+    """Return the lines of a formula."""
+    written = dict(raw.rows)
     lines = []
     for place, values in typed_rows(raw, columns.FORMULA, findings):
         del values["share"], values["cost"]
         material, grams = values.pop("material") or "", values.pop("grams") or 0.0
         line = FormulaLine(place, material, grams, **_filled(values))
-        if line.strength < 1 and not line.carrier:
-            findings.error(
-                "blank", "a dilution without a carrier: what is it diluted in?", place.at("carrier")
-            )
+        _dilution(line, written[place.row or 0], findings)
         if material:
             lines.append(line)
     return tuple(lines)

@@ -32,20 +32,21 @@ def read_bytes(path: Path, file: str, findings: Findings) -> tuple[bytes, InputF
         if path.is_dir():
             findings.error("not-a-file", f"this is a folder, not a file: {path}", place)
             return None
-        if path.stat().st_size > LARGEST_FILE:
-            findings.error(
-                "file-too-large",
-                f"larger than {LARGEST_FILE // 2**20} MiB; a table for this is far smaller. Is it the right file?",
-                place,
-            )
-            return None
-        content = path.read_bytes()
+        with path.open("rb") as stream:
+            content = stream.read(LARGEST_FILE + 1)
     except FileNotFoundError:
         findings.error("file-missing", f"there is no such file: {path}", place)
         return None
     except (OSError, ValueError) as fault:
         reason = getattr(fault, "strerror", None) or str(fault)
         findings.error("file-unreadable", f"cannot be read ({reason}): {path}", place)
+        return None
+    if len(content) > LARGEST_FILE:
+        findings.error(
+            "file-too-large",
+            f"larger than {LARGEST_FILE // 2**20} MiB; a table for this is far smaller. Is it the right file?",
+            place,
+        )
         return None
     return content, InputFile(file, hashlib.sha256(content).hexdigest())
 
@@ -84,12 +85,17 @@ def read_table(path: Path, file: str, findings: Findings) -> tuple[RawTable, Inp
 def parse_text(text: str, file: str, delimiter: str, findings: Findings) -> RawTable | None:
     """Split text into headings and rows; rows without any cell filled are passed over."""
     lines = _lines(text, file, delimiter, findings)
-    if lines is None:
+    if lines and not _separated(lines[0], file, delimiter, findings):
         return None
+    return None if lines is None else table_of_rows(lines, file, findings)
+
+
+def table_of_rows(lines: list[tuple[int, list[str]]], file: str, findings: Findings) -> RawTable | None:
+    """Take the first of the numbered rows as headings and the others as rows under them."""
     if not lines:
         findings.error("empty-table", "the table is empty. Its first line must be the headings.", Place(file))
         return None
-    headings = _headings(lines[0], file, delimiter, findings)
+    headings = _headings(lines[0], file, findings)
     if headings is None:
         return None
     rows = []
@@ -100,13 +106,17 @@ def parse_text(text: str, file: str, delimiter: str, findings: Findings) -> RawT
                 f"{len(cells)} cells under {len(headings)} headings. A cell with a comma in it needs quotes.",
                 Place(file, line),
             )
-            cells = cells[: len(headings)]
-        padded = cells + [""] * (len(headings) - len(cells))
-        rows.append((line, dict(zip(headings, padded, strict=False))))
+        padded = [*cells, *[""] * (len(headings) - len(cells))][: len(headings)]
+        rows.append((line, dict(zip(headings, padded, strict=True))))
     if not rows:
         findings.error("empty-table", "there are headings but no rows.", Place(file))
         return None
     return RawTable(file, tuple(headings), tuple(rows))
+
+
+def clean(cell: str) -> str:
+    """Return a cell without blanks at its ends; a no-break blank is a blank."""
+    return cell.replace("\u00a0", " ").strip()
 
 
 def _lines(text: str, file: str, delimiter: str, findings: Findings) -> list[tuple[int, list[str]]] | None:
@@ -121,25 +131,27 @@ def _lines(text: str, file: str, delimiter: str, findings: Findings) -> list[tup
 def _numbered(reader: Iterator[list[str]]) -> Iterator[tuple[int, list[str]]]:
     start = 1
     for cells in reader:
-        trimmed = [cell.replace("\u00a0", " ").strip() for cell in cells]
+        trimmed = [clean(cell) for cell in cells]
         if any(trimmed):
             yield start, trimmed
         start = reader.line_num + 1  # type: ignore[attr-defined]
 
 
-def _headings(
-    first: tuple[int, list[str]], file: str, delimiter: str, findings: Findings
-) -> list[str] | None:
+def _separated(first: tuple[int, list[str]], file: str, delimiter: str, findings: Findings) -> bool:
+    """Whether the headings are apart; a lone heading with another separator in it is an error."""
+    line, cells = first
+    other = ";" if delimiter == "," else ","
+    if sum(bool(cell) for cell in cells) == 1 and other in cells[0]:
+        want = "commas" if delimiter == "," else "tabs"
+        findings.error("delimiter", f'the headings are separated by "{other}". Save with {want}.', Place(file, line))
+        return False
+    return True
+
+
+def _headings(first: tuple[int, list[str]], file: str, findings: Findings) -> list[str] | None:
     line, cells = first
     while cells and not cells[-1]:
         cells = cells[:-1]
-    other = ";" if delimiter == "," else ","
-    if len(cells) == 1 and other in cells[0]:
-        want = "commas" if delimiter == "," else "tabs"
-        findings.error(
-            "delimiter", f'the headings are separated by "{other}". Save with {want}.', Place(file, line)
-        )
-        return None
     seen: set[str] = set()
     for number, heading in enumerate(cells, start=1):
         if not heading:

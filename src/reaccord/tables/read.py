@@ -13,6 +13,7 @@ from reaccord.findings import Findings, Place
 from reaccord.tables import lines
 from reaccord.tables.raw import RawTable, decode, read_bytes, read_table
 from reaccord.tables.studyfile import parse_study
+from reaccord.tables.workbook import is_sheet, read_sheet
 
 Source = Callable[[str], tuple[RawTable, InputFile] | None]
 """Gives the table of that name, or None when a finding says why not."""
@@ -28,10 +29,17 @@ def read_study(path: Path, findings: Findings) -> Tables | None:
     if settings is None:
         return None
     folder = path.parent
-    tables = read_tables(settings, lambda name: read_table(folder / name, name, findings), findings)
+    tables = read_tables(settings, lambda name: _read_any(folder, name, findings), findings)
     if tables is None:
         return None
     return Tables(**{**vars(tables), "inputs": (found[1], *tables.inputs)})
+
+
+def _read_any(folder: Path, name: str, findings: Findings) -> tuple[RawTable, InputFile] | None:
+    """Read a table by the ending of its name: CSV, TSV, or a sheet of a workbook."""
+    if is_sheet(name):
+        return read_sheet(folder, name, findings)
+    return read_table(folder / name, name, findings)
 
 
 def read_tables(settings: Settings, source: Source, findings: Findings) -> Tables | None:
@@ -42,10 +50,12 @@ def read_tables(settings: Settings, source: Source, findings: Findings) -> Table
         found = source(name) if name else None
         if found is None:
             return ()
-        inputs.append(found[1])
+        if found[1] not in inputs:  # several sheets of one workbook
+            inputs.append(found[1])
         return reader(found[0], findings)
 
-    target = table(settings.target.table, lines.target_lines)
+    wanted = settings.target.samples
+    target = table(settings.target.table, lambda raw, doubts: lines.target_lines(raw, doubts, wanted))
     rows, samples = target or ((), ())
     bottles = table(settings.shelf.bottles, lines.bottle_lines)
     compositions = table(settings.shelf.compositions, lines.composition_lines)
@@ -68,15 +78,13 @@ def _same_file_twice(settings: Settings, findings: Findings) -> None:
     seen: dict[str, str] = {}
     for key, file in named.items():
         if file and file in seen:
-            findings.error(
-                "same-file", f'"{file}" is already named by {seen[file]}.', Place(settings.file, column=key)
-            )
+            findings.error("same-file", f'"{file}" is already named by {seen[file]}.', Place(settings.file, column=key))
         seen.setdefault(file, key)
 
 
 def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
     """Read a formula or what was poured."""
-    found = read_table(path, path.name, findings)
+    found = _read_any(path.parent, path.name, findings)
     if found is None:
         return None
     return lines.formula_lines(found[0], findings), found[1]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
+from types import MappingProxyType
 from typing import Any
 
 from reaccord.domain.lines import Reported
@@ -11,6 +12,7 @@ from reaccord.names.key import nearest
 from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import Column
+from reaccord.tables.doubts import HEADINGS
 from reaccord.tables.raw import RawTable
 
 _READERS: Mapping[str, Any] = {
@@ -32,31 +34,25 @@ def typed_rows(
     columns: Iterable[Column],
     findings: Findings,
     *,
-    others: Column | None = None,
+    others: Mapping[str, Column] = MappingProxyType({}),
+    passed_over: Collection[str] = (),
 ) -> list[TypedRow]:
     """Type every cell; a blank is None.
 
-    `others` is how to read headings that no column declares (samples); without it they are errors.
-    A cell that cannot be read is an error and
-    becomes None, so that the rest of its row is still checked.
+    `others` says how to read headings that no column declares (samples), `passed_over` are not read; any
+    further heading is an error. A cell that cannot be read is an error and becomes None, so that the rest
+    of its row is still checked. Without a required column there are no rows.
     """
     declared = {column.name: column for column in columns}
-    known = dict(declared)
+    known = {**declared, **others}
     for heading in raw.headings:
-        if heading in declared:
-            continue
-        if others is not None:
-            known[heading] = others
-            continue
-        hint = nearest(heading, declared)
-        findings.error(
-            "unknown-column",
-            "no such column is known." + (f' Did you mean "{hint}"?' if hint else ""),
-            Place(raw.file, 1, heading),
-        )
+        if heading not in known and heading not in passed_over:
+            unknown_column(raw, heading, declared, findings)
     missing = [c.name for c in declared.values() if c.required and c.name not in raw.headings]
     for name in missing:
-        findings.error("missing-column", f'the column "{name}" is missing.', Place(raw.file, 1, name))
+        findings.error("missing-column", f'the column "{name}" is missing.', Place(raw.file, HEADINGS, name))
+    if missing:
+        return []
     wanted = [(heading, known[heading]) for heading in raw.headings if heading in known]
     typed = []
     for line, row in raw.rows:
@@ -66,6 +62,16 @@ def typed_rows(
             values[heading] = _cell(row[heading], column, place.at(heading), findings)
         typed.append((place, values))
     return typed
+
+
+def unknown_column(raw: RawTable, heading: str, declared: Iterable[str], findings: Findings) -> None:
+    """Note a heading that no column has."""
+    hint = nearest(heading, declared)
+    findings.error(
+        "unknown-column",
+        "no such column is known." + (f' Did you mean "{hint}"?' if hint else ""),
+        Place(raw.file, HEADINGS, heading),
+    )
 
 
 def _cell(text: str, column: Column, place: Place, findings: Findings) -> Any:
@@ -91,9 +97,7 @@ def _choice(text: str, column: Column) -> str:
     if text.lower() in column.choices:
         return text.lower()
     hint = nearest(text, column.choices)
-    raise BadCell(
-        f'"{text}" is none of {", ".join(column.choices)}.' + (f' Did you mean "{hint}"?' if hint else "")
-    )
+    raise BadCell(f'"{text}" is none of {", ".join(column.choices)}.' + (f' Did you mean "{hint}"?' if hint else ""))
 
 
 def _out_of_range(size: float, text: str, column: Column) -> str:

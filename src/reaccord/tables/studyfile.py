@@ -24,6 +24,7 @@ from reaccord.findings import Findings, Place
 from reaccord.names.key import nearest
 from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
+from reaccord.tables.columns import LARGEST
 
 
 @dataclass(frozen=True)
@@ -63,21 +64,21 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
     },
     "batch": {
         "accord_g": Key("number", "gram of the target's own constituents", required=True, above=0, most=1e7),
-        "carrier_max_g": Key("number", "most carrier in the batch, gram", least=0),
+        "carrier_max_g": Key("number", "most carrier in the batch, gram", least=0, most=LARGEST),
     },
     "balance": {
-        "readability_g": Key("number", "smallest step of the balance, gram", required=True, above=0),
-        "minimum_g": Key("number", "smallest weighable mass, gram", above=0),
-        "tolerance": Key("share", "weighing tolerance that gives the smallest mass", above=0, most=1),
-        "repeatability_g": Key("number", "standard deviation of the balance, gram", least=0),
+        "readability_g": Key("number", "smallest step of the balance, gram", required=True, above=0, most=LARGEST),
+        "minimum_g": Key("number", "smallest weighable mass, gram", above=0, most=LARGEST),
+        "tolerance": Key("share", "weighing tolerance that gives the smallest mass", above=0, least=1e-9, most=1),
+        "repeatability_g": Key("number", "standard deviation of the balance, gram", least=0, most=LARGEST),
     },
     "dilutions": {
         "strengths": Key("shares", "strengths that may be made", required=True, above=0, most=1),
         "carrier": Key("text", "what they are made with", required=True),
     },
     "limits": {
-        "cost_per_kg": Key("number", "most per kg of carrier-free concentrate", least=0),
-        "lines": Key("whole", "most stocks used", least=1),
+        "cost_per_kg": Key("number", "most per kg of carrier-free concentrate", least=0, most=LARGEST),
+        "lines": Key("whole", "most stocks used", least=1, most=LARGEST),
         "undeclared": Key("share", "most undeclared mass, of the carrier-free mass", least=0, most=1),
         "exclude": Key("texts", "materials not to be used"),
         "table": Key("text", "table of restricted substances"),
@@ -96,9 +97,9 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
 
 AMOUNT: Mapping[str, Key] = {
     "material": Key("text", "which material", required=True),
-    "at_least_g": Key("number", "gram of neat material", least=0),
-    "at_most_g": Key("number", "gram of neat material", least=0),
-    "exactly_g": Key("number", "gram of neat material", least=0),
+    "at_least_g": Key("number", "gram of neat material", least=0, most=LARGEST),
+    "at_most_g": Key("number", "gram of neat material", least=0, most=LARGEST),
+    "exactly_g": Key("number", "gram of neat material", least=0, most=LARGEST),
 }
 
 
@@ -106,8 +107,8 @@ def parse_study(text: str, file: str, findings: Findings) -> Settings | None:
     """Read the study file; None where a finding says that something needed is not there."""
     try:
         document = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        findings.error("toml", f"not proper TOML: {fault}.", Place(file))
+    except (ValueError, RecursionError) as fault:
+        findings.error("toml", f"not proper TOML: {str(fault).rstrip('.')}.", Place(file))
         return None
     before = len(findings.errors)
     sections = _sections(document, file, findings)
@@ -138,9 +139,7 @@ def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[s
         if not isinstance(value, dict):
             continue
         if not name or name not in SECTIONS:
-            findings.error(
-                "unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name)
-            )
+            findings.error("unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name))
             continue
         section = _section(name, value, file, findings)
         if section is not None:
@@ -173,9 +172,7 @@ def _keys(
             findings.error("bad-value", str(fault), place)
     for key, spec in keys.items():
         if spec.required and key not in values:
-            findings.error(
-                "missing-key", f"missing; {spec.meaning} is needed.", Place(file, column=prefix + key)
-            )
+            findings.error("missing-key", f"missing; {spec.meaning} is needed.", Place(file, column=prefix + key))
     return read
 
 
@@ -190,13 +187,15 @@ def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
         if value not in key.choices:
             raise BadCell(f'"{value}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
         return value
-    if key.takes == "date":
-        if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
-            return value
-        return cells.date(_text(value))
     if key.takes == "amounts":
         return _amounts(value, place, findings)
-    return _number(value, key)
+    return _date(value) if key.takes == "date" else _number(value, key)
+
+
+def _date(value: Any) -> datetime.date:
+    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
+        return value
+    return cells.date(value if isinstance(value, str) else str(value))
 
 
 def _text(value: Any) -> str:
@@ -213,20 +212,25 @@ def _number(value: Any, key: Key) -> float:
         number, sign = cells.share(_text(value), sign_needed=True), " %"
     elif isinstance(value, bool) or not isinstance(value, int | float):
         raise BadCell("a number is needed here, without quotes.")
-    elif not math.isfinite(value):
+    elif isinstance(value, float) and not math.isfinite(value):
         raise BadCell(f"{value} is not a finite number.")
     elif key.takes == "whole" and not isinstance(value, int):
         raise BadCell("a whole number is needed here.")
     else:
         number = value
-    unit = 100 if sign else 1
-    if number < key.least:
-        raise BadCell(f"{number * unit:g}{sign} is below {key.least * unit:g}{sign}.")
-    if number <= key.above:
-        raise BadCell(f"{number * unit:g}{sign} must be above {key.above * unit:g}{sign}.")
-    if number > key.most:
-        raise BadCell(f"{number * unit:g}{sign} is over {key.most * unit:g}{sign}.")
+    _in_range(number, key, sign)
     return number
+
+
+def _in_range(number: float, key: Key, sign: str) -> None:
+    unit = 100 if sign else 1
+    if number <= key.above:
+        raise BadCell(f"{float(number) * unit:g}{sign} must be above {key.above * unit:g}{sign}.")
+    if number < key.least:
+        raise BadCell(f"{float(number) * unit:g}{sign} is below {key.least * unit:g}{sign}.")
+    if number > key.most:
+        shown = f"{float(number) * unit:g}" if number < 1e300 else "a number that long"
+        raise BadCell(f"{shown}{sign} is over {key.most * unit:g}{sign}.")
 
 
 def _amounts(value: Any, place: Place, findings: Findings) -> tuple[AmountSettings, ...]:

@@ -1,0 +1,145 @@
+"""Sheets of an .xlsx workbook as raw tables: `book.xlsx#Sheet`.
+
+What a person sees is what is read: a percent-formatted cell carries its sign, a date is a date. What a
+person may not see (hidden rows, columns, sheets) or cannot place (merged cells) is refused, cell named.
+"""
+
+from __future__ import annotations
+
+import datetime
+import io
+import zipfile
+from collections.abc import Iterator
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from reaccord.domain.tables import InputFile
+from reaccord.findings import Findings, Place
+from reaccord.tables.raw import LARGEST_FILE, RawTable, read_bytes, table_of_rows
+
+if TYPE_CHECKING:
+    from openpyxl.cell.cell import Cell, MergedCell
+    from openpyxl.workbook.workbook import Workbook
+    from openpyxl.worksheet.worksheet import Worksheet
+
+LARGEST_UNPACKED = 8 * LARGEST_FILE
+"""Bytes; a workbook is a packed archive, and a small file can unpack to a huge one."""
+
+
+def is_sheet(name: str) -> bool:
+    """Whether a table name of a study means a sheet of a workbook."""
+    return name.partition("#")[0].lower().endswith((".xlsx", ".xlsm"))
+
+
+def read_sheet(folder: Path, name: str, findings: Findings) -> tuple[RawTable, InputFile] | None:
+    """Read the sheet `name` (`book.xlsx#Sheet`; without `#` the workbook must have one sheet)."""
+    file, _, title = name.partition("#")
+    found = read_bytes(folder / file, file, findings)
+    if found is None:
+        return None
+    book = _open(found[0], file, findings, stored=True)
+    formulas = None if book is None else _open(found[0], file, findings, stored=False)
+    if book is None or formulas is None:
+        return None
+    sheet = _sheet(book, title, file, findings)
+    if sheet is None:
+        return None
+    before = len(findings.errors)
+    _refuse_unseen(sheet, name, findings)
+    _refuse_unworked(sheet, formulas[sheet.title], name, findings)
+    lines = list(_lines(sheet, name, findings))
+    if len(findings.errors) > before:
+        return None
+    table = table_of_rows(lines, name, findings)
+    return None if table is None else (table, found[1])
+
+
+def _open(content: bytes, file: str, findings: Findings, *, stored: bool) -> Workbook | None:
+    from openpyxl import load_workbook
+
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as archive:
+            if sum(item.file_size for item in archive.infolist()) > LARGEST_UNPACKED:
+                findings.error("file-too-large", "unpacks to far more than any table for this.", Place(file))
+                return None
+        return load_workbook(io.BytesIO(content), data_only=stored)
+    except Exception as fault:  # openpyxl raises whatever its parsers meet in a damaged file
+        findings.error("workbook", f"not a proper .xlsx workbook ({type(fault).__name__}: {fault}).", Place(file))
+        return None
+
+
+def _sheet(book: Workbook, title: str, file: str, findings: Findings) -> Worksheet | None:
+    titles = [sheet.title for sheet in book.worksheets]
+    if not title and len(titles) == 1:
+        title = titles[0]
+    if title not in titles:
+        listed = ", ".join(f"{file}#{item}" for item in titles)
+        findings.error("unknown-sheet", f'no sheet "{title}". The workbook has: {listed}.', Place(file))
+        return None
+    sheet: Worksheet = book[title]
+    if sheet.sheet_state != "visible":
+        findings.error("hidden", f'the sheet "{title}" is hidden. Show it or name another.', Place(file))
+        return None
+    return sheet
+
+
+def _refuse_unseen(sheet: Worksheet, name: str, findings: Findings) -> None:
+    for merged in sheet.merged_cells.ranges:
+        findings.error(
+            "merged-cells",
+            f"the cells {merged.coord} are merged. Unmerge them and write the value into each.",
+            Place(name, merged.min_row),
+        )
+    for number, row in sorted(sheet.row_dimensions.items()):
+        if row.hidden and any(cell.value is not None for cell in sheet[number]):
+            findings.error("hidden", f"row {number} is hidden. Show it or delete it.", Place(name, number))
+    for letter, column in sorted(sheet.column_dimensions.items()):
+        if column.hidden and any(cell.value is not None for cell in sheet[letter]):
+            findings.error("hidden", f"column {letter} is hidden. Show it or delete it.", Place(name, 1))
+
+
+def _refuse_unworked(sheet: Worksheet, formulas: Worksheet, name: str, findings: Findings) -> None:
+    """A formula whose result the file does not hold would read as a blank: refuse it."""
+    for row in formulas.iter_rows():
+        for cell in row:
+            if cell.data_type == "f" and sheet[cell.coordinate].value is None:
+                findings.error(
+                    "cell-formula",
+                    f"{cell.coordinate} is a formula whose result the file does not hold. "
+                    "Open and save it, or write the value.",
+                    Place(name, cell.row),
+                )
+
+
+def _lines(sheet: Worksheet, name: str, findings: Findings) -> Iterator[tuple[int, list[str]]]:
+    for number, row in enumerate(sheet.iter_rows(), start=1):
+        cells = [_shown(cell, name, findings) for cell in row]
+        while cells and not cells[-1]:
+            cells.pop()
+        if cells:
+            yield number, cells
+
+
+def _shown(cell: Cell | MergedCell, name: str, findings: Findings) -> str:
+    """Return the text of a cell: the stored value, with the percent sign its format shows."""
+    value: Any = cell.value
+    if value is None:
+        return ""
+    if cell.data_type == "e":
+        findings.error("cell-error", f"{cell.coordinate} shows {value}.", Place(name, cell.row))
+        return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime.datetime):
+        return value.date().isoformat() if value.time() == datetime.time() else value.isoformat()
+    if isinstance(value, int | float):
+        exact = Decimal(repr(value))
+        return f"{_plain(exact * 100)} %" if "%" in (cell.number_format or "") else _plain(exact)
+    return str(value).replace("\u00a0", " ").strip()
+
+
+def _plain(number: Decimal) -> str:
+    """Write a number without an exponent and without trailing zeros: 12.50 as 12.5, 1e-05 as 0.00001."""
+    text = f"{number:f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
