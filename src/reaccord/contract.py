@@ -97,7 +97,8 @@ class Programme:
         worst = max(worst, float(below.max(initial=0.0)) / self.batch_g, -float(amounts.min(initial=0.0)))
         worst = max(worst, float(np.maximum(amounts - self.maximum, 0.0).max(initial=0.0)) / self.batch_g)
         for row in self.limits:
-            size = max(abs(row.most), float(np.abs(row.amounts) @ amounts + row.used @ used), 1e-12)
+            noise = 1e-9 * float(np.abs(row.amounts).max(initial=0.0)) * self.batch_g
+            size = max(abs(row.most), float(np.abs(row.amounts) @ amounts + row.used @ used), noise, 1e-300)
             # an entry that should be 0 (a price that is the ceiling) is 1e-17 of the row's largest: no size
             size = max(size, 1e-6 * float(np.abs(row.amounts).max(initial=0.0)) * self.batch_g)
             worst = max(worst, (float(row.amounts @ amounts + row.used @ used) - row.most) / size)

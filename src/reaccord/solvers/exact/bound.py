@@ -1,0 +1,196 @@
+"""What any point and any duals prove: the closed form, and the decisions that follow from it.
+
+For any `point >= 0`, `theta` in [0, 1] per share row, `mu`, `limits >= 0` (duals of the batch row and of the
+limit rows), with `f` the sum of squares in which `theta_j y_j^2` is replaced by
+`theta_j sum_i content_ji^2 x_i^2` (never larger: contents and amounts are not negative) and the rest by its
+tangent at the point:
+
+    r = f' - mu basis + amounts' limits,    phi = used' limits,    d_i = sum_j theta_j content_ji^2
+    bound = f + mu (1 - basis @ point) - limits @ (most - amounts @ point)
+            + sum_i (least of r_i x + d_i x^2 + phi_i [x > 0] over what x_i may be, less r_i point_i)
+
+Of the strengths of one material only the cheapest counts. Written with the residuals at the point, so that
+nothing large cancels. Poor duals only make it weaker: no solver's word is taken.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from reaccord.contract import FloatArray
+from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
+
+
+@dataclass(frozen=True)
+class Duals:
+    """Multipliers of the batch row and of the limit rows (L,); `theta` (K,), 0 on band rows."""
+
+    mu: float
+    limits: FloatArray
+    theta: FloatArray
+
+
+@dataclass(frozen=True)
+class Bound:
+    """A proven bound and what it is made of.
+
+    value
+        No formula within the state deviates by less (the programme's constant included).
+    worth : (n,)
+        The least a column adds when used, negative where using it helps.
+    taken : (n,)
+        What of it is in `value`.
+    achieved, theta : (K,)
+        Where the tangents were drawn.
+    """
+
+    value: float
+    worth: FloatArray
+    taken: FloatArray
+    achieved: FloatArray
+    theta: FloatArray
+
+
+def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Bound:
+    """Return the bound that `point` (n,) and `duals` prove for the formulas within `state`."""
+    achieved = scaled.content @ point
+    distance = achieved - np.clip(achieved, scaled.low, scaled.high)
+    shared = duals.theta * achieved
+    gradient = scaled.content.T @ (2.0 * (distance - shared))
+    level = float(distance @ distance - shared @ achieved) + scaled.constant
+    separable = duals.theta @ scaled.content**2 if duals.theta.any() else np.zeros(len(point))
+    reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals)
+    least = least_over(reduced, separable, scaled)
+    level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
+    best: Bound | None = None
+    for limits in _with_count(scaled, state, least, duals.limits):
+        worth = np.asarray(least + limits @ scaled.used)
+        taken = taken_of(scaled, state, worth)
+        value = level + float(taken.sum()) - float(limits @ (scaled.most - scaled.amounts @ point))
+        value = -np.inf if np.isnan(value) else value
+        if best is None or value > best.value:
+            best = Bound(value, worth, taken, achieved, duals.theta)
+    assert best is not None
+    return best
+
+
+def least_over(reduced: FloatArray, separable: FloatArray, scaled: Scaled) -> FloatArray:
+    """Return the least of `r x + d x^2` over [minimum, maximum], shape (n,)."""
+    if not separable.any():
+        at = np.where(reduced < 0, scaled.maximum, scaled.minimum)
+        return np.asarray(np.where(reduced == 0, 0.0, reduced * np.where(reduced == 0, 0.0, at)))
+    curved = separable > 0
+    vertex = -reduced / np.where(curved, 2.0 * separable, 1.0)
+    at = np.where(curved, vertex, np.where(reduced < 0, np.inf, 0.0))
+    at = np.clip(at, scaled.minimum, scaled.maximum)
+    at = np.where((reduced == 0) & ~curved, scaled.minimum, at)
+    return np.asarray(reduced * at + separable * at**2)
+
+
+def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals) -> tuple[FloatArray, Duals]:
+    """Return the reduced costs; a column without an upper bound gets none below 0, by raising a dual."""
+    reduced = priced + duals.limits @ scaled.amounts
+    endless = np.isinf(scaled.maximum) & (state != OFF)
+    if not (endless & (reduced < 0)).any():
+        return reduced, duals
+    limits = duals.limits.copy()
+    for i in np.flatnonzero(endless):
+        row = int(np.argmax(scaled.amounts[:, i])) if len(limits) else -1
+        if reduced[i] < 0 and row >= 0 and scaled.amounts[row, i] > 0:
+            limits[row] += -reduced[i] / scaled.amounts[row, i] * (1 + 1e-12)
+            reduced = priced + limits @ scaled.amounts
+    return reduced, replace(duals, limits=limits)
+
+
+def _with_count(scaled: Scaled, state: State, least: FloatArray, limits: FloatArray) -> list[FloatArray]:
+    """Return the duals to try: with the one that suits best for the row that counts columns.
+
+    It is the worth of the best column that finds no place any more: the bound is then the sum of the best places.
+    With several lots of one strength that is only a guess, so the duals as they were are tried too.
+    """
+    row = scaled.count_row
+    if row is None:
+        return [limits]
+    suited = limits.copy()
+    suited[row] = 0.0
+    charge = float(scaled.used[row].max())
+    worth = least + suited @ scaled.used
+    counted = scaled.used[row] > 0
+    places = int(scaled.most[row] / charge + 1e-9) - int((state[counted] == ON).sum())
+    wanted = np.sort(_one_each(scaled, np.where((state == FREE) & counted, np.minimum(worth, 0.0), 0.0)))
+    if 0 <= places < len(wanted) and np.isfinite(wanted[places]):
+        suited[row] = -wanted[places] / charge
+    several_lots = any(len(columns) > 1 for strengths in scaled.groups for columns in strengths)
+    return [suited, limits] if several_lots else [suited]
+
+
+def _one_each(scaled: Scaled, worth: FloatArray) -> FloatArray:
+    """Return the worth of columns without strengths, and of the best column of each strength group."""
+    if not scaled.groups:
+        return worth
+    owner = scaled.strength_of
+    best = np.zeros(int(owner.max()) + 1)
+    np.minimum.at(best, owner[owner >= 0], worth[owner >= 0])
+    return np.concatenate([worth[owner < 0], np.minimum.reduceat(best, scaled.group_starts)])
+
+
+def taken_of(scaled: Scaled, state: State, worth: FloatArray) -> FloatArray:
+    """Return what each column adds to the bound, of a material only its best strength; shape (n,)."""
+    taken = np.where(state == ON, worth, np.minimum(worth, 0.0))
+    taken[state == OFF] = 0.0
+    if not scaled.groups:
+        return np.asarray(taken)
+    owner = scaled.strength_of
+    within = owner >= 0
+    total = np.bincount(owner[within], weights=taken[within], minlength=int(owner.max()) + 1)
+    opened = np.bincount(owner[within], weights=state[within] == ON, minlength=len(total)) > 0
+    rank = np.where(opened, -np.inf, total)
+    best = np.minimum.reduceat(rank, scaled.group_starts)
+    sizes = scaled.group_sizes
+    chosen = rank <= np.repeat(best, sizes)
+    doubled = np.repeat(np.add.reduceat(chosen, scaled.group_starts), sizes)
+    share = np.where(chosen, 1.0 / np.maximum(doubled, 1), 0.0)
+    taken[within] *= share[owner[within]]
+    return np.asarray(taken)
+
+
+def _curvature(scaled: Scaled, bound: Bound) -> FloatArray:
+    """Return what using a column adds over the tangent: its minimum alone overshoots a share row; (n,)."""
+    over = np.maximum(scaled.content * scaled.minimum - bound.achieved[:, None], 0.0)
+    return np.asarray(np.where(scaled.banded, 0.0, 1.0 - bound.theta) @ over**2)
+
+
+def decided(scaled: Scaled, state: State, bound: Bound, cut: float) -> tuple[State, float]:
+    """Return the state with every column switched whose other choice costs `cut`, and the least of those costs.
+
+    The strengths of one material are only ever switched off by this.
+    """
+    if np.isneginf(bound.value):
+        return state, np.inf
+    free = state == FREE
+    used = bound.value + _rise(scaled, state, bound) + _curvature(scaled, bound)
+    unused = np.where(scaled.strength_of < 0, bound.value - bound.taken, -np.inf)
+    off, on = free & (used >= cut), free & (unused >= cut)
+    on &= ~off
+    further = state.copy()
+    further[off], further[on] = OFF, ON
+    return further, min(float(used[off].min(initial=np.inf)), float(unused[on].min(initial=np.inf)))
+
+
+def _rise(scaled: Scaled, state: State, bound: Bound) -> FloatArray:
+    """Return by how much the bound rises when a column is used, shape (n,)."""
+    rise = bound.worth - bound.taken
+    if not scaled.groups:
+        return np.asarray(rise)
+    owner = scaled.strength_of
+    within = owner >= 0
+    best = np.where(state == ON, bound.worth, np.minimum(bound.worth, 0.0))
+    best[state == OFF] = 0.0
+    total = np.bincount(owner[within], weights=best[within], minlength=int(owner.max()) + 1)
+    counted = np.bincount(owner[within], weights=bound.taken[within], minlength=len(total))
+    sizes = scaled.group_sizes
+    whole = np.repeat(np.add.reduceat(counted, scaled.group_starts), sizes)
+    rise[within] = (total - whole)[owner[within]] - best[within] + bound.worth[within]
+    return np.asarray(rise)

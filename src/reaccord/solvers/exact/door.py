@@ -1,0 +1,64 @@
+"""The way in: a programme and an effort, an answer out."""
+
+from __future__ import annotations
+
+import math
+from importlib.metadata import version
+
+from reaccord.contract import Answer, Effort, Programme, Status
+from reaccord.solvers.exact.clock import Clock
+from reaccord.solvers.exact.presolve import presolve
+from reaccord.solvers.exact.scaled import cleaned, scale
+from reaccord.solvers.exact.search import Search
+
+SOLVER = "reaccord exact"
+
+
+def solve(programme: Programme, effort: Effort) -> Answer:
+    """Return the closest formula by squares and what is proven about it.
+
+    Parameters
+    ----------
+    programme
+        Measure `squares`.
+    effort
+        Gap to stop at, seconds, calls from outside.
+
+    Returns
+    -------
+    Answer
+        `proven` within the gap, `feasible` with what was reached, `infeasible` only if proven so, `no_answer`
+        when time ended with nothing. The same programme gives the same amounts unless time ends the search.
+
+    Raises
+    ------
+    ValueError
+        For another measure.
+    """
+    if programme.measure != "squares":
+        msg = f"the exact search minimises squares, not {programme.measure}"
+        raise ValueError(msg)
+    clock = Clock(effort)
+    programme = cleaned(programme)
+    search = Search(programme, presolve(scale(programme)), effort, clock)
+    exhausted = search.run()
+    return _answer(search, exhausted)
+
+
+def _answer(search: Search, exhausted: bool) -> Answer:
+    best = search.best
+    status: Status = "no_answer"
+    if best is not None:
+        status = "proven" if search.proven() else "feasible"
+    elif exhausted and math.isinf(search.closed):
+        status = "infeasible"
+    return Answer(
+        status=status,
+        amounts=None if best is None else best.amounts,
+        value=search.value,
+        bound=search.bound,
+        solver=SOLVER,
+        version=version("daqp"),
+        seconds=search.clock.elapsed(),
+        nodes=search.nodes,
+    )

@@ -1,0 +1,77 @@
+"""From a choice of columns to amounts that can be weighed: exact, or not at all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reaccord.contract import FloatArray, Programme
+from reaccord.solvers.exact.model import Model
+from reaccord.solvers.exact.qp import Point, polished, solve_quadratic
+from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
+
+BoolArray = NDArray[np.bool_]
+KEPT_TO, INSIDE = 1e-9, 1e-8
+"""A formula may break a limit by this much of the limit's size: rounding, no more."""
+
+
+@dataclass(frozen=True)
+class Formula:
+    """Amounts in gram (n,) that keep every limit, and their value by the programme.
+
+    `support` (n,) are the columns chosen, `point` the solution over them, at batch 1.
+    """
+
+    amounts: FloatArray
+    value: float
+    support: BoolArray
+    point: Point
+
+
+def on_columns(programme: Programme, model: Model, support: BoolArray) -> Formula | None:
+    """Return the best amounts with exactly the columns of `support` (n,) at their minima or more, or None."""
+    scaled = model.scaled
+    support = support | helpers(scaled)
+    state = np.where(support, ON, OFF).astype(np.int8)
+    columns = np.flatnonzero(support)
+    if not len(columns):
+        return None
+    for loosened in (0.0, -INSIDE):  # a limit far smaller than its coefficients is kept only from inside
+        quadratic = model.restricted(state, columns, loosened)
+        point = solve_quadratic(quadratic)
+        if point is None:
+            return None
+        point = polished(quadratic, point)
+        amounts = np.zeros(len(state))
+        amounts[columns] = point.x[: len(columns)] * programme.batch_g
+        amounts = weighable(programme, amounts)
+        if programme.excess(amounts) <= KEPT_TO:
+            return Formula(amounts, programme.value(amounts), support, point)
+    return None
+
+
+def helpers(scaled: Scaled) -> BoolArray:
+    """Return the columns that hold nothing and have no switch: they only couple limits, always there."""
+    return np.asarray(~scaled.switched & ~scaled.content.any(axis=0) & (scaled.maximum > 0))
+
+
+def weighable(programme: Programme, amounts: FloatArray) -> FloatArray:
+    """Return the amounts exactly within minimum and maximum, and exactly 0 where nothing is poured."""
+    nothing = amounts <= 1e-13 * programme.batch_g
+    return np.where(nothing, 0.0, np.clip(amounts, programme.minimum, programme.maximum))
+
+
+def keeps_switches(scaled: Scaled, state: State, amounts: FloatArray) -> BoolArray:
+    """Return the free columns whose amounts break a switch, a strength or a `used` row."""
+    free = (state == FREE) & (amounts > 1e-12)
+    broken = free & (amounts < scaled.minimum * (1 - 1e-9))
+    used = (amounts > 1e-12) | (state == ON)
+    if scaled.groups:
+        _, of_group = scaled.strengths_used(used)
+        broken |= free & np.append(of_group > 1, False)[scaled.strength_of]
+    over = scaled.amounts @ amounts + scaled.used @ used > scaled.most + 1e-9
+    if over.any():
+        broken |= free & (scaled.used[over] > 0).any(axis=0)
+    return np.asarray(broken)

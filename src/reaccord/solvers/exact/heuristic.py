@@ -1,0 +1,114 @@
+"""Formulas early: round the relaxation, dive, then improve by dropping, adding and swapping columns."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reaccord.contract import FloatArray, Programme
+from reaccord.solvers.exact.clock import Clock
+from reaccord.solvers.exact.formula import BoolArray, Formula, helpers, keeps_switches, on_columns
+from reaccord.solvers.exact.model import Model
+from reaccord.solvers.exact.neighbours import estimated, supports
+from reaccord.solvers.exact.node_qp import Node, solve_node
+from reaccord.solvers.exact.propagate import propagate
+from reaccord.solvers.exact.scaled import FREE, OFF, ON
+
+TRIED_A_ROUND, ROUNDS, DIVES = 25, 40, 200
+
+
+class Formulas:
+    """Keeps the best formula found and remembers which choices of columns were tried."""
+
+    def __init__(self, programme: Programme, model: Model, clock: Clock) -> None:
+        self.programme, self.model, self.clock = programme, model, clock
+        self.best: Formula | None = None
+        self._seen: set[bytes] = set()
+
+    def offer(self, support: BoolArray) -> Formula | None:
+        """Return the best formula with exactly these columns if it is new and there is one; keep the best."""
+        support = support | helpers(self.model.scaled)
+        key = np.packbits(support).tobytes()
+        if key in self._seen or not self._allowed(support):
+            return None
+        self._seen.add(key)
+        formula = on_columns(self.programme, self.model, support)
+        if formula is not None and (self.best is None or formula.value < self.best.value):
+            self.best = formula
+        return formula
+
+    def _allowed(self, support: BoolArray) -> bool:
+        state = np.where(support, ON, OFF).astype(np.int8)
+        state[self.model.scaled.maximum <= 0] = OFF
+        return propagate(self.model.scaled, state) is not None
+
+    def round_off(self, node: Node) -> None:
+        """Offer the columns of a node's relaxation that are nearer to their minimum than to nothing."""
+        near = (node.amounts >= 0.5 * self.model.scaled.minimum) & (node.amounts > 1e-12)
+        weight = np.diag(self.model.scaled.hessian) * node.amounts**2
+        self.fill(np.where(self.model.scaled.held(node.state), np.inf, np.where(near, weight, 0.0)))
+
+    def fill(self, wish: FloatArray) -> None:
+        """Offer the columns with the greatest wish (n,), as many as limits and strengths let in."""
+        scaled = self.model.scaled
+        state = np.where(wish > 0, FREE, OFF).astype(np.int8)
+        state[scaled.maximum <= 0] = OFF
+        for i in np.argsort(-wish, kind="stable"):
+            if state[i] == FREE:
+                tried = state.copy()
+                tried[i] = ON
+                further = propagate(scaled, tried)
+                state = state if further is None else further
+                state[i] = OFF if further is None else ON
+        self.offer(state == ON)
+
+    def dive(self, node: Node) -> None:
+        """Decide the clearest columns of the relaxation, solve again, until a formula or a dead end."""
+        for _ in range(DIVES):
+            broken = keeps_switches(self.model.scaled, node.state, node.amounts)
+            if not broken.any():
+                self.offer((node.amounts > 1e-12) | self.model.scaled.held(node.state))
+                return
+            deeper = self._deeper(node, broken)
+            if deeper is None or self.clock.over():
+                return
+            node = deeper
+
+    def _deeper(self, node: Node, broken: BoolArray) -> Node | None:
+        """Return the node with the clearest broken columns decided, or decided otherwise where that fails."""
+        scaled = self.model.scaled
+        weight = np.diag(scaled.hessian) * node.amounts**2
+        fullness = node.amounts / np.maximum(scaled.minimum, 1e-12)
+        order = np.flatnonzero(broken)[np.argsort(weight[broken], kind="stable")]
+        bulk = order[: max(1, len(order) // 3)]
+        attempts: list[tuple[list[int], np.int8]] = [([int(i) for i in bulk], OFF), ([int(order[0])], OFF)]
+        fullest = int(order[np.argmax(fullness[order])])
+        if fullness[fullest] > 0.5 and fullness[fullest] < 1:
+            attempts.insert(0, ([fullest], ON))
+        attempts.append(([int(order[0])], ON))
+        for columns, choice in attempts:
+            state = node.state.copy()
+            state[columns] = choice
+            further = propagate(scaled, state)
+            solved = None if further is None else solve_node(self.model, further, node.working, 1e-6)
+            if solved is not None and solved.settled:
+                return solved
+            if self.clock.over():
+                return None
+        return None
+
+    def improve(self, rounds: int = ROUNDS) -> None:
+        """Move from the best formula to better ones a step away, until none is found."""
+        for _ in range(rounds):
+            current = self.best
+            if current is None or self.clock.over():
+                return
+            self._step(current)
+            if self.best is current:
+                return
+
+    def _step(self, current: Formula) -> None:
+        moves = estimated(self.model, current, self.programme.batch_g)
+        for tried, (_, support) in enumerate(supports(moves, current)):
+            if tried >= TRIED_A_ROUND or self.clock.over():
+                return
+            self.offer(support)

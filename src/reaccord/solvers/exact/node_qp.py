@@ -1,0 +1,129 @@
+"""A node's relaxation: amounts between 0 and their maximum, over a working set of columns that grows."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reaccord.contract import FloatArray
+from reaccord.solvers.exact.bound import Bound, Duals, bound_of
+from reaccord.solvers.exact.feasibility import box, nearest_feasible, relaxed_rows
+from reaccord.solvers.exact.model import Model
+from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
+from reaccord.solvers.exact.scaled import OFF, IntArray, State
+
+BoolArray = NDArray[np.bool_]
+ROUNDS, AT_ONCE = 60, 40
+LOOSENED = 1e-9
+
+
+@dataclass(frozen=True)
+class Node:
+    """A state with its relaxation solved.
+
+    amounts : (n,)
+        The relaxation's solution, at batch 1.
+    bound
+        What it proves for all formulas within the state, and the duals that prove it.
+    working : (n,)
+        Columns that the solution was found among.
+    settled
+        Whether the quadratic programme was solved; if not, `amounts` only come near.
+    switches : (n,) or None
+        The row relaxation's switches once the node has been through it.
+    inherited
+        What is proven for the parent holds here too; branching looks at the node's own bound.
+    """
+
+    state: State
+    amounts: FloatArray
+    bound: Bound
+    duals: Duals
+    working: BoolArray
+    settled: bool = True
+    switches: FloatArray | None = None
+    inherited: float = -math.inf
+
+    @property
+    def proven(self) -> float:
+        """Return the best bound known: its own or its parent's."""
+        return max(self.bound.value, self.inherited)
+
+
+def solve_node(model: Model, state: State, working: BoolArray, accuracy: float) -> Node | None:
+    """Return the node solved, or None when no formula within `state` exists (proven).
+
+    `working` (n,) says where to begin; `accuracy` is the loss of bound, absolute, that does not matter.
+    """
+    scaled = model.scaled
+    working = (working | scaled.held(state)) & (state != OFF)
+    near, loosened = None, 0.0
+    for _ in range(ROUNDS):
+        columns = np.flatnonzero(working)
+        quadratic = model.restricted(state, columns, loosened)
+        point = solve_quadratic(quadratic)
+        if point is not None:
+            entering = _entering(model, state, working, full(model, state, columns, point), accuracy)
+            if not len(entering):
+                return _finished(model, state, columns, (quadratic, point), accuracy)
+            working[entering] = True
+        elif near is None:
+            near, hopeless = nearest_feasible(scaled, state)
+            if hopeless:
+                return None
+            working = working | ((near > 0) & (state != OFF))
+        elif loosened == 0.0:
+            working, loosened = state != OFF, LOOSENED
+        else:
+            break
+    return _unsettled(model, state, working, near)
+
+
+def _finished(model: Model, state: State, columns: IntArray, solved: tuple[Quadratic, Point], accuracy: float) -> Node:
+    """Return the node of a solved programme, made exact where its duals prove less than its value."""
+    quadratic, point = solved
+    amounts, duals = full(model, state, columns, point)
+    bound = bound_of(model.scaled, state, amounts, duals)
+    if model.value(state, quadratic, point.x) - bound.value > accuracy:
+        amounts_exact, duals_exact = full(model, state, columns, polished(quadratic, point))
+        bound_exact = bound_of(model.scaled, state, amounts_exact, duals_exact)
+        if bound_exact.value > bound.value:
+            amounts, duals, bound = amounts_exact, duals_exact, bound_exact
+    return Node(state, amounts, bound, duals, (amounts > 1e-12) | model.scaled.held(state))
+
+
+def _unsettled(model: Model, state: State, working: BoolArray, near: FloatArray | None) -> Node:
+    """Return a node that proves only what its nearest point proves without duals."""
+    amounts = np.zeros(len(state)) if near is None else near
+    duals = Duals(0.0, np.zeros(len(model.scaled.most)), model.theta)
+    return Node(state, amounts, bound_of(model.scaled, state, amounts, duals), duals, working, settled=False)
+
+
+def full(model: Model, state: State, columns: IntArray, point: Point) -> tuple[FloatArray, Duals]:
+    """Return the amounts of all columns (n,), inside their bounds, and the duals with their signs."""
+    amounts = np.zeros(len(state))
+    amounts[columns] = point.x[: len(columns)]
+    low, high = box(model.scaled, state)
+    limits = np.zeros(len(model.scaled.most))
+    limits[model.limit_rows] = np.maximum(point.duals[1:], 0.0)
+    return np.clip(amounts, low, high), Duals(-float(point.duals[0]), limits, model.theta)
+
+
+def _entering(
+    model: Model, state: State, working: BoolArray, solved: tuple[FloatArray, Duals], accuracy: float
+) -> IntArray:
+    """Return the columns outside the working set that would improve the relaxation, the best first."""
+    scaled, (amounts, duals) = model.scaled, solved
+    outside = ~working & (state != OFF)
+    if not outside.any():
+        return np.zeros(0, dtype=np.int_)
+    achieved = scaled.content @ amounts
+    gradient = 2.0 * (achieved - np.clip(achieved, scaled.low, scaled.high) - model.theta * achieved)
+    rows, _ = relaxed_rows(scaled, state)
+    cost = gradient @ scaled.content + model.slopes(state) - duals.mu * scaled.basis + duals.limits @ rows
+    gain = np.where(outside, cost * np.minimum(scaled.maximum, 100.0), 0.0)
+    order = np.argsort(gain, kind="stable")[:AT_ONCE]
+    return order[gain[order] < -max(0.1 * accuracy / len(gain), 1e-12)]

@@ -1,0 +1,66 @@
+"""Upper bounds from the rows, and columns that can never be used."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from reaccord.contract import FloatArray
+from reaccord.solvers.exact.dominance import from_stronger
+from reaccord.solvers.exact.scaled import Scaled
+
+ROUNDS = 20
+NOISE = 1e-9
+
+
+def presolve(scaled: Scaled) -> Scaled:
+    """Return the programme with the tightest upper bounds its rows give; unusable columns get maximum 0."""
+    scaled = replace(scaled, maximum=np.where(idle(scaled), 0.0, scaled.maximum))
+    for _ in range(ROUNDS):
+        maximum = settled(scaled, np.minimum(from_batch(scaled), from_limits(scaled)))
+        shrunk = maximum < scaled.maximum - 1e-3 * np.where(np.isinf(maximum), 0.0, maximum)
+        scaled = replace(scaled, maximum=maximum)
+        if not shrunk.any():
+            break
+    return replace(scaled, maximum=settled(scaled, from_stronger(scaled)))
+
+
+def idle(scaled: Scaled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
+    """Return columns outside the basis that no limit demands and no row wants: using them never helps."""
+    demanded = (scaled.amounts < 0).any(axis=0)
+    wanted = (scaled.content[scaled.low > 0] > 0).any(axis=0)
+    return np.asarray((scaled.basis <= 0) & ~demanded & ~wanted)
+
+
+def settled(scaled: Scaled, maximum: FloatArray) -> FloatArray:
+    """Return `maximum`, 0 where it lies below the minimum or is nothing."""
+    maximum = np.minimum(maximum, scaled.maximum)
+    hopeless = (maximum < scaled.minimum * (1 - NOISE)) | (maximum <= 0)
+    return np.where(hopeless, 0.0, np.maximum(maximum, scaled.minimum))
+
+
+def from_batch(scaled: Scaled) -> FloatArray:
+    """Return the amount of each column that fills the batch alone, shape (n,)."""
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.where(scaled.basis > 0, 1.0 / scaled.basis, np.inf))
+
+
+def from_limits(scaled: Scaled) -> FloatArray:
+    """Return the largest amount each limit leaves to a column when the others help it most, shape (n,)."""
+    help_ = np.minimum(scaled.least, 0.0)
+    help_[:, scaled.maximum <= 0] = 0.0
+    limited = scaled.amounts > 0
+    with np.errstate(invalid="ignore", divide="ignore"):
+        others = help_.sum(axis=1)[:, None] - np.where(np.isinf(help_), 0.0, help_)
+        room = scaled.most[:, None] - others - scaled.used
+        largest = np.where(limited, np.maximum(room, 0.0) / np.where(limited, scaled.amounts, 1.0), np.inf)
+    return np.asarray(largest.min(axis=0, initial=np.inf))
+
+
+def from_value(scaled: Scaled, value: float) -> FloatArray:
+    """Return the amount beyond which one row alone would cost more than `value`, shape (n,)."""
+    top = scaled.high + np.sqrt(max(value, 0.0))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        largest = np.where(scaled.content > 0, top[:, None] / scaled.content, np.inf)
+    return np.asarray(largest.min(axis=0, initial=np.inf))

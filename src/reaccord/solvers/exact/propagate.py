@@ -1,0 +1,59 @@
+"""What follows from a decision: strengths that exclude each other, rows that have no room left."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from reaccord.contract import FloatArray
+from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
+
+NOISE = 1e-9
+
+
+def propagate(scaled: Scaled, state: State) -> State | None:
+    """Return the state with all that follows from it, or None if no formula is left."""
+    state = state.copy()
+    while True:
+        before = state.copy()
+        if not _one_strength(scaled, state) or not _limits(scaled, state) or not _batch(scaled, state):
+            return None
+        if np.array_equal(before, state):
+            return state
+
+
+def _one_strength(scaled: Scaled, state: State) -> bool:
+    if not scaled.groups:
+        return True
+    opened, of_group = scaled.strengths_used(state == ON)
+    if (of_group > 1).any():
+        return False
+    shut = np.append((of_group == 1) & ~opened, False)  # -1, no strength, is never shut
+    state[shut[scaled.strength_of]] = OFF
+    return True
+
+
+def _limits(scaled: Scaled, state: State) -> bool:
+    if not len(scaled.most):
+        return True
+    slack = scaled.most - least_activity(scaled, state)
+    noise = NOISE * np.maximum(1.0, np.abs(scaled.most))
+    if (slack < -noise).any():
+        return False
+    extra = np.where(state == FREE, np.maximum(scaled.least, 0.0), 0.0)
+    state[(extra > (slack + noise)[:, None]).any(axis=0)] = OFF
+    return True
+
+
+def least_activity(scaled: Scaled, state: State) -> FloatArray:
+    """Return the least value each limit row can take, shape (L,)."""
+    least = np.where(state == ON, scaled.least, np.minimum(scaled.least, 0.0))
+    return np.asarray(np.where(state == OFF, 0.0, least).sum(axis=1))
+
+
+def _batch(scaled: Scaled, state: State) -> bool:
+    taken = float((scaled.basis * scaled.minimum)[state == ON].sum())
+    reach = float((scaled.basis * np.where(scaled.basis > 0, scaled.maximum, 0.0))[state != OFF].sum())
+    if taken > 1 + NOISE or reach < 1 - NOISE:
+        return False
+    state[(state == FREE) & (scaled.basis * scaled.minimum > 1 - taken + NOISE)] = OFF
+    return True

@@ -1,0 +1,177 @@
+"""The programme scaled to a batch of 1, and what is decided about its columns.
+
+With `x = amounts / batch_g` and the factors folded into the rows:
+
+    minimise    sum_k dist(content_k @ x, [low_k, high_k])^2 + constant
+    subject to  basis @ x = 1,  amounts @ x + used @ z <= most,  x_i = 0 or minimum_i <= x_i <= maximum_i
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reaccord.contract import FloatArray, Programme
+
+IntArray = NDArray[np.int_]
+State = NDArray[np.int8]
+"""For each column: OFF (unused), ON (inside its minimum and maximum) or FREE (either); shape (n,)."""
+
+NOISE, ALL_AT_ONCE = 1e-14, 150
+OFF, FREE, ON = np.int8(-1), np.int8(0), np.int8(1)
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """A programme scaled to batch 1; K rows with content, L limit rows, n columns as in the programme.
+
+    content : (K, n), low, high : (K,)
+        Rows times their factors; rows that no column touches are summed up in `constant`.
+    basis, minimum, maximum : (n,)
+        Gram of basis per gram; bounds over `batch_g`; a column with `maximum` 0 is never used.
+    amounts, used : (L, n), most : (L,)
+        Limit rows, each divided by its own largest coefficient.
+    groups
+        For each material with several strengths, the columns of each strength.
+    """
+
+    content: FloatArray
+    low: FloatArray
+    high: FloatArray
+    basis: FloatArray
+    amounts: FloatArray
+    used: FloatArray
+    most: FloatArray
+    minimum: FloatArray
+    maximum: FloatArray
+    groups: tuple[tuple[IntArray, ...], ...]
+    constant: float
+
+    @cached_property
+    def banded(self) -> NDArray[np.bool_]:
+        """Return which rows are bands rather than shares, shape (K,)."""
+        return np.asarray(self.high > self.low)
+
+    @cached_property
+    def least(self) -> FloatArray:
+        """Return the least each column can add to each limit row when used, shape (L, n)."""
+        upper = np.where(self.amounts < 0, self.maximum, 0.0)
+        least = np.where(self.amounts < 0, self.amounts * upper, self.amounts * self.minimum)
+        return np.asarray(least + self.used)
+
+    @cached_property
+    def switched(self) -> NDArray[np.bool_]:
+        """Return which columns have a real switch: a minimum, a place in `used`, one of several strengths."""
+        switched = (self.minimum > 0) | self.used.any(axis=0)
+        for strengths in self.groups:
+            switched[np.concatenate(strengths)] = True
+        return np.asarray(switched)
+
+    @cached_property
+    def strength_of(self) -> IntArray:
+        """Return the number of the strength each column belongs to, -1 for none; shape (n,)."""
+        owner = np.full(len(self.basis), -1)
+        for number, columns in enumerate(s for strengths in self.groups for s in strengths):
+            owner[columns] = number
+        return owner
+
+    @cached_property
+    def group_starts(self) -> IntArray:
+        """Return the number of the first strength of each group."""
+        sizes = [len(strengths) for strengths in self.groups]
+        return np.cumsum([0, *sizes[:-1]]) if sizes else np.zeros(0, dtype=np.int_)
+
+    @cached_property
+    def group_sizes(self) -> IntArray:
+        """Return the number of strengths of each group."""
+        return np.array([len(strengths) for strengths in self.groups], dtype=np.int_)
+
+    def strengths_used(self, used: NDArray[np.bool_]) -> tuple[NDArray[np.bool_], IntArray]:
+        """Return which strengths have a used column, and how many of its group do, both (S,)."""
+        within = self.strength_of >= 0
+        weights = used[within].astype(float)
+        opened = np.bincount(self.strength_of[within], weights, minlength=int(self.group_sizes.sum())) > 0
+        count = np.add.reduceat(opened.astype(np.int_), self.group_starts)
+        return opened, np.repeat(count, self.group_sizes)
+
+    @cached_property
+    def count_row(self) -> int | None:
+        """Return the limit row that counts columns and nothing else (a lines limit), if there is one."""
+        for k in range(len(self.most)):
+            counted = self.used[k][self.used[k] > 0]
+            if len(counted) and not self.amounts[k].any() and counted.min() == counted.max():
+                return k
+        return None
+
+    @cached_property
+    def hessian(self) -> FloatArray:
+        """Return `2 content' content`, shape (n, n)."""
+        return np.asarray(2.0 * self.content.T @ self.content)
+
+    def distance(self, amounts: FloatArray) -> FloatArray:
+        """Return each row's signed distance from its band, shape (K,)."""
+        achieved = self.content @ amounts
+        return np.asarray(achieved - np.clip(achieved, self.low, self.high))
+
+    def held(self, state: State) -> NDArray[np.bool_]:
+        """Return the columns of a state that must be poured, shape (n,)."""
+        return np.asarray((state == ON) & (self.minimum > 0))
+
+    def first_working(self) -> NDArray[np.bool_]:
+        """Return the columns to begin with: all, or of many the two richest for each row, shape (n,)."""
+        n = len(self.basis)
+        if n <= ALL_AT_ONCE:
+            return np.ones(n, dtype=bool)
+        working = np.zeros(n, dtype=bool)
+        size = np.sqrt((self.content**2).sum(axis=0))
+        richness = np.where(self.maximum > 0, self.content / np.maximum(size, 1e-300), 0.0)
+        for row in np.flatnonzero(self.low > 0):
+            working[np.argsort(-richness[row], kind="stable")[:2]] = True
+        return working
+
+    def first_state(self) -> State:
+        """Return the state before anything is decided: columns without a switch are ON."""
+        state = np.where(self.switched, FREE, ON).astype(np.int8)
+        state[self.maximum <= 0] = OFF
+        return state
+
+
+def cleaned(programme: Programme) -> Programme:
+    """Return the programme without limit coefficients that are only rounding noise of their row.
+
+    A ceiling equal to a bottle's own price leaves 1e-18 where 0 is meant, and the bottle would seem too dear.
+    """
+    limits = tuple(
+        replace(row, amounts=np.where(np.abs(row.amounts) <= NOISE * largest, 0.0, row.amounts))
+        for row, largest in ((row, np.abs(row.amounts).max(initial=0.0)) for row in programme.limits)
+    )
+    return replace(programme, limits=limits)
+
+
+def scale(programme: Programme) -> Scaled:
+    """Return the programme scaled to a batch of 1; limit rows without any coefficient stay as they are."""
+    content = programme.factor[:, None] * programme.content
+    low, high = programme.factor * programme.low, programme.factor * programme.high
+    empty = ~content.any(axis=1)
+    n = len(programme.columns)
+    amounts = np.array([row.amounts * programme.batch_g for row in programme.limits]).reshape(-1, n)
+    used = np.array([row.used for row in programme.limits], dtype=float).reshape(-1, n)
+    most = np.array([row.most for row in programme.limits], dtype=float)
+    size = np.maximum(np.abs(amounts).max(axis=1, initial=0.0), used.max(axis=1, initial=0.0))
+    size[size == 0] = 1.0
+    return Scaled(
+        content=content[~empty],
+        low=low[~empty],
+        high=high[~empty],
+        basis=np.asarray(programme.basis, dtype=float),
+        amounts=amounts / size[:, None],
+        used=used / size[:, None],
+        most=most / size,
+        minimum=programme.minimum / programme.batch_g,
+        maximum=programme.maximum / programme.batch_g,
+        groups=tuple(tuple(np.array(s, dtype=np.int_) for s in g) for g in programme.strengths),
+        constant=float((np.maximum(low[empty], 0.0) ** 2).sum()),
+    )
