@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from reaccord.findings import Place
@@ -24,15 +24,23 @@ Basis = Literal["mass", "fid-area"]
 
 @dataclass(frozen=True)
 class Reported:
-    """A share as an analysis prints it: a fraction, `tr` (a trace) or `nd` (not detected)."""
+    """A share as an analysis prints it: a fraction, `tr` (a trace) or `nd` (not detected).
+
+    `most` is what a trace can at most be (blank: 0.05 %; `<0.1` says so itself). `taken` is what an unusual
+    token was taken for, in words; it is no part of the value.
+    """
 
     number: float
     mark: Mark = ""
+    most: float | None = None
+    taken: str = field(default="", compare=False)
 
     @property
     def high(self) -> float:
         """The most the printed token can mean."""
-        return TRACE_HIGH if self.mark == "tr" else self.number
+        if self.mark == "tr":
+            return TRACE_HIGH if self.most is None else self.most
+        return self.number
 
 
 @dataclass(frozen=True)

@@ -6,9 +6,8 @@ import datetime
 import re
 from decimal import Decimal
 
-from reaccord.domain.lines import TRACE, Reported
-
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
+_DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _SIGNS = {"%": Decimal("0.01"), "‰": Decimal("0.001"), "ppm": Decimal("0.000001")}
 
 
@@ -47,22 +46,11 @@ def share(text: str, *, sign_needed: bool = False) -> float:
     return float(value * _SIGNS["%"])
 
 
-def reported(text: str) -> Reported:
-    """Read a share as an analysis prints it: a number, `tr` or `nd`."""
-    mark = text.lower().rstrip(".")
-    if mark == "tr":
-        return Reported(TRACE, "tr")
-    if mark == "nd":
-        return Reported(0.0, "nd")
-    try:
-        return Reported(share(text))
-    except BadCell as fault:
-        raise BadCell(f"{fault} A trace is written tr, not detected nd.") from None
-
-
 def date(text: str) -> datetime.date:
-    """Read a date as ISO 8601 writes it."""
+    """Read a date in the extended form of ISO 8601."""
     try:
+        if not _DATE.fullmatch(text):
+            raise ValueError(text)
         return datetime.date.fromisoformat(text)
     except ValueError:
         raise BadCell(f'"{text}" is not a date. Write it as 2026-11-25.') from None

@@ -8,10 +8,19 @@ HEADINGS = 1
 """The row of the headings."""
 
 
-def doubtful(findings: Findings, place: Place) -> bool:
-    """Whether an error stands in this row, in the headings of its table, or on its whole file."""
-    rows = {place.row, HEADINGS, None}
-    return any(found.place.file == place.file and found.place.row in rows for found in findings.errors)
+class Doubts:
+    """The rows, headings and whole files that carry an error so far."""
+
+    def __init__(self, findings: Findings) -> None:
+        self._rows = {(found.place.file, found.place.row) for found in findings.errors}
+
+    def row(self, place: Place) -> bool:
+        """Whether an error stands in this row, in the headings of its table, or on its whole file."""
+        return any((place.file, row) in self._rows for row in (place.row, HEADINGS, None))
+
+    def table(self, file: str) -> bool:
+        """Whether an error stands on the whole file or in its headings."""
+        return self.row(Place(file))
 
 
 def doubtful_cell(findings: Findings, place: Place) -> bool:

@@ -17,9 +17,11 @@ from reaccord.domain.lines import (
 from reaccord.findings import Findings, Place
 from reaccord.names.key import nearest
 from reaccord.tables import columns
-from reaccord.tables.doubts import HEADINGS, doubtful, doubtful_cell
+from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
+from reaccord.tables.headings import settle_headings
 from reaccord.tables.raw import RawTable
 from reaccord.tables.rows import typed_rows, unknown_column
+from reaccord.tables.tokens import say_taken
 
 
 def _filled(values: dict[str, Any]) -> dict[str, Any]:
@@ -35,6 +37,7 @@ def target_lines(
     Of the samples only the `wanted` ones are read (none named: all of them), so that a laboratory's
     further columns may stay where they are.
     """
+    raw = settle_headings(raw, {"constituent": "constituent", "cas": "cas"}, findings, say_aside=not wanted)
     samples = _sample_columns(raw, findings)
     read = [sample for sample in samples if sample in wanted] if wanted else list(samples)
     others = dict.fromkeys(read, columns.SAMPLE)
@@ -48,6 +51,9 @@ def target_lines(
             findings.error("band", "low is above high.", place.at("low"))
         if name:
             lines.append(line)
+    shown = [(line.at, heading, cell) for line in lines for heading, cell in line.shares.items()]
+    shown += [(line.at, heading, getattr(line, heading)) for line in lines for heading in ("low", "high")]
+    say_taken(shown, findings)
     return tuple(lines), samples
 
 
@@ -88,9 +94,11 @@ def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
     """Return the bottles; a constituent without a purity, or the other way round, is an error."""
     written = dict(raw.rows)
     lines = []
-    for place, values in typed_rows(raw, columns.BOTTLES, findings):
+    rows = typed_rows(raw, columns.BOTTLES, findings)
+    doubts = Doubts(findings)
+    for place, values in rows:
         line = BottleLine(place, values.pop("material") or "", **_filled(values))
-        if line.constituent and line.purity is None and not doubtful(findings, place):
+        if line.constituent and line.purity is None and not doubts.row(place):
             findings.error("blank", f"blank; how pure is the {line.constituent} in it?", place.at("purity"))
         if line.purity is not None and not line.constituent:
             findings.error("blank", "a purity without a constituent: purity of what?", place.at("constituent"))
@@ -102,6 +110,7 @@ def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
 
 def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLine, ...]:
     """Return the parts of all materials; low <= share <= high is checked."""
+    raw = settle_headings(raw, {"constituent": "part", "share": "share"}, findings)
     written = dict(raw.rows)
     lines = []
     for place, values in typed_rows(raw, columns.COMPOSITIONS, findings):
@@ -115,6 +124,7 @@ def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLin
         _dilution(line, written[place.row or 0], findings)
         if material and part:
             lines.append(line)
+    say_taken([(line.at, "share", line.share) for line in lines], findings)
     return tuple(lines)
 
 
@@ -132,7 +142,9 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
     """Return the restricted substances; a blank max is 0 and allowed for prohibited only."""
     written = dict(raw.rows)
     lines = []
-    for place, values in typed_rows(raw, columns.LIMITS, findings):
+    rows = typed_rows(raw, columns.LIMITS, findings)
+    doubts = Doubts(findings)
+    for place, values in rows:
         most = values.pop("max")
         filled = _filled(values)
         line = LimitLine(
@@ -143,7 +155,7 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
             most,
             **filled,
         )
-        no_max = most is None and not doubtful(findings, place) and not written[place.row or 0].get("max")
+        no_max = most is None and not doubts.row(place) and not written[place.row or 0].get("max")
         if no_max and line.kind != "prohibited":
             findings.error("blank", "blank; how much may be in the finished product?", place.at("max"))
         if most == 0 and line.kind == "ratio":

@@ -9,7 +9,7 @@ from typing import Any
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings, Place
 from reaccord.names.key import nearest
-from reaccord.tables import cells
+from reaccord.tables import cells, tokens
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import Column
 from reaccord.tables.doubts import HEADINGS
@@ -21,7 +21,7 @@ _READERS: Mapping[str, Any] = {
     "number": cells.number,
     "whole": cells.whole,
     "share": cells.share,
-    "reported": cells.reported,
+    "reported": tokens.reported,
     "date": cells.date,
     "yes/no": cells.yes_no,
 }
@@ -83,6 +83,9 @@ def _cell(text: str, column: Column, place: Place, findings: Findings) -> Any:
         value = _choice(text, column) if column.kind == "choice" else _READERS[column.kind](text)
     except BadCell as fault:
         findings.error("bad-cell", str(fault), place)
+        return None
+    if value == () and column.required:
+        findings.error("blank", "blank; nothing is named here.", place)
         return None
     size = value.number if isinstance(value, Reported) else value
     if isinstance(size, int | float) and not isinstance(size, bool):

@@ -239,9 +239,10 @@ def _amounts(value: Any, place: Place, findings: Findings) -> tuple[AmountSettin
     read = []
     for number, item in enumerate(value, start=1):
         prefix = f"{place.column}[{number}]."
+        before = len(findings.errors)
         keys = _keys(item, AMOUNT, prefix, place.file, findings)
         here = Place(place.file, column=prefix.rstrip("."))
-        if len(keys) < 2:
+        if keys.keys() <= {"material"} and len(findings.errors) == before:
             findings.error("missing-key", "how much? Give at_least_g, at_most_g or exactly_g.", here)
         if "exactly_g" in keys and len(keys) > 2:
             findings.error("bad-value", "exactly_g stands alone.", here)

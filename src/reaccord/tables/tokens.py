@@ -1,0 +1,82 @@
+"""What an analysis prints in place of a plain number: dashes, `<0.1`, footnote marks, `±`.
+
+Each such token is taken for one thing and says so (`Reported.taken`), so that `check` can show it. What
+could be two things, or two values, is refused with a cure.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+from reaccord.domain.lines import TRACE, Reported
+from reaccord.findings import Findings, Place
+from reaccord.tables.cells import BadCell, share
+
+_DASHES = {"-", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2015", "\u2212", "--"}
+_NOT_DETECTED = {"nd", "n.d", "n.d.", "n. d.", "not detected", "n/d", "b.d.l.", "bdl"}
+_TRACE = {"tr", "tr.", "t", "t.", "trace", "traces", "(tr)", "(t)"}
+_VALUE = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)\s*(?:%|‰|ppm)?"
+_BELOW = re.compile(rf"[<≤]\s*=?\s*({_VALUE})")
+_SPREAD = re.compile(rf"({_VALUE})\s*(±|\+/-|\+-)\s*({_VALUE})")
+_RANGE = re.compile(rf"({_VALUE})\s*(?:-|\u2013|\u2014|to|\.\.\.?)\s*({_VALUE})")
+_TWO = re.compile(rf"({_VALUE})(?:\s*[/;|]\s*|\s+)({_VALUE})(?:.*)")
+_MARKED = re.compile(rf"({_VALUE})\s*([\*†‡§#¶¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+|\[\w{{1,3}}\]|\(\w{{1,3}}\)|[a-h](?:,[a-h])*)")
+
+
+def reported(text: str) -> Reported:
+    """Read a share as an analysis prints it.
+
+    Raises
+    ------
+    BadCell
+        If it is no share, a range, or several values in one cell; the message says what to do.
+    """
+    small = text.lower()
+    if small in {"tr", "nd"}:
+        return Reported(TRACE, "tr") if small == "tr" else Reported(0.0, "nd")
+    if text in _DASHES:
+        return Reported(0.0, "nd", taken="not detected")
+    if small in _NOT_DETECTED:
+        return Reported(0.0, "nd", taken="not detected")
+    if small in _TRACE:
+        return Reported(TRACE, "tr", taken="a trace")
+    below = _BELOW.fullmatch(text)
+    if below:
+        most = share(below[1].strip())
+        return Reported(most / 2, "tr", most, taken=f"anything from 0 to {below[1].strip()}, typically half of it")
+    return _numbers(text)
+
+
+def _numbers(text: str) -> Reported:
+    spread = _SPREAD.fullmatch(text)
+    if spread:
+        return Reported(share(spread[1].strip()), taken=f"{spread[1].strip()}; the ± was left out")
+    if _RANGE.fullmatch(text):
+        raise BadCell(f'"{text}" is a range. Give its ends in the columns low and high.')
+    marked = _MARKED.fullmatch(text)
+    if marked:
+        value = marked[1].strip()
+        return Reported(share(value), taken=f'{value}; the mark "{marked[2]}" was left out')
+    if _TWO.fullmatch(text):
+        raise BadCell(f'"{text}" holds two values in one cell. Give each a column of its own.')
+    try:
+        return Reported(share(text))
+    except BadCell as fault:
+        raise BadCell(f"{fault} A trace is written tr, not detected nd.") from None
+
+
+def say_taken(cells: Iterable[tuple[Place, str, Reported | None]], findings: Findings) -> None:
+    """Note what unusual tokens were taken for: one finding for each column and meaning, with a count.
+
+    `cells` are `(place of the row, column, what was read)`.
+    """
+    counts: dict[tuple[str, str | None, str], tuple[Place, int]] = {}
+    for place, column, cell in cells:
+        if cell is not None and cell.taken:
+            key = (place.file, column, cell.taken)
+            first, count = counts.get(key, (place.at(column), 0))
+            counts[key] = (first, count + 1)
+    for (_, _, meaning), (first, count) in counts.items():
+        more = f" (so too in {count - 1} more row{'s' if count > 2 else ''})" if count > 1 else ""
+        findings.warn("taken-as", f"taken as {meaning}{more}.", first)

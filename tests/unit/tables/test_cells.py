@@ -1,0 +1,100 @@
+"""One cell of text into one value."""
+
+from __future__ import annotations
+
+import datetime
+
+import pytest
+
+from reaccord.tables import cells
+from reaccord.tables.cells import BadCell
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("12.5", 12.5), (".5", 0.5), ("5.", 5.0), ("+3", 3.0), ("-2", -2.0), ("\u22122", -2.0), ("1e-3", 0.001), ("0", 0)],
+)
+def test_numbers(text: str, value: float) -> None:
+    assert cells.number(text) == value
+
+
+@pytest.mark.parametrize("text", ["", "nan", "NaN", "inf", "-Infinity", "1 000", "1.2.3", "0x10", "1_000", "½", "<0.1"])
+def test_what_is_no_number(text: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.number(text)
+    assert str(caught.value) == f'"{text}" is not a number.'
+
+
+@pytest.mark.parametrize(
+    ("text", "advice"),
+    [
+        ("12,5", '"12,5" is not a number. Decimal commas are not read; write 12.5.'),
+        ("-0,30", '"-0,30" is not a number. Decimal commas are not read; write -0.30.'),
+    ],
+)
+def test_a_decimal_comma_is_shown_with_its_cure(text: str, advice: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.number(text)
+    assert str(caught.value) == advice
+
+
+def test_the_cure_of_a_decimal_comma_keeps_the_sign() -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.share("12,5 ‰")
+    assert str(caught.value) == '"12,5 ‰" is not a number. Decimal commas are not read; write 12.5 ‰.'
+
+
+@pytest.mark.parametrize("text", ["1e400", "1e300", "-1e-320", "9" * 400])
+def test_numbers_out_of_all_measure(text: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.number(text)
+    assert str(caught.value) == f'"{text}" is out of all measure.'
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("10", 0.1), ("10 %", 0.1), ("10%", 0.1), ("5 ‰", 0.005), ("250 ppm", 0.00025), ("0.3", 0.003), ("0", 0.0)],
+)
+def test_shares_are_fractions_as_written(text: str, value: float) -> None:
+    assert cells.share(text) == value  # exactly: 0.3 % is the float nearest to 0.003
+
+
+def test_a_share_that_needs_its_sign() -> None:
+    assert cells.share("0.8 %", sign_needed=True) == 0.008
+    with pytest.raises(BadCell) as caught:
+        cells.share("0.8", sign_needed=True)
+    assert str(caught.value) == '"0.8" needs its sign here: write "0.8 %", or ‰ or ppm.'
+
+
+def test_a_sign_alone_is_no_share() -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.share("%")
+    assert str(caught.value) == '"%" is not a number.'
+
+
+def test_dates() -> None:
+    assert cells.date("2026-11-25") == datetime.date(2026, 11, 25)
+    for text in ("25.11.2026", "11/25/26", "2026-13-01", "2026"):
+        with pytest.raises(BadCell) as caught:
+            cells.date(text)
+        assert str(caught.value) == f'"{text}" is not a date. Write it as 2026-11-25.'
+
+
+def test_yes_and_no() -> None:
+    assert cells.yes_no("Yes") is True
+    assert cells.yes_no("no") is False
+    with pytest.raises(BadCell) as caught:
+        cells.yes_no("x")
+    assert str(caught.value) == '"x" is neither yes nor no.'
+
+
+def test_whole_numbers() -> None:
+    assert cells.whole("2") == cells.whole("2.0") == 2
+    with pytest.raises(BadCell) as caught:
+        cells.whole("1.5")
+    assert str(caught.value) == '"1.5" is not a whole number.'
+
+
+def test_lists_drop_blanks() -> None:
+    assert cells.several("neral; geranial;; ") == ("neral", "geranial")
+    assert cells.several(" ; ") == ()

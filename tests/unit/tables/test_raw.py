@@ -1,0 +1,168 @@
+"""Bytes into cells: encodings, delimiters, line numbers, and files that are none."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from pathlib import Path
+
+import pytest
+from tests.studies import told
+
+from reaccord.findings import Findings
+from reaccord.tables import raw
+from reaccord.tables.raw import RawTable, decode, parse_text, read_bytes, read_table
+
+
+def parsed(text: str, delimiter: str = ",") -> tuple[RawTable | None, list[tuple[str, str]]]:
+    findings = Findings()
+    return parse_text(text, "t.csv", delimiter, findings), told(findings)
+
+
+def test_cells_by_heading_with_the_line_they_stand_on() -> None:
+    table, findings = parsed('material,note\r\nRose,"a ""fine"" one"\r\n\r\n,,\r\nNeroli,"two\nlines"\r\nLast,\r\n')
+    assert findings == []
+    assert table is not None
+    assert table.headings == ("material", "note")
+    assert table.rows == (
+        (2, {"material": "Rose", "note": 'a "fine" one'}),
+        (5, {"material": "Neroli", "note": "two\nlines"}),
+        (7, {"material": "Last", "note": ""}),
+    )
+
+
+def test_blanks_round_cells_go_also_those_that_do_not_break() -> None:
+    table, _ = parsed("a,b\n\u00a0x\u00a0, y \n")
+    assert table is not None
+    assert table.rows == ((2, {"a": "x", "b": "y"}),)
+
+
+def test_short_rows_are_filled_and_blank_columns_at_the_end_dropped() -> None:
+    table, findings = parsed("a,b,c,,\n1\n1,2,3,,\n")
+    assert findings == []
+    assert table is not None
+    assert table.headings == ("a", "b", "c")
+    assert table.rows[0][1] == {"a": "1", "b": "", "c": ""}
+
+
+def test_too_many_cells() -> None:
+    table, findings = parsed("a,b\n1,2,5\n3,4\n")
+    assert findings == [
+        ("too-many-cells", "t.csv, row 2: 3 cells under 2 headings. A cell with a comma in it needs quotes.")
+    ]
+    assert table is not None
+    assert [row["b"] for _, row in table.rows] == ["2", "4"]
+
+
+@pytest.mark.parametrize("text", ["", "\n\n", " \n,,\n", "\ufeff"])
+def test_an_empty_table(text: str) -> None:
+    findings = Findings()
+    decoded = decode(text.encode(), "t.csv", findings)
+    assert decoded is not None
+    assert parse_text(decoded, "t.csv", ",", findings) is None
+    assert told(findings) == [("empty-table", "t.csv: the table is empty. Its first line must be the headings.")]
+
+
+def test_headings_without_rows() -> None:
+    assert parsed("material,note\n\n") == (None, [("empty-table", "t.csv: there are headings but no rows.")])
+
+
+def test_a_blank_heading() -> None:
+    assert parsed("material,,note\nx,y,z\n") == (None, [("heading", "t.csv, row 1: heading number 2 is blank.")])
+
+
+def test_a_heading_twice() -> None:
+    findings = [("heading", "t.csv, row 1, column lot: this heading stands twice.")]
+    assert parsed("material,lot,lot\nx,y,z\n") == (None, findings)
+
+
+def test_another_delimiter() -> None:
+    semicolons = [("delimiter", 't.csv, row 1: the headings are separated by ";". Save with commas.')]
+    assert parsed("material;note\nx;y\n") == (None, semicolons)
+    commas = [("delimiter", 't.csv, row 1: the headings are separated by ",". Save with tabs.')]
+    assert parsed("material,note\nx,y\n", "\t") == (None, commas)
+
+
+def test_a_quote_that_never_closes() -> None:
+    table, findings = parsed('a,b\n1,"2\n3,4\n')
+    assert table is None
+    assert findings == [("csv", "t.csv, row 3: not a proper table here: unexpected end of data.")]
+
+
+def test_a_monstrous_cell() -> None:
+    table, findings = parsed(f"a\n{'x' * 200_000}\n")
+    assert table is None
+    assert findings == [("csv", "t.csv, row 2: not a proper table here: field larger than field limit (131072).")]
+
+
+def test_utf8_with_and_without_mark() -> None:
+    for content in ("Néroli".encode(), "Néroli".encode("utf-8-sig")):
+        assert decode(content, "t.csv", Findings()) == "Néroli"
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [
+        ("a\nb\nNéroli".encode("latin-1"), "t.csv, row 3: byte 0xe9 is not UTF-8. Save the file as UTF-8."),
+        ("a,b".encode("utf-16"), "t.csv, row 1: byte 0xff is not UTF-8. Save the file as UTF-8."),
+        (b"a,b\n\0\n", "t.csv, row 2: a NUL byte: this is not a text table in UTF-8."),
+    ],
+)
+def test_a_wrong_encoding_shows_the_line(content: bytes, sentence: str) -> None:
+    findings = Findings()
+    assert decode(content, "t.csv", findings) is None
+    assert told(findings) == [("encoding", sentence)]
+
+
+def test_tabs_by_the_ending(tmp_path: Path) -> None:
+    (tmp_path / "t.tsv").write_text("a\tb\n1,5\t2\n")
+    findings = Findings()
+    found = read_table(tmp_path / "t.tsv", "t.tsv", findings)
+    assert found is not None
+    assert found[0].rows == ((2, {"a": "1,5", "b": "2"}),)
+    assert found[1].sha256 == hashlib.sha256(b"a\tb\n1,5\t2\n").hexdigest()
+
+
+def refused(path: Path) -> list[tuple[str, str]]:
+    findings = Findings()
+    assert read_bytes(path, "t.csv", findings) is None
+    return told(findings)
+
+
+def test_a_folder_instead_of_a_file(tmp_path: Path) -> None:
+    assert refused(tmp_path) == [("not-a-file", f"t.csv: this is a folder, not a file: {tmp_path}")]
+
+
+def test_a_missing_file(tmp_path: Path) -> None:
+    path = tmp_path / "nowhere" / "t.csv"
+    assert refused(path) == [("file-missing", f"t.csv: there is no such file: {path}")]
+
+
+def test_a_huge_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(raw, "LARGEST_FILE", 2**20)
+    path = tmp_path / "t.csv"
+    path.write_bytes(b"x" * (2**20 + 1))
+    sentence = "t.csv: larger than 1 MiB; a table for this is far smaller. Is it the right file?"
+    assert refused(path) == [("file-too-large", sentence)]
+
+
+@pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no endless device here")
+def test_an_endless_file_is_a_huge_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(raw, "LARGEST_FILE", 2**20)
+    assert [code for code, _ in refused(Path("/dev/zero"))] == ["file-too-large"]
+
+
+@pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="needs a user whom permissions bind")
+def test_a_file_one_may_not_read(tmp_path: Path) -> None:
+    path = tmp_path / "t.csv"
+    path.write_text("a\n1\n")
+    path.chmod(0)
+    assert refused(path) == [("file-unreadable", f"t.csv: cannot be read (Permission denied): {path}")]
+
+
+def test_a_name_no_file_can_have(tmp_path: Path) -> None:
+    path = tmp_path / ("x" * 300)
+    assert refused(path) == [("file-unreadable", f"t.csv: cannot be read (File name too long): {path}")]
+    [(code, sentence)] = refused(tmp_path / "a\0b")
+    assert code == "file-unreadable"
+    assert "null byte" in sentence

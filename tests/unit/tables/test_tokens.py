@@ -1,0 +1,82 @@
+"""What an analysis prints in place of a plain number."""
+
+from __future__ import annotations
+
+import pytest
+
+from reaccord.domain.lines import Reported
+from reaccord.findings import Findings, Place
+from reaccord.tables.cells import BadCell
+from reaccord.tables.tokens import reported, say_taken
+
+
+@pytest.mark.parametrize("text", ["tr", "TR", "tr.", "t", "Trace", "traces", "(tr)"])
+def test_a_trace_is_a_quarter_per_mille_and_at_most_half(text: str) -> None:
+    assert reported(text) == Reported(0.00025, "tr")  # model.md: 0.025 %, high 0.05 %
+    assert reported(text).high == 0.0005
+
+
+@pytest.mark.parametrize("text", ["nd", "ND", "n.d.", "-", "–", "—", "−", "not detected"])
+def test_not_detected(text: str) -> None:
+    assert reported(text) == Reported(0.0, "nd")
+    assert reported(text).high == 0.0
+
+
+def test_a_reported_number() -> None:
+    assert reported("12.5") == Reported(0.125)
+    assert reported("12.5").taken == ""
+
+
+@pytest.mark.parametrize("text", ["<0.1", "< 0.1", "≤0.1", "<0.1 %", "< 1 ‰"])
+def test_below_a_limit_of_quantification(text: str) -> None:
+    assert reported(text) == Reported(0.0005, "tr", 0.001)
+    assert reported(text).high == 0.001
+    assert reported(text).taken.startswith("anything from 0 to ")
+
+
+@pytest.mark.parametrize(
+    ("text", "mark"),
+    [("12.5*", "*"), ("12.5 a", "a"), ("12.5a,b", "a,b"), ("12.5 [3]", "[3]"), ("12.5²", "²"), ("12.5 †", "†")],
+)
+def test_footnote_marks_are_left_out_and_said(text: str, mark: str) -> None:
+    assert reported(text) == Reported(0.125)
+    assert reported(text).taken == f'12.5; the mark "{mark}" was left out'
+
+
+def test_a_spread_is_left_out_and_said() -> None:
+    assert reported("12.5 ± 0.3") == Reported(0.125)
+    assert reported("12.5 ± 0.3").taken == "12.5; the ± was left out"
+
+
+@pytest.mark.parametrize("text", ["0.2-0.5", "0.2 – 0.5", "0.2 to 0.5"])
+def test_a_range_is_refused_with_a_cure(text: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        reported(text)
+    assert str(caught.value) == f'"{text}" is a range. Give its ends in the columns low and high.'
+
+
+@pytest.mark.parametrize("text", ["0.2 0.5", "0.2/0.5", "0.2; 0.5", "0.2 0.5 0.9"])
+def test_two_values_in_one_cell_are_refused_with_a_cure(text: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        reported(text)
+    assert str(caught.value) == f'"{text}" holds two values in one cell. Give each a column of its own.'
+
+
+@pytest.mark.parametrize("text", ["much", "12,5", "1.2.3", "nan", "inf"])
+def test_what_no_analysis_prints(text: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        reported(text)
+    assert str(caught.value).startswith(f'"{text}" is not a number.')
+    assert str(caught.value).endswith(" A trace is written tr, not detected nd.")
+
+
+def test_tokens_are_said_once_for_each_column_and_meaning() -> None:
+    findings = Findings()
+    cells = [
+        (Place("t.csv", row), "G7", reported(text)) for row, text in enumerate(["-", "–", "1.0", "n.d.", "<0.1"], 2)
+    ]
+    say_taken(cells, findings)
+    assert [str(found) for found in findings.warnings] == [
+        "t.csv, row 2, column G7: taken as not detected (so too in 2 more rows).",
+        "t.csv, row 6, column G7: taken as anything from 0 to 0.1, typically half of it.",
+    ]
