@@ -7,7 +7,9 @@
 
 from __future__ import annotations
 
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
@@ -56,3 +58,14 @@ def __getattr__(name: str) -> Any:
     found = getattr(import_module(f"{__name__}.{_ROOMS[name]}"), name)
     globals()[name] = found
     return found
+
+
+class _Package(ModuleType):
+    """Python binds an imported module to its package: `fit` and `judge` must stay the functions."""
+
+    def __setattr__(self, name: str, value: Any) -> None:
+        public = name in _ROOMS and isinstance(value, ModuleType)
+        super().__setattr__(name, getattr(value, name) if public else value)
+
+
+sys.modules[__name__].__class__ = _Package

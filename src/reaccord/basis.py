@@ -6,18 +6,18 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
+from reaccord.area import response_factor
 from reaccord.composition import Opener
 from reaccord.domain.lines import Reported, TargetLine
 from reaccord.domain.settings import FitSettings, Scale
 from reaccord.domain.stock import Stock
 from reaccord.domain.target import Row, Target
 from reaccord.findings import Findings, Place
-from reaccord.materials import Reconciled, response_factor
+from reaccord.materials import Reconciled
+from reaccord.tables.doubts import doubtful_cell
 
 LARGEST_SUM = 1.02
 """A table that adds up to more than this is no composition."""
-COMMON_FACTOR = 0.02
-"""Members of a group may differ by this much in their response factors."""
 
 
 @dataclass
@@ -52,33 +52,51 @@ def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[li
         if " + " not in line.name and settled.names.find(line.name) is None and material is not None:
             opened.append((line, material))
             continue
-        own = tuple(_constituent(part.strip(), settled) for part in line.name.split(" + "))
-        entry = Entry(
-            _covered(own, settled),
-            " + ".join(own),
-            line.at,
-            {sample: line.shares.get(sample) for sample in samples},
-            line.low,
-            line.high,
-            line.weight,
-            own,
-        )
-        for other in found:
-            twice = sorted(entry.members & other.members)
-            if twice:
-                findings.error(
-                    "duplicate-row",
-                    f"{twice[0]} is in row {other.place.row} ({other.label}) already.",
-                    entry.place.at("constituent"),
-                )
-        found.append(entry)
-    for line, material in opened:
-        _open_material(line, material, found, settled, opener, findings)
-    for entry in found:
+        entry = _entry(line, samples, settled, findings)
+        _in_one_row_only(entry, found, findings)
         _blank_shares(entry, samples, findings)
-    if settled.tables.settings.target.basis == "fid-area":
+        _outside_band(entry, findings)
+        found.append(entry)
+    area = settled.tables.settings.target.basis == "fid-area"
+    for line, material in opened:
+        if area:
+            text = "a material cannot be a row of area %: its composition is by mass."
+            findings.error("area-of-material", text, line.at.at("constituent"))
+        _open_material((line, material), samples, found, (settled, opener), findings)
+    if area:
         _area_to_mass(found, samples, settled, findings)
     return sorted(found, key=lambda entry: entry.label), samples
+
+
+def _entry(line: TargetLine, samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> Entry:
+    own = tuple(_constituent(part.strip(), settled) for part in line.name.split(" + "))
+    if len(set(own)) < len(own):
+        findings.error("duplicate-row", "the same constituent stands twice in this row.", line.at.at("constituent"))
+    shares = {sample: line.shares.get(sample) for sample in samples}
+    own = tuple(dict.fromkeys(own))
+    return Entry(_covered(own, settled), " + ".join(own), line.at, shares, line.low, line.high, line.weight, own)
+
+
+def _in_one_row_only(entry: Entry, found: list[Entry], findings: Findings) -> None:
+    for other in found:
+        twice = sorted(entry.members & other.members)
+        if twice:
+            findings.error(
+                "duplicate-row",
+                f"{twice[0]} is in row {other.place.row} ({other.label}) already.",
+                entry.place.at("constituent"),
+            )
+
+
+def _outside_band(entry: Entry, findings: Findings) -> None:
+    if entry.low is None and entry.high is None:
+        return
+    low = entry.low.number if entry.low and not entry.low.mark else 0.0
+    high = entry.high.high if entry.high else 1.0
+    for sample, share in entry.shares.items():
+        if share is not None and (share.high < low - 1e-12 or share.number > high + 1e-12):
+            text = "this share lies outside the band of its row; the band is what counts."
+            findings.warn("outside-band", text, entry.place.at(sample))
 
 
 def _samples(settled: Reconciled, findings: Findings) -> tuple[str, ...]:
@@ -113,66 +131,72 @@ def _covered(own: Iterable[str], settled: Reconciled) -> frozenset[str]:
 
 
 def _open_material(
-    line: TargetLine,
-    material: str,
+    row: tuple[TargetLine, str],
+    samples: tuple[str, ...],
     found: list[Entry],
-    settled: Reconciled,
-    opener: Opener,
+    known: tuple[Reconciled, Opener],
     findings: Findings,
 ) -> None:
     """Add a material's constituents to the rows; what it does not declare stays unaccounted."""
+    line, material = row
+    settled, opener = known
     if line.low or line.high:
-        findings.error(
-            "band-on-material", "a material row takes a share; give bands on constituents.", line.at.at("low")
-        )
-    content = opener.material(material)
-    marked = {name for name, known in settled.names.known().items() if known.carrier} | settled.carriers
-    for name, gram in sorted(content.typical.items()):
+        text = "a material row takes a share; give bands on constituents."
+        findings.error("band-on-material", text, line.at.at("low"))
+    for sample in samples:
+        if line.shares.get(sample) is None and not doubtful_cell(findings, line.at.at(sample)):
+            findings.error("blank", "blank; a share is needed here.", line.at.at(sample))
+    carriers = opener.diluting()
+    for name, gram in sorted(opener.material(material).typical.items()):
         entry = next((e for e in found if name in e.members), None)
-        if entry is None and name in marked:
+        if entry is None and name in carriers:
             continue
         if entry is None:
-            blank: dict[str, Reported | None] = dict.fromkeys(line.shares, Reported(0.0))
+            blank: dict[str, Reported | None] = dict.fromkeys(samples, Reported(0.0))
             entry = Entry(_covered((name,), settled), name, line.at, blank, weight=line.weight, own=(name,))
+            _in_one_row_only(entry, found, findings)
             found.append(entry)
-        for sample in entry.shares:
+        elif entry.low or entry.high:
+            text = f"{name} has a band in row {entry.place.row} and comes with {material} too; give it a share there."
+            findings.error("band-on-material", text, line.at.at("constituent"))
+        for sample in samples:
             share, before = line.shares.get(sample), entry.shares[sample]
             if share is not None:
                 entry.shares[sample] = Reported((before.number if before else 0.0) + share.number * gram)
-    for sample, share in line.shares.items():
-        if share is None and sample in _wanted(found):
-            findings.error("blank", "blank; a share is needed here.", line.at.at(sample))
-
-
-def _wanted(found: list[Entry]) -> set[str]:
-    return {sample for entry in found for sample in entry.shares}
 
 
 def _blank_shares(entry: Entry, samples: tuple[str, ...], findings: Findings) -> None:
-    if entry.low or entry.high:
+    unread = any(doubtful_cell(findings, entry.place.at(end)) for end in ("low", "high"))
+    if entry.low or entry.high or unread:
         return
     if not samples:
         findings.error("blank", "neither a share nor a band.", entry.place.at("constituent"))
     for sample in samples:
-        if entry.shares.get(sample) is None:
+        if entry.shares.get(sample) is None and not doubtful_cell(findings, entry.place.at(sample)):
             findings.error("blank", "blank; write a share, tr or nd, or give low and high.", entry.place.at(sample))
 
 
 def _area_to_mass(found: list[Entry], samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> None:
-    """Convert flame-ionisation area percent to mass percent; each sample keeps its sum (model.md)."""
-    factors = [_common_factor(entry, settled, findings) for entry in found]
-    typical = [_typical(entry, sample) for sample in samples or ("",) for entry in found]
-    for number, sample in enumerate(samples or ("",)):
-        column = typical[number * len(found) : (number + 1) * len(found)]
+    """Convert flame-ionisation area percent to mass percent; each sample keeps its sum (model.md).
+
+    A trace stays the trace it is printed as; bands go with the mean of the samples.
+    """
+    factors = [response_factor(entry.own, entry.place.at("constituent"), settled.names, findings) for entry in found]
+    scales: dict[str, float] = {}
+    for sample in samples or ("",):
+        column = [0.0 if _marked(entry, sample) else _typical(entry, sample) for entry in found]
         after = sum(share * factor for share, factor in zip(column, factors, strict=True))
-        scale = sum(column) / after if after > 0 else 1.0
-        for entry, factor in zip(found, factors, strict=True):
-            share = entry.shares.get(sample)
-            if share is not None and not share.mark:
-                entry.shares[sample] = Reported(share.number * factor * scale)
-            if number == 0:
-                entry.low = _times(entry.low, factor * scale)
-                entry.high = _times(entry.high, factor * scale)
+        scales[sample] = sum(column) / after if after > 0 else 1.0
+    mean = sum(scales.values()) / len(scales)
+    for entry, factor in zip(found, factors, strict=True):
+        entry.shares = {sample: _times(share, factor * scales[sample]) for sample, share in entry.shares.items()}
+        entry.low = _times(entry.low, factor * mean)
+        entry.high = _times(entry.high, factor * mean)
+
+
+def _marked(entry: Entry, sample: str) -> bool:
+    share = entry.shares.get(sample)
+    return share is not None and bool(share.mark)
 
 
 def _times(end: Reported | None, factor: float) -> Reported | None:
@@ -185,21 +209,11 @@ def _typical(entry: Entry, sample: str) -> float:
 
 
 def _middle(entry: Entry) -> float:
+    """Return the middle of a band; a blank without one is 0 (and an error by then)."""
+    if entry.low is None and entry.high is None:
+        return 0.0
     low = entry.low.number if entry.low else 0.0
     return (low + (entry.high.high if entry.high else 1.0)) / 2
-
-
-def _common_factor(entry: Entry, settled: Reconciled, findings: Findings) -> float:
-    place = entry.place.at("constituent")
-    factors = [response_factor(name, place, settled.names, findings) for name in entry.own]
-    if max(factors) > min(factors) * (1 + COMMON_FACTOR):
-        findings.error(
-            "group-response",
-            f"{entry.label}: the members respond differently in a flame-ionisation detector "
-            f"({min(factors):.3f} to {max(factors):.3f}). Give them in rows of their own.",
-            place,
-        )
-    return sum(factors) / len(factors)
 
 
 def build_target(
@@ -213,11 +227,12 @@ def build_target(
     """Combine the samples and make all rows: named, foreign, open rest, undeclared."""
     settings = settled.tables.settings
     sums = {sample: sum(_typical(entry, sample) for entry in found) for sample in samples or ("",)}
-    published = sum(sums.values()) / len(sums)
+    published = math.fsum(sums.values()) / len(sums)
     close = settings.target.rest == "close"
     place = Place(settings.target.table)
+    unread = {found.place.column for found in findings.errors if found.place.file == place.file}
     for sample, total in sums.items():
-        if total <= 0:
+        if total <= 0 and sample not in unread:
             findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
         elif close and total > LARGEST_SUM + 1e-9:
             findings.error("over-102", f"adds up to {total * 100:.5g} %, which is over 102 %.", place.at(sample))
@@ -230,7 +245,7 @@ def build_target(
     unaccounted = max(0.0, 1.0 - published)
     rest = [] if close else _open_rest(named, stocks, carriers, settings.fit, findings, place)
     kept = [row for row in named if row.kind == "named"]
-    if not kept:
+    if not kept and not unread:
         findings.error("empty-target", "no constituent has a share above zero.", place)
     undeclared = _undeclared(unaccounted, settings.fit)
     return Target(samples, settings.target.rest, published, unaccounted, (*kept, *foreign, *rest, undeclared))
@@ -241,8 +256,8 @@ def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: s
     low: float | None = None
     high: float | None = None
     if entry.low or entry.high:
-        low = (entry.low.number if entry.low and not entry.low.mark else 0.0) / whole
         high = min(1.0, (entry.high.high if entry.high else 1.0) / whole)
+        low = min(high, (entry.low.number if entry.low and not entry.low.mark else 0.0) / whole)
     elif shares and all(share.mark == "tr" for share in shares.values()):
         low, high = 0.0, max(share.high / divide[s] for s, share in shares.items())
         shares = {}
@@ -251,7 +266,7 @@ def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: s
         high = max(x.high / divide[s] for s, x in shares.items())
         shares = {}
     if shares:
-        typical = sum(x.number / divide[s] for s, x in shares.items()) / len(shares)
+        typical = math.fsum(x.number / divide[s] for s, x in shares.items()) / len(shares)
     else:
         typical = ((low or 0.0) + (high or 0.0)) / 2
     row = Row(entry.label, "named", entry.members, typical, typical, typical, 0.0)

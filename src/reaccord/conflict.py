@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from reaccord.contract import Programme
+from collections.abc import Collection
+from dataclasses import replace
+
+from reaccord.contract import LimitRow, Programme
 from reaccord.domain.study import Study
+from reaccord.programme import CARRIER_ON_HAND
 from reaccord.solvers.possible import possible
+
+WEIGHABLE, ON_HAND = "the smallest weighable masses", "the grams on hand"
 
 
 def explain(study: Study, programme: Programme) -> str:
@@ -12,25 +18,34 @@ def explain(study: Study, programme: Programme) -> str:
 
     Limits are dropped one by one; those that are not needed for the conflict stay dropped.
     """
-    sentences = {row.limit: row.sentence for row in programme.limits}
     batch = study.settings.batch.accord_g
-    sentences["weighable"] = "the smallest weighable masses"
-    sentences["on hand"] = "the grams on hand"
-    left_out: list[str] = []
-    if not possible(programme, list(sentences)):
+    sentences = list(dict.fromkeys([*map(sentence_of, programme.limits), WEIGHABLE, ON_HAND]))
+    if not possible_without(programme, sentences):
         return (
             f"No formula is possible: nothing that may be poured makes {batch:g} g of the target's own "
             "constituents, even without any limit."
         )
-    for name in sentences:
-        if not possible(programme, [*left_out, name]):
-            left_out.append(name)
-    together = [name for name in sentences if name not in left_out]
-    together = together or list(sentences)
-    listed = "\n".join(f"  {sentences[name]}" for name in together)
+    left_out: list[str] = []
+    for sentence in sentences:
+        if not possible_without(programme, [*left_out, sentence]):
+            left_out.append(sentence)
+    together = [sentence for sentence in sentences if sentence not in left_out]
+    listed = "\n".join(f"  {sentence}" for sentence in together)
     if len(together) == 1:
         return f"No formula fits. This alone cannot hold for {batch:g} g:\n{listed}"
     return (
         f"No formula fits all limits. These cannot hold together for {batch:g} g:\n{listed}\n"
         "Loosening one of them makes way."
     )
+
+
+def sentence_of(row: LimitRow) -> str:
+    """Return the sentence a row is dropped by: its own, but rows on a carrier's grams go together."""
+    return "the carrier on hand, with all dilutions made" if row.limit == CARRIER_ON_HAND else row.sentence
+
+
+def possible_without(programme: Programme, without: Collection[str]) -> bool:
+    """Whether a formula exists once the limits said by these sentences are left out."""
+    kept = tuple(row for row in programme.limits if sentence_of(row) not in without)
+    free = [name for name, said in (("weighable", WEIGHABLE), ("on hand", ON_HAND)) if said in without]
+    return possible(replace(programme, limits=kept), free)

@@ -20,7 +20,7 @@ def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings
     amounts: dict[StockKey, float] = {}
     rows: dict[StockKey, int | None] = {}
     for line in lines:
-        stock = _stock(stocks, line, findings)
+        stock = _stock(stocks, line, _names_of(study, line.carrier), findings)
         if stock is None:
             continue
         if stock.key in amounts:
@@ -34,7 +34,17 @@ def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings
     return amounts
 
 
-def _stock(stocks: list[Stock], line: FormulaLine, findings: Findings) -> Stock | None:
+def _names_of(study: Study, text: str) -> frozenset[str]:
+    """Return every name, as keys, of the constituent that goes by `text`; `text` itself if none does."""
+    key = name_key(text)
+    for known in study.constituents.values():
+        names = frozenset(name_key(name) for name in (known.name, known.cas, *known.synonyms) if name)
+        if key in names:
+            return names
+    return frozenset({key})
+
+
+def _stock(stocks: list[Stock], line: FormulaLine, carriers: frozenset[str], findings: Findings) -> Stock | None:
     same = [s for s in stocks if name_key(s.key.material) == name_key(line.material)]
     if not same:
         hint = nearest(line.material, {s.key.material for s in stocks})
@@ -53,7 +63,7 @@ def _stock(stocks: list[Stock], line: FormulaLine, findings: Findings) -> Stock 
             line.at.at("strength"),
         )
         return None
-    carried = [s for s in strong if name_key(s.key.carrier) == name_key(line.carrier)]
+    carried = [s for s in strong if name_key(s.key.carrier) in carriers]
     if not carried:
         there = ", ".join(sorted({s.key.carrier or "none" for s in strong}))
         findings.error(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import hashlib
 from collections.abc import Mapping
 from pathlib import Path
@@ -10,12 +11,12 @@ from typing import TYPE_CHECKING, Any, Self
 from reaccord import basis, restrictions
 from reaccord.composition import Opener
 from reaccord.domain import study as domain
-from reaccord.domain.stock import StockKey
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled, reconcile
 from reaccord.shelf import Shelf, stock_shelf
-from reaccord.tables.raw import RawTable
+from reaccord.tables.doubts import doubtful_cell
+from reaccord.tables.raw import RawTable, clean, table_of_rows
 from reaccord.tables.read import read_study, read_tables
 from reaccord.tables.studyfile import parse_study
 
@@ -108,28 +109,27 @@ def _frame(name: str, frames: Mapping[str, pd.DataFrame], findings: Findings) ->
         findings.error("file-missing", "there is no frame of that name.", Place(name))
         return None
     frame = frames[name]
-    headings = tuple(str(column) for column in frame.columns)
-    rows = []
+    lines = [(1, [clean(str(column)) for column in frame.columns])]
     for line, cells in enumerate(frame.itertuples(index=False, name=None), start=2):
-        texts = dict(zip(headings, (_text(cell) for cell in cells), strict=True))
-        if any(texts.values()):
-            rows.append((line, texts))
-    if len(set(headings)) < len(headings):
-        findings.error("heading", "a heading stands twice.", Place(name, 1))
-        return None
-    if not rows:
-        findings.error("empty-table", "there are no rows.", Place(name))
-        return None
-    digest = hashlib.sha256(repr((headings, rows)).encode()).hexdigest()
-    return RawTable(name, headings, tuple(rows)), InputFile(name, digest)
+        texts = [_text(cell) for cell in cells]
+        if any(texts):
+            lines.append((line, texts))
+    table = table_of_rows(lines, name, findings)
+    digest = hashlib.sha256(repr(lines).encode(errors="backslashreplace")).hexdigest()
+    return None if table is None else (table, InputFile(name, digest))
 
 
 def _text(cell: Any) -> str:
-    if cell is None or cell != cell or str(cell) in {"NaT", "<NA>"}:
+    """Return a cell of a frame as a file would hold it; a missing value is a blank."""
+    if cell is None or str(cell) in {"nan", "NaT", "<NA>"}:
         return ""
-    if isinstance(cell, bool):
+    if isinstance(cell, bool) or type(cell).__name__ == "bool":
         return "yes" if cell else "no"
-    return str(cell).strip()
+    if isinstance(cell, datetime.datetime) and cell.time() == datetime.time():
+        return cell.date().isoformat()
+    if isinstance(cell, float) and cell.is_integer() and abs(cell) < 1e15:
+        return str(int(cell))
+    return clean(str(cell))
 
 
 def _inside(materials: Mapping[str, object], settled: Reconciled) -> set[str]:
@@ -149,6 +149,7 @@ def _mentioned(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
     bottled = {key.material for key in shelf.bottles}
     used = _inside(dict.fromkeys(bottled), settled)
     used |= {settled.materials.find(line.name) or "" for line in settled.tables.target}
+    used |= _inside(dict.fromkeys(settled.carrier_materials), settled)
     warned = set()
     for line in settled.tables.compositions:
         material = settled.materials.find(line.material) or line.material
@@ -166,13 +167,13 @@ def _prices(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
     """A blank price is an error where cost is limited."""
     if settled.tables.settings.limits.cost_per_kg is None:
         return
-    unpriced: dict[StockKey, None] = {
-        (stock.recipe.source if stock.recipe else stock.key): None
-        for stock in shelf.stocks
-        if stock.price_per_g is None
-    }
-    for key in unpriced:
+    for stock in shelf.stocks:
+        key = stock.key
+        if stock.price_per_g is not None or stock.recipe is not None:  # a dilution's bottles speak for it
+            continue
         line = shelf.bottles[key]
+        if doubtful_cell(findings, line.at.at("price_per_kg")):
+            continue
         findings.error(
             "blank",
             f"blank, but cost is limited: what does {key.material} cost per kg? "

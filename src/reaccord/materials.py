@@ -6,12 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from reaccord.domain.lines import BottleLine, CompositionLine
+from reaccord.area import response_factor
+from reaccord.domain.lines import Basis, BottleLine, CompositionLine
 from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
 from reaccord.names.key import name_key, nearest
-from reaccord.names.response import relative_response
+from reaccord.tables.doubts import Doubts
 
 PartKind = Literal["constituent", "material", "undeclared"]
 UNDECLARED = "undeclared"
@@ -56,16 +57,19 @@ class MaterialNames:
 class Reconciled:
     """The tables with their names settled.
 
-    `parts` by material; `carriers` are the constituents a carrier column names; `carrier_materials` the
-    materials one names.
+    `parts` by material; `short_forms` the constituent of a single chemical by material; `carriers` are
+    the constituents a carrier column names; `carrier_materials` the
+    materials one names, `unread` those with a row that could not be read.
     """
 
     tables: Tables
     names: NameBook
     materials: MaterialNames
     parts: dict[str, list[Part]] = field(default_factory=dict)
+    short_forms: dict[str, str] = field(default_factory=dict)
     carriers: set[str] = field(default_factory=set)
     carrier_materials: set[str] = field(default_factory=set)
+    unread: frozenset[str] = frozenset()
 
     def carrier(self, text: str, place: Place, findings: Findings) -> str:
         """Settle the name in a carrier column: a constituent, else a material; "" stays ""."""
@@ -81,21 +85,22 @@ class Reconciled:
 
     def is_bottle_of(self, material: str, name: str) -> bool:
         """Whether a neat bottle of `material` is one of the substance (or material) `name`."""
-        parts = self.parts.get(material, [])
-        return material == name or (bool(parts) and parts[0].name == name)
+        known = self.names.find(material)
+        only = {part.name for part in self.parts.get(material, []) if part.kind != "undeclared"}
+        return (
+            material == name
+            or (known is not None and known.name == name)
+            or self.short_forms.get(material) == name
+            or only == {name}
+        )
 
 
 def reconcile(tables: Tables, findings: Findings) -> Reconciled:
     """Settle every name of the target, the bottles and the compositions."""
     names = NameBook.build(tables.constituents, findings)
     materials = MaterialNames(tables)
-    settled = Reconciled(tables, names, materials)
-    for target in tables.target:
-        if " + " not in target.name and names.find(target.name) is None and materials.find(target.name):
-            continue
-        for name in target.name.split(" + "):
-            cas = target.cas if " + " not in target.name else ""
-            names.settle(name.strip(), target.at.at("constituent"), findings, cas=cas)
+    settled = Reconciled(tables, names, materials, unread=_unread(tables, materials, Doubts(findings)))
+    _target_names(settled, findings)
     for bottle in tables.bottles:
         if bottle.constituent:
             names.settle(bottle.constituent, bottle.at.at("constituent"), findings)
@@ -104,8 +109,38 @@ def reconcile(tables: Tables, findings: Findings) -> Reconciled:
     _composition_rows(settled, findings)
     _warn_both(settled, findings)
     for material in materials.all():
+        # sums are taken in this order whatever the order of the rows
+        settled.parts.get(material, []).sort(key=_identity)
         _scale(material, settled, findings)
     return settled
+
+
+def _unread(tables: Tables, materials: MaterialNames, doubts: Doubts) -> frozenset[str]:
+    compositions = tables.settings.shelf.compositions
+    if compositions and doubts.table(compositions):
+        return frozenset(materials.all())
+    lines: tuple[BottleLine | CompositionLine, ...] = (*tables.bottles, *tables.compositions)
+    return frozenset(materials.find(line.material) or "" for line in lines if doubts.row(line.at))
+
+
+def _target_names(settled: Reconciled, findings: Findings) -> None:
+    names = settled.names
+    in_bottles = {name_key(bottle.constituent) for bottle in settled.tables.bottles if bottle.constituent}
+    for target in settled.tables.target:
+        place = target.at.at("constituent")
+        several = " + " in target.name
+        known = names.find(target.name) is not None or name_key(target.name) in in_bottles
+        if not several and not known and not target.cas and settled.materials.find(target.name):
+            continue
+        if not several and not known and any(names.find(piece) for piece in target.name.split("+") if piece.strip()):
+            joined = " + ".join(piece.strip() for piece in target.name.split("+"))
+            findings.error("joined", f'several in one row are joined with blanks round the plus: "{joined}".', place)
+            continue
+        if several and target.cas:
+            at = target.at.at("cas")
+            findings.warn("cas-of-several", "one CAS number beside several constituents; not read.", at)
+        for name in target.name.split(" + "):
+            names.settle(name.strip(), place, findings, cas="" if several else target.cas)
 
 
 def _short_forms(settled: Reconciled, findings: Findings) -> None:
@@ -120,6 +155,7 @@ def _short_forms(settled: Reconciled, findings: Findings) -> None:
         if other is bottle:
             part = Part("constituent", name, bottle.purity, bottle.purity, bottle.at.at("constituent"))
             settled.parts[material] = [part]
+            settled.short_forms[material] = name
         elif (settled.parts[material][0].name, other.purity) != (name, bottle.purity):
             findings.error(
                 "two-analyses",
@@ -130,17 +166,13 @@ def _short_forms(settled: Reconciled, findings: Findings) -> None:
 
 
 def _composition_rows(settled: Reconciled, findings: Findings) -> None:
-    bases: dict[str, CompositionLine] = {}
+    bases = _bases(settled, findings)
     area_lines: dict[str, list[Part]] = {}
     for line in settled.tables.compositions:
+        if _own_name(line) or line.part_kind == "constituent":
+            settled.names.settle(line.part, line.at.at("part"), findings)
+    for line in settled.tables.compositions:
         material = settled.materials.find(line.material) or line.material
-        first = bases.setdefault(material, line)
-        if (first.basis or "mass") != (line.basis or first.basis or "mass"):
-            findings.error(
-                "two-bases",
-                f"{material} is given by {first.basis or 'mass'} in row {first.at.row}. One basis a material.",
-                line.at.at("basis"),
-            )
         part = _part(line, settled, findings)
         parts = settled.parts.setdefault(material, [])
         same = next((p for p in parts if _identity(p) == _identity(part)), None)
@@ -154,11 +186,31 @@ def _composition_rows(settled: Reconciled, findings: Findings) -> None:
             )
             continue
         parts.append(part)
-        if first.basis == "fid-area":
+        if bases.get(material) == "fid-area":
             area_lines.setdefault(material, []).append(part)
     for material, parts in area_lines.items():
         converted = dict(zip(map(id, parts), _area_to_mass(parts, settled.names, findings), strict=True))
         settled.parts[material] = [converted.get(id(part), part) for part in settled.parts[material]]
+
+
+def _bases(settled: Reconciled, findings: Findings) -> dict[str, Basis]:
+    """Return the basis of each material that states one; two are an error."""
+    stated: dict[str, CompositionLine] = {}
+    for line in settled.tables.compositions:
+        material = settled.materials.find(line.material) or line.material
+        first = stated.setdefault(material, line) if line.basis else line
+        if first.basis != line.basis:
+            findings.error(
+                "two-bases",
+                f"{material} is given by {first.basis} in row {first.at.row}. One basis a material.",
+                line.at.at("basis"),
+            )
+    return {material: line.basis for material, line in stated.items() if line.basis}
+
+
+def _own_name(line: CompositionLine) -> bool:
+    """Whether a part has the name of its own material: that can only be the constituent."""
+    return line.part_kind != "material" and name_key(line.part) == name_key(line.material)
 
 
 def _identity(part: Part) -> tuple[str, str, float, str]:
@@ -194,7 +246,8 @@ def _part_name(line: CompositionLine, settled: Reconciled, findings: Findings) -
                 f'no material is called "{line.part}".' + (f' Did you mean "{hint}"?' if hint else ""),
                 place,
             )
-        return "material", material or line.part
+            return "undeclared", line.part
+        return "material", material
     settled_name = settled.names.settle(line.part, place, findings, extra_known=settled.materials.all())
     return "constituent", settled_name.name
 
@@ -209,9 +262,9 @@ def _warn_both(settled: Reconciled, findings: Findings) -> None:
     for line in settled.tables.compositions:
         both = settled.materials.find(line.part)
         known = settled.names.find(line.part)
-        if line.part_kind or both is None or known is None or known.name in warned:
+        if line.part_kind or both is None or known is None or known.name in warned or _own_name(line):
             continue
-        short_form = [p.name for p in settled.parts.get(both, [])][:1] == [known.name]
+        short_form = settled.is_bottle_of(both, known.name)
         material = settled.materials.find(line.material) or line.material
         if short_form and all(p.kind != "material" for p in settled.parts.get(material, [])):
             continue
@@ -229,7 +282,8 @@ def _area_to_mass(parts: list[Part], names: NameBook, findings: Findings) -> lis
     for part in parts:
         if part.kind == "material":
             findings.error("area-of-material", "an area analysis lists constituents only.", part.place)
-        factors.append(1.0 if part.kind != "constituent" else response_factor(part.name, part.place, names, findings))
+        known = part.kind == "constituent"
+        factors.append(response_factor((part.name,), part.place, names, findings) if known else 1.0)
     before = sum(part.share for part in parts)
     after = sum(part.share * factor for part, factor in zip(parts, factors, strict=True))
     scale = before / after if after > 0 else 1.0
@@ -239,32 +293,14 @@ def _area_to_mass(parts: list[Part], names: NameBook, findings: Findings) -> lis
     ]
 
 
-def response_factor(name: str, place: Place, names: NameBook, findings: Findings) -> float:
-    """Return the relative response factor of a constituent; no formula known is an error finding."""
-    known = names.find(name)
-    if known is None or not known.formula or known.benzene_rings is None:
-        members = [] if known is None else [names.find(member) for member in known.members]
-        formulas = {(m.formula, m.benzene_rings) for m in members if m is not None and m.formula}
-        if len(formulas) != 1 or None in members:
-            findings.error(
-                "no-molecular-formula",
-                f"no molecular formula is known for {name}, so its area cannot be converted to mass. "
-                "Give formula and benzene_rings in the constituents table.",
-                place,
-            )
-            return 1.0
-        formula, rings = formulas.pop()
-        return relative_response(formula, rings or 0)
-    return relative_response(known.formula, known.benzene_rings)
-
-
 def _scale(material: str, settled: Reconciled, findings: Findings) -> None:
     """Scale a composition of 100 to 102 % to 100 % and say so; more is an error."""
     parts = settled.parts.get(material, [])
     total = sum(part.share for part in parts)
     if total <= 1 + 1e-9:
         return
-    place = Place(parts[0].place.file, parts[0].place.row, "share")
+    first = min((part.place for part in parts), key=lambda place: place.row or 0)
+    place = Place(first.file, first.row, "share")
     if total > 1.02 + 1e-9:
         findings.error(
             "over-100", f"the parts of {material} add up to {total * 100:.4g} %, which is over 102 %.", place

@@ -10,11 +10,15 @@ import math
 from collections.abc import Callable, Iterator, Mapping
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, LimitRow, Programme
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 from reaccord.domain.target import Row
+
+CARRIER_ON_HAND = "carrier on hand"
+"""The limit that has helper columns (grams made): in its rows they, and nothing else, stand with -1."""
 
 
 def state(study: Study) -> Programme:
@@ -50,6 +54,12 @@ def state(study: Study) -> Programme:
 def steps(study: Study) -> FloatArray:
     """Return the grid (gram) of each column of `state`; 0 where there is none."""
     return np.array([*(stock.step_g for stock in study.stocks), *(0.0 for _ in _making(study))])
+
+
+def helper_columns(programme: Programme) -> NDArray[np.bool_]:
+    """Return which columns (n,) are no stock but grams made, the least that their rows ask for."""
+    rows = [row.amounts == -1.0 for row in programme.limits if row.limit == CARRIER_ON_HAND]
+    return np.any(rows, axis=0) if rows else np.zeros(len(programme.columns), dtype=bool)
 
 
 def _held(row: Row, stock: Stock) -> float:
@@ -143,11 +153,12 @@ def named_amounts(study: Study, n: int) -> Iterator[LimitRow]:
             lambda s, name=amount.material: s.key.strength if s.key.material == name else 0.0,  # type: ignore[misc]
         )
         name = f"amount: {amount.material}"
+        exactly = f"{amount.material} exactly {amount.least_g:g} g" if amount.least_g == amount.most_g else ""
         if amount.least_g > 0:
-            sentence = f"{amount.material} at least {amount.least_g:g} g"
+            sentence = exactly or f"{amount.material} at least {amount.least_g:g} g"
             yield _row(name, f"{amount.material} at least", sentence, -neat, -amount.least_g)
         if amount.most_g < math.inf:
-            sentence = f"{amount.material} at most {amount.most_g:g} g"
+            sentence = exactly or f"{amount.material} at most {amount.most_g:g} g"
             yield _row(name, f"{amount.material} at most", sentence, neat, amount.most_g)
 
 
@@ -178,15 +189,15 @@ def carrier_on_hand(study: Study, n: int) -> Iterator[LimitRow]:
         poured, least, used = np.zeros(n), np.zeros(n), np.zeros(n)
         poured[i], poured[column] = 1.0, -1.0
         least[column], used[i] = -1.0, recipe.least_g
-        yield _row("carrier on hand", label, label, poured, 0.0)
-        yield LimitRow("carrier on hand", label, label, least, used, 0.0)
+        yield _row(CARRIER_ON_HAND, label, label, poured, 0.0)
+        yield LimitRow(CARRIER_ON_HAND, label, label, least, used, 0.0)
         row = taken.setdefault(recipe.carrier, np.zeros(n))
         row[column] = 1 - recipe.source_share
     for key, row in taken.items():
         bottle = everything[key]
         row[: len(stocks)] += [float(stock.key == key) for stock in stocks]
         sentence = f"{bottle.label}: {bottle.maximum_g:g} g on hand"
-        yield _row("carrier on hand", f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)
+        yield _row(CARRIER_ON_HAND, f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)
 
 
 LIMITS: tuple[Callable[[Study, int], Iterator[LimitRow]], ...] = (

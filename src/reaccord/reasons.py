@@ -37,6 +37,9 @@ def idle_materials(study: Study, judged: Judgement) -> tuple[str, ...]:
     They are there because a limit per kg of concentrate (cost, a rule) has room only if something cheap or
     unrestricted is added; a person may well prefer to loosen that limit instead.
     """
+    per_concentrate = [s for s in judged.limits if s.binding and s.unit in {"per kg", "share", "ratio"}]
+    if not per_concentrate or study.target.rest == "open":
+        return ()
     named: frozenset[str] = frozenset().union(*(r.row.members for r in judged.residuals if r.kind == "named"))
     demanded = {amount.material for amount in study.amounts if amount.least_g > 0}
     found = {

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable
+from dataclasses import replace
 
 from reaccord.bench.balance import exact
 from reaccord.domain.limits import Member, NamedAmount, Rule
@@ -22,7 +23,7 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
     settings = settled.tables.settings
     lines = settled.tables.limits
     if not lines:
-        if settings.limits.product:
+        if settings.limits.product and not settings.limits.table:
             findings.warn(
                 "no-limits-table",
                 "a product is named but no table of restricted substances.",
@@ -36,31 +37,45 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
     for number, (line, members) in enumerate(resolved):
         same = ("ratio",) if line.kind == "ratio" else (line.kind, str(number))
         grouped.setdefault((line.rule, line.product.lower(), *same), []).append((line, members))
-    _same_rule_twice(lines, findings)
+    _same_rule_twice(resolved, findings)
     found = [_rule(group) for group in grouped.values() if group[0][0].product.lower() in {ANY_PRODUCT, product}]
     return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
 
 
-def _same_rule_twice(lines: Iterable[LimitLine], findings: Findings) -> None:
+def _same_rule_twice(resolved: Iterable[tuple[LimitLine, tuple[Member, ...]]], findings: Findings) -> None:
     seen: dict[tuple[str, str, str, str], LimitLine] = {}
-    for line in lines:
-        for member in line.members:
-            key = (line.rule, line.product.lower(), line.kind, member.casefold())
+    for line, members in resolved:
+        here: set[str] = set()
+        for member in members:
+            key = (line.rule, line.product.lower(), line.kind, member.name)
             other = seen.setdefault(key, line)
-            if other is not line:
+            if other is not line or member.name in here:
                 findings.error(
                     "duplicate-row",
-                    f'the rule "{line.rule}" limits {member} for {line.product} in row {other.at.row} already.',
+                    f'the rule "{line.rule}" limits {member.name} for {line.product} in row {other.at.row} already.',
                     line.at.at("members"),
                 )
+            here.add(member.name)
 
 
 def _rule(group: list[tuple[LimitLine, tuple[Member, ...]]]) -> Rule:
     first = group[0][0]
     members = tuple(sorted((m for _, found in group for m in found), key=lambda member: member.name))
     cautions = tuple(dict.fromkeys(caution for line, _ in group for caution in line.cautions))
+    if first.kind in {"sum", "ratio"}:
+        members = _counted_once(members)
     most = 1.0 if first.kind == "ratio" else first.most or 0.0
     return Rule(first.rule, first.kind, members, most, first.authority, first.edition, first.date, cautions)
+
+
+def _counted_once(members: tuple[Member, ...]) -> tuple[Member, ...]:
+    """Let a constituent that several members cover count once, under the strictest of them."""
+    counted: set[str] = set()
+    once: dict[str, Member] = {}
+    for member in sorted(members, key=lambda m: (m.most, len(m.constituents), m.name)):
+        once[member.name] = replace(member, constituents=member.constituents - counted)
+        counted |= member.constituents
+    return tuple(once[member.name] for member in members)
 
 
 def _product(settled: Reconciled, findings: Findings) -> str:
@@ -70,11 +85,11 @@ def _product(settled: Reconciled, findings: Findings) -> str:
     place = Place(settings.file, column="limits.product")
     if not wanted and products:
         findings.error("missing-key", f"missing; the limits hold for: {', '.join(products)}. Which is it?", place)
-    elif wanted and wanted.lower() not in {product.lower() for product in products}:
+    elif products and wanted.lower() not in {product.lower() for product in products}:
         hint = nearest(wanted, products)
         findings.error(
             "unknown-product",
-            f'no limit names the product "{wanted}". The table has: {", ".join(products) or "any"}.'
+            f'no limit names the product "{wanted}". The table has: {", ".join(products)}.'
             + (f' Did you mean "{hint}"?' if hint else ""),
             place,
         )
@@ -132,11 +147,12 @@ def named_amounts(settled: Reconciled, stocks: Iterable[Stock], findings: Findin
     settings = settled.tables.settings
     found: dict[str, NamedAmount] = {}
     stock_list = list(stocks)
+    bottled = {settled.materials.find(line.material) or "" for line in settled.tables.bottles}
     for number, amount in enumerate(settings.limits.amounts, start=1):
         place = Place(settings.file, column=f"limits.amount[{number}].material")
         material = settled.materials.find(amount.material)
-        if material is None:
-            hint = settled.materials.nearest(amount.material)
+        if material is None or material not in bottled:
+            hint = settled.materials.nearest(amount.material, bottled)
             findings.error(
                 "unknown-material",
                 f'no bottle is called "{amount.material}".' + (f' Did you mean "{hint}"?' if hint else ""),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -15,9 +16,12 @@ from reaccord.domain.study import SetAside
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
 from reaccord.prices import Prices
+from reaccord.tables.doubts import Doubts
 
 MADE = "made"
 """The lot of a stock that would be made for this batch."""
+SLIGHT = 1e-12
+"""Relative; nobody can pour a difference this small."""
 
 
 @dataclass(frozen=True)
@@ -37,36 +41,29 @@ def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], f
     """
     bottles = _bottles(settled, findings)
     contents = {key: _content(key, line, settled, opener, findings) for key, line in bottles.items()}
-    diluting = _carriers(settled, opener)
-    carriers = diluting - odorants
-    for name in sorted(odorants & diluting):
-        findings.warn(
-            "carrier-in-target",
-            f"{name} is a carrier, but the target names it: it counts as an odorant in this study.",
-            Place(settled.tables.settings.target.table),
-        )
-    prices = Prices(settled, bottles)
-    builder = _Builder(settled.tables.settings, carriers, prices)
+    carriers = _carriers(settled, opener, odorants, findings)
+    builder = _Builder(settled.tables.settings, carriers, Prices(settled, bottles, opener.order))
     stocks = {key: builder.stock(key, contents[key], line) for key, line in bottles.items()}
-    made = _made(settled, builder, stocks, findings)
+    reasons = set_aside(settled, bottles, stocks, findings)
+    made = _made(settled, builder, stocks, reasons, findings)
     everything = {**stocks, **made}
-    reasons = _set_aside(settled, bottles, everything, findings)
+    reasons |= _made_aside(made, reasons)
     return Shelf(
         bottles,
         tuple(everything[key] for key in sorted(everything) if key not in reasons),
         tuple(SetAside(everything[key], reasons[key]) for key in sorted(reasons)),
-        frozenset(carriers),
+        carriers,
     )
 
 
 def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLine]:
     bottles: dict[StockKey, BottleLine] = {}
-    quiet = Findings()
+    quiet, doubts = Findings(), Doubts(findings)
     for line in settled.tables.bottles:
         material = settled.materials.find(line.material) or line.material
         key = StockKey(material, line.strength, settled.carrier(line.carrier, line.at, quiet), line.lot)
         other = bottles.setdefault(key, line)
-        if other is not line:
+        if other is not line and not doubts.row(line.at) and not doubts.row(other.at):
             findings.error(
                 "duplicate-bottle",
                 f"the same bottle (material, strength, carrier, lot) stands in row {other.at.row} already.",
@@ -76,7 +73,9 @@ def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLi
 
 
 def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:
-    if not settled.parts.get(key.material):
+    if settled.parts.get(key.material):
+        return dilute(opener.material(key.material), key.strength, opener.carrier(key.carrier))
+    if key.material not in settled.unread:
         near = [m for m in settled.materials.all() if settled.parts.get(m)]
         hint = settled.materials.nearest(key.material, near)
         findings.error(
@@ -85,20 +84,24 @@ def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opene
             "the compositions, or the part undeclared with share 100." + (f' Did you mean "{hint}"?' if hint else ""),
             line.at.at("material"),
         )
-        return Content({}, {}, {key.material: 1.0}, 1.0)
-    return dilute(opener.material(key.material), key.strength, opener.carrier(key.carrier))
+    return Content({}, {}, {key.material: 1.0}, 1.0)
 
 
-def _carriers(settled: Reconciled, opener: Opener) -> set[str]:
-    marked = {name for name, known in settled.names.known().items() if known.carrier}
-    in_materials = {name for material in settled.carrier_materials for name in opener.material(material).typical}
-    return marked | settled.carriers | in_materials
+def _carriers(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> frozenset[str]:
+    diluting = opener.diluting()
+    for name in sorted(odorants & diluting):
+        findings.warn(
+            "carrier-in-target",
+            f"{name} is a carrier, but the target names it: it counts as an odorant in this study.",
+            Place(settled.tables.settings.target.table),
+        )
+    return diluting - odorants
 
 
 class _Builder:
     """Gives a stock its limits, its price and its split into odorant and carrier."""
 
-    def __init__(self, settings: Settings, carriers: set[str], prices: Prices) -> None:
+    def __init__(self, settings: Settings, carriers: frozenset[str], prices: Prices) -> None:
         self.balance = settings.balance
         self.carriers = carriers
         self.prices = prices
@@ -128,7 +131,11 @@ class _Builder:
 
 
 def _made(
-    settled: Reconciled, builder: _Builder, stocks: Mapping[StockKey, Stock], findings: Findings
+    settled: Reconciled,
+    builder: _Builder,
+    stocks: Mapping[StockKey, Stock],
+    reasons: Mapping[StockKey, str],
+    findings: Findings,
 ) -> dict[StockKey, Stock]:
     """Return the dilutions that may be made: every material, every strength below its strongest bottle."""
     settings = settled.tables.settings
@@ -136,7 +143,8 @@ def _made(
         return {}
     place = Place(settings.file, column="dilutions.carrier")
     carrier = settled.carrier(settings.dilutions.carrier, place, findings)
-    carrier_stock = carrier_bottle(carrier, settled, stocks)
+    usable = {key: stock for key, stock in stocks.items() if key not in reasons}
+    carrier_stock = carrier_bottle(carrier, settled, usable) or carrier_bottle(carrier, settled, stocks)
     if carrier_stock is None:
         findings.error(
             "no-carrier-bottle",
@@ -145,31 +153,30 @@ def _made(
         )
         return {}
     made: dict[StockKey, Stock] = {}
-    for source in _sources(stocks):
+    for source in _sources(stocks, usable):
         if source.key.material == carrier_stock.key.material or source.active <= 0:
             continue
         for strength in settings.dilutions.strengths:
             key = StockKey(source.key.material, strength, carrier, MADE)
-            if strength < source.key.strength and not _unlimited_already(key, stocks):
+            if strength < source.key.strength and not _unlimited_already(key, usable):
                 stock = _dilution(key, source, carrier_stock, builder)
                 if stock is not None:
                     made[key] = stock
     return made
 
 
-def _sources(stocks: Mapping[StockKey, Stock]) -> list[Stock]:
-    """Return the source bottle of each material: the strongest, and of those the fullest."""
-    best: dict[str, Stock] = {}
+def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock]) -> list[Stock]:
+    """Return the source bottle of each material: usable if one is, the strongest, of those the fullest."""
+    best: dict[str, tuple[tuple[bool, float, float], Stock]] = {}
     for key in sorted(stocks):
-        stock = stocks[key]
-        other = best.get(key.material)
-        if other is None or (key.strength, stock.maximum_g) > (other.key.strength, other.maximum_g):
-            best[key.material] = stock
-    return [best[name] for name in sorted(best)]
+        rank = (key in usable, key.strength, stocks[key].maximum_g)
+        if key.material not in best or rank > best[key.material][0]:
+            best[key.material] = rank, stocks[key]
+    return [best[name][1] for name in sorted(best)]
 
 
-def _unlimited_already(key: StockKey, stocks: Mapping[StockKey, Stock]) -> bool:
-    return any(other[:3] == key[:3] and math.isinf(stock.maximum_g) for other, stock in stocks.items())
+def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> bool:
+    return any(other[:3] == key[:3] and math.isinf(stock.maximum_g) for other, stock in usable.items())
 
 
 def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -> Stock | None:
@@ -180,7 +187,8 @@ def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -
     """
     share = float(exact(key.strength) / exact(source.key.strength))
     least_made = max(source.minimum_g / share, carrier.minimum_g / (1 - share))
-    if least_made * share > source.maximum_g or least_made * (1 - share) > carrier.maximum_g:
+    short = least_made * share > source.maximum_g * (1 + SLIGHT)
+    if short or least_made * (1 - share) > carrier.maximum_g * (1 + SLIGHT):
         return None
     content = dilute(source.content, share, carrier.content)
     price = None
@@ -204,61 +212,75 @@ def carrier_bottle(carrier: str, settled: Reconciled, stocks: Mapping[StockKey, 
     return max(candidates, key=lambda s: (s.content.typical.get(carrier, 0.0), s.maximum_g))
 
 
-def _set_aside(
+def set_aside(
     settled: Reconciled,
     bottles: Mapping[StockKey, BottleLine],
     stocks: Mapping[StockKey, Stock],
     findings: Findings,
 ) -> dict[StockKey, str]:
-    """Return the stocks that must not be poured, each with its reason."""
-    settings = settled.tables.settings
+    """Return the bottles that must not be poured, each with its reason."""
+    excluded = _excluded(settled, {key.material for key in bottles}, findings)
     reasons: dict[StockKey, str] = {}
     for key, line in bottles.items():
-        if _is_overdue(line, settled):
-            exclude = settings.shelf.overdue == "exclude"
-            if exclude:
-                reasons[key] = "past its date"
-            findings.warn(
-                "overdue",
-                f"{key.material} is past its date; "
-                + ("left out." if exclude else 'still used. overdue = "exclude" leaves such bottles out.'),
-                line.at.at("opened"),
-            )
-        if stocks[key].maximum_g < stocks[key].minimum_g:
-            reasons[key] = "less left than can be weighed"
-            findings.warn(
-                "too-little-left",
-                f"{line.stock_g:g} g of {key.material} are less than can be weighed "
-                f"({stocks[key].minimum_g:g} g); left out.",
-                line.at.at("stock_g"),
-            )
-    excluded = _excluded(settled, findings)
-    for key, stock in stocks.items():
-        if key.material in excluded:
-            reasons[key] = "excluded"
-        elif stock.recipe is not None and stock.recipe.source in reasons:
-            reasons[key] = f"its bottle is {reasons[stock.recipe.source]}"
-        elif stock.recipe is not None and stock.recipe.carrier in reasons:
-            reasons[key] = f"its carrier is {reasons[stock.recipe.carrier]}"
-        elif stock.maximum_g < stock.minimum_g:
-            reasons.setdefault(key, "less left than can be weighed")
+        found = (
+            "excluded" if key.material in excluded else "",
+            _too_little(line, stocks[key], findings),
+            _overdue(line, key, settled, findings),
+        )
+        if any(found):
+            reasons[key] = next(filter(None, found))
     return reasons
 
 
-def _excluded(settled: Reconciled, findings: Findings) -> set[str]:
+def _too_little(line: BottleLine, stock: Stock, findings: Findings) -> str:
+    if stock.maximum_g >= stock.minimum_g and stock.maximum_g > 0:
+        return ""
+    text = f"{stock.key.material} is used up; left out."
+    if line.stock_g:
+        least = f"less than can be weighed ({stock.minimum_g:g} g)"
+        text = f"{line.stock_g:g} g of {stock.key.material} are {least}; left out."
+    findings.warn("too-little-left", text, line.at.at("stock_g"))
+    return "less left than can be weighed"
+
+
+def _overdue(line: BottleLine, key: StockKey, settled: Reconciled, findings: Findings) -> str:
+    if not _is_overdue(line, settled):
+        return ""
+    exclude = settled.tables.settings.shelf.overdue == "exclude"
+    done = "left out." if exclude else 'still used. overdue = "exclude" leaves such bottles out.'
+    findings.warn("overdue", f"{key.material} is past its date; {done}", line.at.at("opened"))
+    return "past its date" if exclude else ""
+
+
+def _made_aside(made: Mapping[StockKey, Stock], reasons: Mapping[StockKey, str]) -> dict[StockKey, str]:
+    found: dict[StockKey, str] = {}
+    for key, stock in made.items():
+        if stock.recipe is None:
+            continue
+        if stock.recipe.source in reasons:
+            why = reasons[stock.recipe.source]
+            found[key] = why if why == "excluded" else f"its bottle is {why}"
+        elif stock.recipe.carrier in reasons:
+            found[key] = f"its carrier is {reasons[stock.recipe.carrier]}"
+        elif stock.maximum_g < stock.minimum_g:
+            found[key] = "less left than can be weighed"
+    return found
+
+
+def _excluded(settled: Reconciled, bottled: set[str], findings: Findings) -> set[str]:
     settings = settled.tables.settings
     excluded = set()
     for text in settings.limits.exclude:
         material = settled.materials.find(text)
-        if material is None:
-            hint = settled.materials.nearest(text)
+        if material not in bottled:
+            hint = settled.materials.nearest(text, bottled)
             findings.error(
                 "unknown-material",
                 f'no bottle is called "{text}".' + (f' Did you mean "{hint}"?' if hint else ""),
                 Place(settings.file, column="limits.exclude"),
             )
         else:
-            excluded.add(material)
+            excluded.add(str(material))
     return excluded
 
 
@@ -267,6 +289,8 @@ def _is_overdue(line: BottleLine, settled: Reconciled) -> bool:
         return False
     months = int(line.keeps_months)
     year, month = divmod(line.opened.month - 1 + months, 12)
+    if line.opened.year + year > datetime.MAXYEAR:
+        return False
     last = line.opened.replace(day=1, year=line.opened.year + year, month=month + 1)
     days = (line.opened.day - 1) + round((line.keeps_months - months) * 30.4375)
     return (settled.tables.settings.date - last).days > days

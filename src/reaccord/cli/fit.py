@@ -4,23 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from reaccord.cli.interrupt import Interrupt
+from reaccord.cli.interrupt import Interrupt, Interrupted
 from reaccord.cli.progress import Progress
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.sources import inputs_of
 from reaccord.contract import Effort
-from reaccord.findings import NoAnswer
+from reaccord.findings import NoAnswer, ReaccordError
 from reaccord.fit import fit
 from reaccord.load import load_study
 from reaccord.report.csvs import formula_csv
 from reaccord.report.data import fit_data
 from reaccord.report.terminal import fit_text
-
-
-class InterruptedEmpty(NoAnswer):
-    """Interrupted before any formula was found."""
-
-    exit_code = 130
 
 
 def run(path: Path, seconds: float, gap: float, options: Options) -> Result:
@@ -32,10 +26,11 @@ def run(path: Path, seconds: float, gap: float, options: Options) -> Result:
     try:
         with interrupt.catch():
             found = fit(study, effort)
-    except NoAnswer:
-        if interrupt.pressed:
-            raise InterruptedEmpty("Interrupted before any formula was found.") from None
-        raise
+    except ReaccordError as error:
+        if isinstance(error, NoAnswer) and interrupt.pressed:
+            error = Interrupted("Interrupted before any formula was found.")
+        error.warnings = study.warnings
+        raise error from None
     finally:
         progress.done()
     data = fit_data(found)

@@ -9,6 +9,15 @@ from contextlib import contextmanager
 from types import FrameType
 from typing import Any
 
+from reaccord.findings import NoAnswer
+
+
+class Interrupted(NoAnswer):
+    """Interrupted before any formula was found."""
+
+    exit_code = 130
+    code = "interrupted"
+
 
 class Interrupt:
     """Whether Ctrl-C was pressed while `catch` was open."""

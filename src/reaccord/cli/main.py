@@ -5,15 +5,17 @@ from __future__ import annotations
 import os
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from io import TextIOWrapper
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, TextIO
 
 import typer
 
 from reaccord.cli import options as opt
-from reaccord.cli.result import Output, emit, emit_error, envelope, say
-from reaccord.findings import Finding, ReaccordError, UsageError
+from reaccord.cli.interrupt import Interrupted
+from reaccord.cli.result import Options, Output, Result, emit, emit_error, say
+from reaccord.findings import InvalidInput, ReaccordError, UsageError
 
 app = typer.Typer(
     name="reaccord",
@@ -45,19 +47,23 @@ def _root(
 
 @app.command()
 def new(
-    folder: Annotated[Path, typer.Argument(help="A folder that is new or empty.", show_default=False)],
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="A folder that is new or empty.", show_default=False)
+    ],
     output: opt.OutputForm = None,
     out: opt.Out = None,
     quiet: opt.Quiet = False,
     log: opt.Log = None,
 ) -> int:
     """Write a commented study to fill in."""
-    from reaccord.cli import new as command
-
     chosen = opt.options(output, out, quiet, log)
-    result = command.run(folder, chosen)
-    emit(result, chosen)
-    return result.exit_code
+
+    def work() -> Result:
+        from reaccord.cli import new as command
+
+        return command.run(folder, chosen)
+
+    return _finish("new", folder, chosen, work)
 
 
 @app.command()
@@ -69,12 +75,14 @@ def check(
     log: opt.Log = None,
 ) -> int:
     """Read everything, report every finding at once, solve nothing."""
-    from reaccord.cli import check as command
-
     chosen = opt.options(output, out, quiet, log)
-    result = command.run(study, chosen)
-    emit(result, chosen)
-    return result.exit_code
+
+    def work() -> Result:
+        from reaccord.cli import check as command
+
+        return command.run(study, chosen)
+
+    return _finish("check", study, chosen, work)
 
 
 @app.command()
@@ -90,28 +98,56 @@ def fit(
     """Find the closest formula, with residuals and reasons."""
     chosen = opt.options(output, out, quiet, log)
     limit, wanted = opt.seconds_of(seconds), opt.gap_of_text(gap)
-    from reaccord.cli import fit as command
 
-    result = command.run(study, limit, wanted, chosen)
-    emit(result, chosen)
-    return result.exit_code
+    def work() -> Result:
+        from reaccord.cli import fit as command
+
+        return command.run(study, limit, wanted, chosen)
+
+    return _finish("fit", study, chosen, work)
 
 
 @app.command()
 def compare(
     study: opt.Study,
-    formula: Annotated[Path, typer.Argument(help="A formula (CSV).", show_default=False)],
+    formula: Annotated[Path, typer.Argument(metavar="FORMULA", help="A formula (CSV).", show_default=False)],
     output: opt.OutputForm = None,
     out: opt.Out = None,
     quiet: opt.Quiet = False,
     log: opt.Log = None,
 ) -> int:
     """Judge a given formula the same way, optimise nothing."""
-    from reaccord.cli import compare as command
-
     chosen = opt.options(output, out, quiet, log)
-    result = command.run(study, formula, chosen)
-    emit(result, chosen)
+
+    def work() -> Result:
+        from reaccord.cli import compare as command
+
+        return command.run(study, formula, chosen)
+
+    return _finish("compare", study, chosen, work)
+
+
+def _finish(command: str, subject: Path, options: Options, work: Callable[[], Result]) -> int:
+    """Run a command, print its result and log it; return the exit code."""
+    from reaccord.cli.log import log_failure, log_result
+
+    try:
+        result = work()
+    except KeyboardInterrupt:
+        raise Interrupted("Interrupted.") from None
+    except (UsageError, InvalidInput):
+        raise  # nothing was solved, and the log may be an input of the study that could not be read
+    except ReaccordError as error:
+        if options.log is not None:
+            log_failure(options.log, command, subject, error)
+        raise
+    emit(result, options)
+    if options.log is not None:
+        try:
+            log_result(options.log, subject, result)
+        except UsageError as error:  # the result is out: no second one may follow it on stdout
+            say(str(error))
+            return error.exit_code
     return result.exit_code
 
 
@@ -121,23 +157,30 @@ def run(arguments: Sequence[str] | None = None) -> None:
     for library in ("OPENBLAS", "OMP", "MKL"):
         # The arrays are small: threads would wait for each other longer than they work (measured: twice the time).
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
+    for stream in (sys.stdout, sys.stderr):
+        _any_sign(stream)
     sys.exit(_run(words))
 
 
+def _any_sign(stream: TextIO) -> None:
+    """Let every sign through: files and pipes are UTF-8, a terminal shows ? for what it cannot show."""
+    if isinstance(stream, TextIOWrapper):
+        if stream.isatty():
+            stream.reconfigure(errors="replace")
+        else:
+            stream.reconfigure(encoding="utf-8")
+
+
 def _run(words: list[str]) -> int:
-    command = next((word for word in words if not word.startswith("-")), "")
-    form, quiet = _form(words), "--quiet" in words
+    command, form, quiet = _command(words), _form(words), "--quiet" in words
     try:
         code = app(words, prog_name="reaccord", standalone_mode=False)
     except ReaccordError as error:
         emit_error(command, error, form, quiet)
         return error.exit_code
     except (KeyboardInterrupt, typer.Abort):
-        say("Interrupted.")
-        return 130
-    except BrokenPipeError:
-        sys.stderr.close()
-        return 1
+        emit_error(command, Interrupted("Interrupted."), form, quiet)
+        return Interrupted.exit_code
     except Exception as fault:
         return _unforeseen(command, fault, form)
     return code if isinstance(code, int) else 0
@@ -146,20 +189,24 @@ def _run(words: list[str]) -> int:
 def _unforeseen(command: str, fault: Exception, form: Output) -> int:
     """Tell usage errors of the parser from faults of ours."""
     if hasattr(fault, "format_message"):
+        message = fault.format_message()
+        if not message:  # help was asked for by giving no arguments
+            return UsageError.exit_code
         context = getattr(fault, "ctx", None)
         if form != "json" and context is not None:
             say(context.get_usage())
-        message = fault.format_message()
-        if not message:  # help was asked for by giving no arguments
-            return 2
         emit_error(command, UsageError(message), form, quiet=False)
-        return 2
-    traceback.print_exc()
-    message = f"A fault of ours: {type(fault).__name__}: {fault}"
-    if form == "json":
-        sys.stdout.write(envelope(command, "failed", 1, {}, ((Finding("error", "failed", message),), ())) + "\n")
-    say(message)
-    return 1
+        return UsageError.exit_code
+    say("".join(traceback.format_exception(fault)).rstrip())
+    emit_error(command, ReaccordError(f"A fault of ours: {type(fault).__name__}: {fault}"), form, quiet=False)
+    return ReaccordError.exit_code
+
+
+def _command(words: list[str]) -> str:
+    """Return which command was meant, for the JSON of a failure."""
+    known = {str(item.callback.__name__) for item in app.registered_commands if item.callback is not None}
+    plain = [word for word in words if not word.startswith("-")]
+    return next((word for word in plain if word in known), plain[0] if plain else "")
 
 
 def _form(words: list[str]) -> Output:

@@ -16,16 +16,19 @@ def run(folder: Path, options: Options) -> Result:
     """Write the template study into a new or empty folder."""
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise UsageError(f"{folder} is there already and not empty; name a new folder.")
+    sources = [item for item in sorted(files(ROOM).iterdir(), key=lambda item: item.name) if _of_a_study(item.name)]
     guard_outputs(options, [])
+    for path in (options.out, options.log):
+        if path is not None and path.resolve() in {(folder / source.name).resolve() for source in sources}:
+            raise UsageError(f"{path} is a file of the new study; write somewhere else.")
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as fault:
         raise UsageError(f"cannot make {folder}: {fault.strerror or fault}.") from None
     written = []
-    for source in sorted(files(ROOM).iterdir(), key=lambda item: item.name):
-        if source.name.endswith((".toml", ".csv")):
-            write_whole(folder / source.name, source.read_text(encoding="utf-8"))
-            written.append(source.name)
+    for source in sources:
+        write_whole(folder / source.name, source.read_text(encoding="utf-8"))
+        written.append(source.name)
     data = {"folder": str(folder), "files": written}
     return Result(
         "new",
@@ -37,3 +40,7 @@ def run(folder: Path, options: Options) -> Result:
         ),
         lambda: "file\n" + "".join(f"{name}\n" for name in written),
     )
+
+
+def _of_a_study(name: str) -> bool:
+    return name.endswith((".toml", ".csv"))

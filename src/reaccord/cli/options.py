@@ -10,14 +10,17 @@ import typer
 from reaccord.cli.result import Options, Output
 from reaccord.findings import UsageError
 
-Study = Annotated[Path, typer.Argument(help="The study file (TOML).", show_default=False)]
+Study = Annotated[Path, typer.Argument(metavar="STUDY", help="The study file (TOML).", show_default=False)]
 OutputForm = Annotated[
     str | None, typer.Option("--output", metavar="table|json|csv", help="Form of the result; default table.")
 ]
-Out = Annotated[Path | None, typer.Option("--out", metavar="FILE", help="Write the result to a file.")]
+Out = Annotated[
+    Path | None,
+    typer.Option("--out", metavar="FILE", help="Write the result to a file; .json or .csv chooses the form."),
+]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No warnings and no progress on stderr.")]
 Log = Annotated[Path | None, typer.Option("--log", metavar="FILE", help="Append one line of JSON to a log.")]
-Seconds = Annotated[float | None, typer.Option("--seconds", help="Stop the search after this long.")]
+Seconds = Annotated[str | None, typer.Option("--seconds", metavar="N", help="Stop the search after N seconds.")]
 Gap = Annotated[
     str | None,
     typer.Option("--gap", metavar="X", help="Stop when proven within this: 0.001 or '0.1 %'; default 0.1 %."),
@@ -50,25 +53,33 @@ def gap_of_text(text: str | None) -> float:
 
     if text is None:
         return 1e-3
+    plain = text.strip()[-1:].isdigit()
     try:
-        value = number(text) if text.strip()[-1:].isdigit() else share(text.strip(), sign_needed=True)
+        value = number(text.strip()) if plain else share(text.strip(), sign_needed=True)
     except BadCell as fault:
-        raise UsageError(f"--gap: {fault}") from None
+        raise UsageError(f'--gap: {fault} Write 0.001 or "0.1 %".') from None
     if not 0 <= value < 1:
-        raise UsageError(f"--gap must be from 0 to below 1, not {text}.")
+        sign = " A percentage needs its sign." if plain and value >= 1 else ""
+        raise UsageError(f"--gap must be from 0 to below 1 (100 %), not {text}.{sign}")
     return value
 
 
-def seconds_of(seconds: float | None) -> float:
-    """Check `--seconds`.
+def seconds_of(text: str | None) -> float:
+    """Read `--seconds`.
 
     Raises
     ------
     UsageError
-        If it is not above zero.
+        If it is not a number above zero.
     """
-    if seconds is None:
+    from reaccord.tables.cells import BadCell, number
+
+    if text is None:
         return float("inf")
-    if not seconds > 0:
-        raise UsageError("--seconds must be above 0.")
-    return seconds
+    try:
+        value = number(text.strip())
+    except BadCell as fault:
+        raise UsageError(f"--seconds: {fault}") from None
+    if value <= 0:
+        raise UsageError(f"--seconds must be above 0, not {text}.")
+    return value

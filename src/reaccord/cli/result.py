@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, TextIO
 
 from reaccord.findings import Finding, ReaccordError, UsageError
-from reaccord.report.files import append_line, refuse_inputs, write_whole
+from reaccord.report.files import refuse_inputs, write_whole
 
 SCHEMA = 1
 Output = Literal["table", "json", "csv"]
@@ -45,7 +46,6 @@ class Result:
     text: Callable[[int], str]
     csv: Callable[[], str]
     warnings: tuple[Finding, ...] = ()
-    reads: tuple[Path, ...] = ()
 
 
 def envelope(
@@ -82,29 +82,15 @@ def emit(result: Result, options: Options) -> None:
         if not options.quiet:
             say_findings((), result.warnings)
     if options.out is None:
-        sys.stdout.write(text)
-        sys.stdout.flush()
+        tell(text)
     else:
         write_whole(options.out, text)
-    if options.log is not None:
-        deviation = result.data.get("deviation") or {}
-        line = {
-            "command": result.command,
-            "title": result.data.get("title"),
-            "date": result.data.get("date"),
-            "status": result.status,
-            "exit_code": result.exit_code,
-            **{name: deviation.get(name) for name in ("value", "bound", "gap") if name in deviation},
-            "inputs": result.data.get("inputs", []),
-        }
-        append_line(options.log, json.dumps(line, ensure_ascii=False))
 
 
 def emit_error(command: str, error: ReaccordError, form: Output, quiet: bool) -> None:
     """Print a failure: as JSON on stdout where that was asked for, else as sentences on stderr."""
     if form == "json":
-        sys.stdout.write(envelope(command, error.status, error.exit_code, {}, (error.errors, error.warnings)) + "\n")
-        sys.stdout.flush()
+        tell(envelope(command, error.status, error.exit_code, {}, (error.errors, error.warnings)) + "\n")
         return
     say_findings(error.errors, () if quiet else error.warnings)
     if error.exit_code == 3:
@@ -122,22 +108,46 @@ def say_findings(errors: Iterable[Finding], warnings: Iterable[Finding]) -> None
 
 def say(text: str) -> None:
     """Print a line on stderr."""
-    sys.stderr.write(text + "\n")
-    sys.stderr.flush()
+    _write(sys.stderr, text + "\n")
+
+
+def tell(text: str) -> None:
+    """Print on stdout."""
+    _write(sys.stdout, text)
+
+
+def _write(stream: TextIO, text: str) -> None:
+    """Write; a reader who has gone away (`| head`) is no fault, what is left goes nowhere."""
+    try:
+        stream.write(text)
+        stream.flush()
+    except BrokenPipeError:
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, stream.fileno())
+        os.close(nowhere)
 
 
 def width() -> int:
     """Return how wide a table may be: the terminal, or 120 where there is none."""
     import shutil
 
-    return max(60, shutil.get_terminal_size((120, 24)).columns) if sys.stdout.isatty() else 120
+    return max(20, shutil.get_terminal_size((120, 24)).columns) if sys.stdout.isatty() else 120
 
 
 def guard_outputs(options: Options, inputs: Iterable[Path]) -> None:
-    """Refuse an output or a log that would fall on an input or on each other."""
+    """Refuse an output or a log that would fall on an input or on each other, or that has no folder to go to."""
     sources = list(inputs)
     for path in (options.out, options.log):
         if path is not None:
             refuse_inputs(path, sources)
-    if options.out is not None and options.log is not None and options.out.absolute() == options.log.absolute():
+            _needs_folder(path)
+    if options.out is not None and options.log is not None and options.out.resolve() == options.log.resolve():
         raise UsageError("--out and --log name the same file.")
+
+
+def _needs_folder(path: Path) -> None:
+    """Say before a long search, not after it, that its result cannot be written."""
+    if not path.parent.is_dir():
+        raise UsageError(f"cannot write {path}: there is no folder {path.parent}.")
+    if not os.access(path if path.exists() else path.parent, os.W_OK):
+        raise UsageError(f"cannot write {path}: permission denied.")

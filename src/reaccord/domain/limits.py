@@ -53,7 +53,8 @@ class Rule:
             yield self.label, tuple((1.0 / member.most, member) for member in self.members), 1.0
         else:
             for member in self.members:
-                label = self.label if len(self.members) == 1 else f"{self.label}: {member.name}"
+                own_name = self.label.casefold() == member.name.casefold()
+                label = self.label if own_name else f"{self.label}: {member.name}"
                 yield label, ((1.0, member),), member.most
 
 

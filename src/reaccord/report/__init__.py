@@ -1,0 +1,1 @@
+"""A result as text, plain data, CSV, frames and files."""

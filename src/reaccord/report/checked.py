@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.domain.study import Study
+from reaccord.report.layout import counted, paragraph
 
 
 def checked_data(study: Study) -> dict[str, Any]:
@@ -53,15 +54,16 @@ def _on_shelf(study: Study) -> set[str]:
 
 def checked_text(study: Study, width: int) -> str:
     """Return the same in sentences."""
-    del width
     data = checked_data(study)
     target, shelf = data["target"], data["shelf"]
+    summed = f", published sum {target['published_sum']:.2%}, {target['unaccounted']:.2%} unaccounted for"
     lines = [
         f"{study.title or 'Untitled study'} ({data['date']})",
-        f"Target     {', '.join(target['samples']) or 'ranges'}: {target['rows']} rows, published sum "
-        f"{target['published_sum'] * 100:.2f} %, {target['unaccounted'] * 100:.2f} % unaccounted for",
-        f"Shelf      {shelf['bottles']} bottles, {shelf['pourable']} to pour from, "
-        f"{shelf['dilutions_possible']} dilutions could be made, {target['foreign_rows']} foreign constituents",
+        f"Target     {', '.join(target['samples']) or 'ranges'}: {counted(target['rows'], 'row')}"
+        + (summed.replace("%", " %") if target["samples"] else ""),
+        f"Shelf      {counted(shelf['bottles'], 'bottle')}, {shelf['pourable']} to pour from, "
+        f"{counted(shelf['dilutions_possible'], 'dilution')} could be made, "
+        f"{counted(target['foreign_rows'], 'foreign constituent')}",
     ]
     if shelf["set_aside"]:
         lines.append("Left out   " + "; ".join(f"{i['material']} ({i['reason']})" for i in shelf["set_aside"]))
@@ -74,6 +76,5 @@ def checked_text(study: Study, width: int) -> str:
             lines.append("           not on the shelf: " + ", ".join(absent))
     if data["no_source"]:
         lines.append("No source  " + ", ".join(data["no_source"]))
-    count = len(study.warnings)
-    lines.append(f"{count} warning{'s' if count != 1 else ''}, no errors." if count else "No findings.")
-    return "\n".join(lines) + "\n"
+    lines.append(f"{counted(len(study.warnings), 'warning')}, no errors." if study.warnings else "No findings.")
+    return "\n".join(paragraph(line, width, " " * 11) for line in lines) + "\n"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from reaccord.domain.study import Study
-from reaccord.fit import Fit
 from reaccord.judge import Judgement
 from reaccord.reasons import idle_materials
+
+if TYPE_CHECKING:
+    from reaccord.fit import Fit
 
 Row = dict[str, Any]
 

@@ -12,11 +12,15 @@ from reaccord.findings import UsageError
 
 def refuse_inputs(path: Path, inputs: Iterable[Path]) -> None:
     """Raise `UsageError` if `path` is a folder or one of the files that are read."""
-    if path.is_dir():
+    try:
+        folder = path.is_dir()
+        same = any(source.exists() and path.exists() and path.samefile(source) for source in inputs)
+    except (OSError, ValueError) as fault:
+        raise UsageError(f"cannot write {path}: {getattr(fault, 'strerror', None) or fault}.") from None
+    if folder:
         raise UsageError(f"{path} is a folder; an output needs a file name.")
-    for source in inputs:
-        if source.exists() and path.exists() and path.samefile(source):
-            raise UsageError(f"{path} is an input of this study; write somewhere else.")
+    if same:
+        raise UsageError(f"{path} is an input of this study; write somewhere else.")
 
 
 def write_whole(path: Path, text: str) -> None:
@@ -28,6 +32,9 @@ def write_whole(path: Path, text: str) -> None:
         If the place cannot be written.
     """
     try:
+        if path.exists() and not path.is_file():  # a pipe or a device is written to, not replaced by a file
+            path.write_text(text, encoding="utf-8", newline="")
+            return
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         temporary = Path(name)
         try:

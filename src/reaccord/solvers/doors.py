@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+import math
+
 from reaccord.contract import Answer, Effort, Programme
 
 
 def solve(programme: Programme, effort: Effort) -> Answer:
     """Solve by the door for the programme's measure: squares `exact`, absolute and worst `linear`."""
+    if not programme.columns:
+        return Answer("infeasible", None, math.inf, math.inf, "none", "", 0.0, 0)
     if programme.measure == "squares":
         from reaccord.solvers import exact
 

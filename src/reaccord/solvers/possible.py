@@ -4,58 +4,63 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from reaccord.contract import FloatArray, LimitRow, Programme
+
+BoolArray = NDArray[np.bool_]
 
 WINDOW = 50
 """Steps to either side of the optimum in which a rounding is looked for first."""
 
 
-def nearest_on_grid(programme: Programme, amounts: FloatArray, steps: FloatArray) -> FloatArray | None:
+def nearest_on_grid(
+    programme: Programme, amounts: FloatArray, steps: FloatArray, free: BoolArray, margin: float = 0.0
+) -> FloatArray | None:
     """Return amounts on the grid with the same stocks, all limits held, nearest to `amounts`.
 
-    Nearest: least sum of |move| over amount. None if there are none, whatever the distance.
+    Nearest: least sum of |move| over amount; the columns `free` (n,) move at no cost. Limits are kept by `margin`,
+    relative, more than asked: HiGHS holds a row to 1e-7 only. None if there are none, whatever the distance.
     """
     for window in (WINDOW, None):
-        found = _on_grid(programme, amounts, steps, window)
+        found = _on_grid(programme, amounts, steps, _Search(window, margin, free))
         if found is not None:
             return found
     return None
 
 
-def _on_grid(
-    programme: Programme, amounts: FloatArray, steps: FloatArray, window: int | None
-) -> FloatArray | None:
+class _Search(NamedTuple):
+    window: int | None
+    margin: float
+    free: BoolArray
+
+
+def _on_grid(programme: Programme, amounts: FloatArray, steps: FloatArray, search: _Search) -> FloatArray | None:
     used = np.flatnonzero(amounts > 0)
     n = len(used)
-    unit = np.where(steps[used] > 0, steps[used], 1.0)
     whole = steps[used] > 0
-    least = np.where(whole, np.maximum(np.ceil(programme.minimum[used] / unit - 1e-9), 1), 0.0)
-    most = np.where(whole, np.floor(programme.maximum[used] / unit + 1e-9), np.inf)
+    unit = np.where(whole, steps[used], 1.0)
     at = amounts[used] / unit
-    if window is not None:
-        least, most = np.maximum(least, np.floor(at) - window), np.minimum(most, np.ceil(at) + window)
-        least, most = np.where(whole, least, 0.0), np.where(whole, most, np.inf)
+    least, most = _ends(programme.minimum[used] / unit, programme.maximum[used] / unit, at, whole, search.window)
     if (least > most).any():
         return None
-    switched = (amounts > 0).astype(float)
-    rows = [np.concatenate([row.amounts[used] * unit, np.zeros(n)]) for row in programme.limits]
-    highs = [_tight(row.most - float(row.used @ switched)) for row in programme.limits]
+    rows, highs = _limit_rows(programme, used, unit, search.margin)
     lows = [-np.inf] * len(rows)
-    batch = np.concatenate([programme.basis[used] * unit, np.zeros(n)])
+    rows.append(np.concatenate([programme.basis[used] * unit, np.zeros(n)]))
     allowed = float(steps[used].sum())
-    rows.append(batch)
     lows.append(programme.batch_g - allowed)
     highs.append(programme.batch_g + allowed)
     distance = np.hstack([np.eye(n), -np.eye(n)])
     rows += [*distance, *(-distance - 2 * np.hstack([np.zeros((n, n)), np.eye(n)]))]
     highs += [*at, *(-at)]
     lows += [-np.inf] * (2 * n)
+    weight = np.where(search.free[used], 0.0, 1.0 / np.maximum(at, np.where(whole, 1.0, 1e-6 * programme.batch_g)))
     result = milp(
-        np.concatenate([np.zeros(n), np.where(whole, 1.0 / np.maximum(at, 1.0), 0.0)]),
+        np.concatenate([np.zeros(n), weight]),
         constraints=LinearConstraint(np.array(rows), lows, highs),
         integrality=np.concatenate([whole, np.zeros(n)]),
         bounds=Bounds(np.concatenate([least, np.zeros(n)]), np.concatenate([most, np.full(n, np.inf)])),
@@ -64,32 +69,53 @@ def _on_grid(
     if result.x is None:
         return None
     found = np.zeros(len(amounts))
-    counts = np.where(whole, np.round(result.x[:n]), result.x[:n])
-    found[used] = counts * unit
+    found[used] = np.where(whole, np.round(result.x[:n]), result.x[:n]) * unit
     return found
 
 
-def _tight(most: float) -> float:
-    """Leave HiGHS's tolerance out of what it may use up."""
-    return most - 1e-9 * max(abs(most), 1e-6)
+def _ends(
+    least: FloatArray, most: FloatArray, at: FloatArray, whole: BoolArray, window: int | None
+) -> tuple[FloatArray, FloatArray]:
+    """Return the least and the most, in steps; a stock without a grid keeps its own ends."""
+    low = np.where(whole, np.maximum(np.ceil(least - 1e-9), 1), least)
+    high = np.where(whole, np.floor(most + 1e-9), most)
+    if window is not None:
+        low = np.where(whole, np.maximum(low, np.floor(at) - window), low)
+        high = np.where(whole, np.minimum(high, np.ceil(at) + window), high)
+    return low, high
+
+
+def _limit_rows(
+    programme: Programme, used: NDArray[np.intp], unit: FloatArray, margin: float
+) -> tuple[list[FloatArray], list[float]]:
+    """Return the limits over the stocks used, their largest number 1, and what they may reach."""
+    switched = np.isin(np.arange(len(programme.columns)), used).astype(float)
+    rows, highs = [], []
+    for row in programme.limits:
+        amounts, most = row.amounts[used] * unit, row.most - float(row.used @ switched)
+        size = max(float(np.abs(amounts).max(initial=0.0)), 1e-300)
+        rows.append(np.concatenate([amounts / size, np.zeros(len(used))]))
+        highs.append(most / size - margin * max(abs(most) / size, 1.0))
+    return rows, highs
 
 
 def possible(programme: Programme, without: Collection[str] = ()) -> bool:
-    """Whether any formula holds all limits but those named in `without` (a limit row's `limit`).
+    """Whether any formula holds all limits.
 
-    Two more names can be left out: `weighable` (smallest masses) and `on hand` (grams there).
+    Two things beside the limit rows can be left out: `weighable` (smallest masses) and `on hand` (grams there).
     """
-    limits = tuple(row for row in programme.limits if row.limit not in without)
     if "weighable" in without:
         programme = replace(programme, minimum=np.zeros(len(programme.minimum)))
     if "on hand" in without:
         programme = replace(programme, maximum=np.full(len(programme.maximum), np.inf))
-    return _feasible(replace(programme, limits=limits))
+    return _feasible(programme)
 
 
 def _feasible(programme: Programme) -> bool:
     """Ask HiGHS for any point, amounts in units of the batch, with a switch for each stock."""
     n = len(programme.columns)
+    if n == 0:
+        return False
     scale = programme.batch_g
     rows, lows, highs = [np.concatenate([programme.basis, np.zeros(n)])], [1.0], [1.0]
     largest = np.minimum(programme.maximum / scale, _largest(programme))

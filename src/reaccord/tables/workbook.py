@@ -85,6 +85,8 @@ def _sheet(book: Workbook, title: str, file: str, findings: Findings) -> Workshe
 
 
 def _refuse_unseen(sheet: Worksheet, name: str, findings: Findings) -> None:
+    from openpyxl.utils import get_column_letter
+
     for merged in sheet.merged_cells.ranges:
         findings.error(
             "merged-cells",
@@ -94,9 +96,20 @@ def _refuse_unseen(sheet: Worksheet, name: str, findings: Findings) -> None:
     for number, row in sorted(sheet.row_dimensions.items()):
         if row.hidden and any(cell.value is not None for cell in sheet[number]):
             findings.error("hidden", f"row {number} is hidden. Show it or delete it.", Place(name, number))
-    for letter, column in sorted(sheet.column_dimensions.items()):
-        if column.hidden and any(cell.value is not None for cell in sheet[letter]):
+    for number in _hidden_columns(sheet):
+        letter = get_column_letter(number)
+        if any(cell.value is not None for cell in sheet[letter]):
             findings.error("hidden", f"column {letter} is hidden. Show it or delete it.", Place(name, 1))
+
+
+def _hidden_columns(sheet: Worksheet) -> list[int]:
+    """Return the numbers of hidden columns; a file keeps neighbours of one format as one span."""
+    from openpyxl.utils import column_index_from_string
+
+    spans = [range(d.min, d.max + 1) for d in sheet.column_dimensions.values() if d.hidden and d.min and d.max]
+    single = [column_index_from_string(k) for k, d in sheet.column_dimensions.items() if d.hidden]
+    last = sheet.max_column
+    return sorted({number for span in spans for number in span if number <= last} | set(single))
 
 
 def _refuse_unworked(sheet: Worksheet, formulas: Worksheet, name: str, findings: Findings) -> None:

@@ -1,0 +1,81 @@
+"""Values of options, in the same process: what the words of --gap, --seconds and --output may be."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from reaccord.cli import options as opt
+from reaccord.findings import UsageError
+
+
+@pytest.mark.parametrize(
+    ("text", "gap"),
+    [
+        (None, 1e-3),
+        ("0.001", 1e-3),
+        ("0.1 %", 1e-3),
+        ("0.1%", 1e-3),
+        ("1 ‰", 1e-3),
+        ("1e-3", 1e-3),
+        (" 1000 ppm ", 1e-3),
+        ("0", 0.0),
+        ("0 %", 0.0),
+        ("99.9 %", 0.999),
+    ],
+)
+def test_gap_as_a_fraction_or_with_its_sign(text: str | None, gap: float) -> None:
+    assert opt.gap_of_text(text) == gap
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("abc", '--gap: "abc" is not a number. Write 0.001 or "0.1 %".'),
+        ("nan", '--gap: "nan" is not a number. Write 0.001 or "0.1 %".'),
+        ("inf", '--gap: "inf" is not a number. Write 0.001 or "0.1 %".'),
+        ("", '--gap: "" is not a number. Write 0.001 or "0.1 %".'),
+        ("%", '--gap: "%" is not a number. Write 0.001 or "0.1 %".'),
+        ("5", "--gap must be from 0 to below 1 (100 %), not 5. A percentage needs its sign."),
+        ("1", "--gap must be from 0 to below 1 (100 %), not 1. A percentage needs its sign."),
+        ("100 %", "--gap must be from 0 to below 1 (100 %), not 100 %."),
+        ("-0.1", "--gap must be from 0 to below 1 (100 %), not -0.1."),
+        ("-0.1 %", "--gap must be from 0 to below 1 (100 %), not -0.1 %."),
+    ],
+)
+def test_a_gap_that_is_none(text: str, sentence: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        opt.gap_of_text(text)
+    assert str(caught.value) == sentence
+
+
+def test_seconds() -> None:
+    assert opt.seconds_of(None) == float("inf")
+    assert opt.seconds_of(" 0.5 ") == 0.5
+    assert opt.seconds_of("1e9") == 1e9
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ("0", "--seconds must be above 0, not 0."),
+        ("-3", "--seconds must be above 0, not -3."),
+        ("nan", '--seconds: "nan" is not a number.'),
+        ("soon", '--seconds: "soon" is not a number.'),
+        ("", '--seconds: "" is not a number.'),
+    ],
+)
+def test_seconds_that_are_none(text: str, sentence: str) -> None:
+    with pytest.raises(UsageError) as caught:
+        opt.seconds_of(text)
+    assert str(caught.value) == sentence
+
+
+def test_output_form() -> None:
+    assert opt.options(None, None, False, None).form == "table"
+    assert opt.options(None, Path("a.Json"), False, None).form == "json"
+    assert opt.options(None, Path("a.csv.txt"), False, None).form == "table"
+    assert opt.options("csv", Path("a.json"), False, None).form == "csv"
+    with pytest.raises(UsageError, match='--output takes table, json or csv, not "xml"'):
+        opt.options("xml", None, False, None)

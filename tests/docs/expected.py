@@ -1,0 +1,47 @@
+"""The stored answers of the examples. Rewrite them, and the README's output: `python -m tests.docs.expected`."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+from tests.cli.process import reaccord
+from tests.docs.papers import ROOT, blocks, section, text
+
+STORED = {"geranium/study.toml": "geranium/expected.json"}
+"""Study file and the file beside it that holds `fit`'s data."""
+
+
+def fitted(study: str) -> dict[str, Any]:
+    """Return `fit`'s data without what differs between machines and versions: the solver, hashes of the files."""
+    ended = reaccord("fit", ROOT / "examples" / study, "--output", "json")
+    assert ended.code == 0, ended.err
+    data: dict[str, Any] = ended.json["data"]
+    del data["solver"]
+    data["inputs"] = [item["file"] for item in data["inputs"]]
+    return data
+
+
+def stored(study: str) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(_path(study).read_text(encoding="utf-8"))
+    return found
+
+
+def _path(study: str) -> Path:
+    return ROOT / "examples" / STORED[study]
+
+
+def show_in_readme() -> None:
+    """Put what the program prints now into the README."""
+    ended = reaccord("fit", "examples/geranium/study.toml", "--quiet", cwd=ROOT)
+    assert ended.code == 0, ended.err
+    (shown,) = blocks(section("README.md", "What comes out"))
+    words = text("README.md").replace(shown, ended.out)
+    (ROOT / "README.md").write_text(words, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    show_in_readme()
+    for name in STORED:
+        _path(name).write_text(json.dumps(fitted(name), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")

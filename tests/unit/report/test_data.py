@@ -1,0 +1,172 @@
+from __future__ import annotations
+
+import json
+
+import pytest
+from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
+
+from reaccord.fit import fit
+from reaccord.judge import judge
+from reaccord.report.checked import checked_data, checked_text
+from reaccord.report.csvs import finding_csv, formula_csv, percent, residual_csv
+from reaccord.report.data import CAUTION_WORDS, GENERAL_CAUTION, cautions, fit_data, judgement_data, rule_rows
+from reaccord.report.frames import formula_frame, residual_frame
+
+RULE = {"rule": "Reds", "members": "red", "max": "1", "kind": "each"}
+
+
+def test_the_lines_of_a_formula() -> None:
+    thin = GREEN | {"strength": "50", "carrier": "dipropylene glycol", "lot": "G-2", "price_per_kg": ""}
+    study = tiny([RED, thin, CARRIER])
+    amounts = {s.key: {"Red": 6.0, "Green": 8.0}.get(s.key.material, 0.0) for s in study.stocks}
+    data = judgement_data(study, judge(study, amounts), {})
+    assert data["formula"] == [
+        {
+            "material": "Green",
+            "strength": 0.5,
+            "carrier": "dipropylene glycol",
+            "lot": "G-2",
+            "grams": 8.0,
+            "share": pytest.approx(0.4),
+            "cost": None,
+        },
+        {
+            "material": "Red",
+            "strength": 1.0,
+            "carrier": "",
+            "lot": "",
+            "grams": 6.0,
+            "share": pytest.approx(0.6),
+            "cost": pytest.approx(0.06),
+        },
+    ]
+    assert data["totals"]["carrier_g"] == pytest.approx(4)
+    assert data["totals"]["unpriced_lines"] == 1
+    assert data["totals"]["cost_per_kg"] == pytest.approx(6), "the priced lines over all carrier-free grams"
+
+
+def test_residuals_and_where_they_come_from() -> None:
+    study = tiny([RED, OIL], compositions=OIL_PARTS)
+    amounts = {s.key: 5.0 for s in study.stocks}
+    judged = judge(study, amounts)
+    rows = {row["constituent"]: row for row in judgement_data(study, judged, {"red": "why"})["residuals"]}
+    assert rows["red"]["achieved"] == pytest.approx(0.8)
+    assert rows["red"]["residual"] == pytest.approx(0.2)
+    assert rows["red"]["reason"] == "why"
+    assert rows["green"]["reason"] is None
+    assert (rows["red"]["low"], rows["red"]["high"]) == (None, None), "no band"
+    assert rows["red"]["sources"] == [
+        {"material": "Red", "share": pytest.approx(0.625)},
+        {"material": "Oil", "share": pytest.approx(0.375)},
+    ]
+
+
+def test_everything_is_plain_data_without_nan() -> None:
+    study = tiny([RED, GREEN], limits={"cost_per_kg": 20}, rules=[RULE | {"max": "50"}])
+    text = json.dumps(fit_data(fit(study)), allow_nan=False)
+    assert json.loads(text)["deviation"]["bound"] > 0
+
+
+def test_who_set_the_rules_is_told_once() -> None:
+    two = [RULE, RULE | {"members": "green"}]
+    study = tiny(rules=[two[0] | {"edition": "3", "date": "2026-01-15"}])
+    assert rule_rows(study) == [
+        {
+            "rule": "Reds",
+            "product": "soap",
+            "authority": "house rule (invented)",
+            "edition": "3",
+            "date": "2026-01-15",
+        }
+    ]
+
+
+def test_cautions_only_where_rules_are_in_force_and_in_one_order() -> None:
+    assert cautions(tiny()) == []
+    found = cautions(tiny(rules=[RULE | {"cautions": "pets; Skin; keep cool"}]))
+    assert found == [GENERAL_CAUTION, CAUTION_WORDS["skin"], CAUTION_WORDS["pets"], "keep cool"]
+
+
+@pytest.mark.parametrize(
+    ("share", "text"),
+    [(1.0, "100 %"), (0.1, "10 %"), (0.123456789, "12.3456789 %"), (1e-7, "1e-05 %"), (0.0, "0 %"), (None, "")],
+)
+def test_percent(share: float | None, text: str) -> None:
+    assert percent(share) == text
+
+
+def test_percent_reads_back_as_the_share_it_was() -> None:
+    from reaccord.tables.cells import share
+
+    for value in (0.1, 1 / 3, 0.07, 0.29, 1e-9, 0.999999999999):
+        assert share(percent(value)) == pytest.approx(value, rel=1e-14)
+
+
+def test_formula_csv() -> None:
+    study = tiny([RED | {"lot": 'say "R"; 1, 2'}, GREEN | {"price_per_kg": ""}])
+    amounts = {s.key: {"Red": 6.0, "Green": 4.001}[s.key.material] for s in study.stocks}
+    rows = judgement_data(study, judge(study, amounts), {})["formula"]
+    assert formula_csv(rows).splitlines() == [
+        "material,strength,carrier,lot,grams,share,cost",
+        "Green,,,,4.001,40.006 %,",
+        'Red,,,"say ""R""; 1, 2",6.0,59.994 %,0.06',
+    ]
+
+
+def test_residual_csv() -> None:
+    study = tiny()
+    amounts = {s.key: {"Red": 8.0, "Green": 2.0}[s.key.material] for s in study.stocks}
+    lines = residual_csv(judgement_data(study, judge(study, amounts), {"red": "too much"})["residuals"]).splitlines()
+    assert lines[0] == "constituent,kind,target,low,high,achieved,residual,scaled,reason"
+    assert lines[2].startswith("red,named,60 %,,,80 %,20 %,")
+    assert lines[2].endswith(",too much")
+
+
+def test_finding_csv_leaves_unknown_places_blank() -> None:
+    row = {"severity": "warning", "code": "x", "file": None, "row": None, "column": None, "message": "a, b"}
+    assert finding_csv([row]) == 'severity,code,file,row,column,message\nwarning,x,,,,"a, b"\n'
+
+
+def test_frames() -> None:
+    study = tiny()
+    judged = judge(study, {s.key: 5.0 for s in study.stocks})
+    formula = formula_frame(judged)
+    assert list(formula.columns) == ["material", "strength", "carrier", "lot", "grams", "share", "cost"]
+    assert formula["share"].sum() == pytest.approx(1)
+    residuals = residual_frame(judged, {})
+    assert "sources" not in residuals.columns
+    assert residuals.set_index("constituent").loc["red", "residual"] == pytest.approx(-0.1)
+
+
+def test_checked_data_counts() -> None:
+    stale = {"material": "Old", "constituent": "green", "purity": "90", "opened": "2020-01-01", "keeps_months": "12"}
+    study = tiny(
+        [RED, OIL, CARRIER, stale],
+        compositions=OIL_PARTS,
+        rules=[RULE | {"members": "red; safrole"}],
+        rows={"red": "60", "green": "39", "blue": "1"},
+        shelf={"overdue": "exclude"},
+        dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"},
+    )
+    data = checked_data(study)
+    shelf = data["shelf"]
+    assert (shelf["bottles"], shelf["pourable"]) == (4, 3)
+    assert shelf["dilutions_possible"] == 2, "of Red and of Oil"
+    assert [item["material"] for item in shelf["set_aside"]] == ["Old"]
+    assert shelf["carriers"] == ["dipropylene glycol"]
+    assert data["no_source"] == ["blue"]
+    assert data["rules"][0]["absent"] == ["safrole"]
+    text = checked_text(study, 200)
+    assert "Target     analysis: 3 rows, published sum 100.00 %, 0.00 % unaccounted for" in text
+    assert "Shelf      4 bottles, 3 to pour from, 2 dilutions could be made, 0 foreign constituents" in text
+    assert "Left out   Old (" in text
+    assert "Carriers   dipropylene glycol" in text
+    assert "           not on the shelf: safrole" in text
+    assert "No source  blue" in text
+
+
+def test_checked_text_wraps_under_its_headings() -> None:
+    lines = checked_text(tiny(), 50).splitlines()
+    assert lines[1:3] == ["Target     analysis: 2 rows, published sum 100.00", " " * 11 + "%, 0.00 % unaccounted for"]
+    assert lines[-1] == "No findings."
+    assert max(map(len, lines)) <= 50

@@ -1,0 +1,157 @@
+"""The text people see, on studies small enough to know every figure."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from rich.cells import cell_len
+from tests.tiny_study import CARRIER, GREEN, RED, tiny
+
+from reaccord.contract import Effort
+from reaccord.fit import fit
+from reaccord.judge import Judgement, judge
+from reaccord.load import Study
+from reaccord.reasons import reasons
+from reaccord.report.terminal import compare_text, fit_text
+
+WIDE = 120
+
+
+def compared(study: Study, grams: dict[str, float], width: int = WIDE) -> str:
+    judged = judged_of(study, grams)
+    return compare_text(study, judged, reasons(study, judged, optimised=False), width)
+
+
+def judged_of(study: Study, grams: dict[str, float]) -> Judgement:
+    return judge(study, {stock.key: grams.get(stock.key.material, 0.0) for stock in study.stocks})
+
+
+def test_a_formula_that_is_the_target() -> None:
+    text = fit_text(fit(tiny(balance={"readability_g": 0.01})), WIDE)
+    assert text.splitlines()[:7] == [
+        "drawn",
+        "The closest formula these 2 bottles allow, proven: 0.0 % of it is the wrong substance.",
+        "",
+        "Pour         g  ‰ neat   cost  lot",
+        "Green     4.00   400.0  0.200",
+        "Red       6.00   600.0  0.060",
+        "2 lines  10.00  1000.0  0.260",
+    ]
+    assert "Cost 26.00 per kg of the 10.000 g without carrier." in text, "40 % at 50 and 60 % at 10"
+    assert "Each of the 3 rows is within 0.3 points." in text, "no row of a deviation that is none"
+    assert "No limits are set." in text
+    assert "Deviation" not in text
+
+
+def test_what_is_off_and_by_how_much() -> None:
+    lines = compared(tiny(), {"Red": 8, "Green": 2}).splitlines()
+    assert lines[1] == "This formula: 20.0 % of it is the wrong substance. It holds every limit."
+    table = lines[lines.index("2 lines  10.0000  1000.0  0.180") + 3 :]
+    assert table[0].split() == ["Off", "the", "target", "target", "got", "why"]
+    assert table[1].startswith("green           40.00 %  20.00 %  ━━━━━━━━━━┤            more of Green would mend it")
+    assert table[2].startswith("red             60.00 %  80.00 %            ├━━━━━━━━━━  ")
+    assert table[3] == "1 more row within 0.00 points."
+
+
+def test_reasons_stand_beneath_where_there_is_no_room_beside() -> None:
+    lines = compared(tiny(), {"Red": 8, "Green": 2}, 70).splitlines()
+    at = next(number for number, line in enumerate(lines) if line.startswith("green"))
+    assert lines[at + 1] == "  more of Green would mend it"
+    assert "why" not in lines[at - 1]
+
+
+@pytest.mark.parametrize("width", [1, 20, 45, 60, 80, 120, 300])
+def test_no_number_is_cut_at_any_width(width: int) -> None:
+    study = tiny([RED | {"lot": "R-1"}, GREEN], limits={"cost_per_kg": 20, "lines": 1})
+    text = compared(study, {"Red": 8.1234, "Green": 1.8766}, width)
+    for number in ("8.1234", "812.3", "0.081", "1.8766", "187.7", "81.23 %", "18.77 %", "17.51", "20.00"):
+        assert number in text
+    if width >= 60:
+        assert max(map(cell_len, text.splitlines())) <= width
+
+
+def test_broken_limits_come_first_and_are_counted() -> None:
+    study = tiny([RED, GREEN], limits={"cost_per_kg": 20, "lines": 1}, batch={"carrier_max_g": 5})
+    lines = compared(study, {"Red": 5, "Green": 5}).splitlines()
+    assert lines[1].endswith("It breaks 2 limits: cost, lines.")
+    at = next(number for number, line in enumerate(lines) if line.startswith("Limit"))
+    assert lines[at + 1].split() == ["cost", "30.00", "20.00", "per", "kg", "BROKEN"]
+    assert lines[at + 2].split() == ["lines", "2", "1", "BROKEN"]
+    assert lines[at + 3].split() == ["carrier", "0.000", "5.000", "g"]
+    points = {line.index(".") for line in (lines[at + 1], lines[at + 3])}
+    assert len(points) == 1, "points below each other"
+
+
+def test_one_limit_broken_is_one_limit() -> None:
+    text = compared(tiny(limits={"lines": 1}), {"Red": 5, "Green": 5})
+    assert "It breaks 1 limit: lines." in text
+
+
+def test_a_limit_that_binds_says_so() -> None:
+    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}))
+    (line,) = (line for line in fit_text(found, WIDE).splitlines() if line.startswith("cost"))
+    assert line.endswith("holds it back")
+
+
+def test_prices_that_nobody_knows() -> None:
+    unpriced = {**GREEN, "price_per_kg": ""}
+    text = compared(tiny([RED, unpriced]), {"Red": 6, "Green": 4})
+    assert "Cost 6.00 per kg of the 10.000 g without carrier, 1 line without a price not counted." in text
+    assert " ?" in next(line for line in text.splitlines() if line.startswith("Green"))
+    assert "No line has a price." in compared(tiny([{**RED, "price_per_kg": ""}, unpriced]), {"Red": 6, "Green": 4})
+
+
+def test_dilutions_are_named_in_full() -> None:
+    thin = RED | {"strength": "10", "carrier": "dipropylene glycol"}
+    text = compared(tiny([thin, GREEN, CARRIER]), {"Red": 60, "Green": 4})
+    assert "Red, 10 % in dipropylene glycol" in text
+    assert "of the 10.000 g without carrier" in text
+    made = fit(tiny([RED, GREEN, CARRIER], dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"}))
+    lines = fit_text(made, WIDE).splitlines()
+    assert any("to be made" in line for line in lines) == any(
+        s.recipe for s in made.study.stocks if s.key in made.amounts
+    )
+
+
+def test_a_range_table_has_no_published_sum() -> None:
+    rows = [{"constituent": "red", "low": "50", "high": "70"}, {"constituent": "green", "low": "30", "high": "50"}]
+    text = compared(tiny(rows=rows, target={"rest": "open"}), {"Red": 9, "Green": 1})
+    assert "50.00 to 70.00 %" in text
+    assert "Target: the ranges of the table." in text
+    assert "published sum" not in text
+
+
+def test_not_proven_is_said_in_the_verdict() -> None:
+    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}))
+    open_ = replace(found, answer=replace(found.answer, status="feasible", bound=found.bound / 2))
+    assert (
+        fit_text(open_, WIDE)
+        .splitlines()[1]
+        .startswith("The best formula found with these 2 bottles, not proven: another may be up to 50 % closer. ")
+    )
+
+
+def test_the_same_verdict_for_a_gap_that_was_left() -> None:
+    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}), Effort(gap=0.5))
+    left = replace(found, answer=replace(found.answer, bound=found.judged_before.closeness.value * 0.9))
+    assert "proven within 10 %: " in fit_text(left, WIDE)
+
+
+def test_rules_and_cautions() -> None:
+    rule = {"rule": "Reds", "members": "red", "max": "1", "kind": "each", "cautions": "skin; keep cool"}
+    study = tiny(rules=[rule | {"edition": "3", "date": "2026-01-15"}, rule | {"rule": "Greens", "members": "green"}])
+    text = compared(study, {"Red": 6, "Green": 4})
+    assert "Rules for soap at 2 %: house rule (invented); house rule (invented), edition 3, 2026-01-15." in text
+    assert "Some of these substances irritate or sensitise skin" in text
+    assert "Calculated, not analysed" in text
+    assert "keep cool" in text
+
+
+def test_small_shares_keep_their_digits() -> None:
+    rows = {"red": "60", "green": "39.995", "blue": "0.005"}
+    blue = {"material": "Blue", "constituent": "blue", "purity": "100", "price_per_kg": "1"}
+    text = compared(
+        tiny([RED, GREEN, blue], rows=rows, fit={"scale": "relative"}), {"Red": 6, "Green": 4, "Blue": 0.01}
+    )
+    assert " 0.0050 % " in next(line for line in text.splitlines() if line.startswith("blue"))

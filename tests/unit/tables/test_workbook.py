@@ -1,0 +1,132 @@
+"""Sheets of a workbook: read as a person sees them, or refused with the cell named."""
+
+from __future__ import annotations
+
+import datetime
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from reaccord.findings import Findings
+from reaccord.tables.raw import RawTable
+from reaccord.tables.workbook import is_sheet, read_sheet
+
+
+def book(folder: Path, rows: list[list[Any]], title: str = "target") -> Any:
+    made = openpyxl.Workbook()
+    sheet = made.active
+    assert sheet is not None
+    sheet.title = title
+    for row in rows:
+        sheet.append(row)
+    return made
+
+
+def read(folder: Path, made: Any, name: str = "b.xlsx#target") -> tuple[RawTable | None, list[str]]:
+    made.save(folder / "b.xlsx")
+    findings = Findings()
+    found = read_sheet(folder, name, findings)
+    return (None if found is None else found[0]), [str(finding) for finding in findings]
+
+
+ROWS: list[list[Any]] = [["constituent", "G7", "weight"], ["geraniol", 12.5, 2], ["linalool", "tr", None]]
+
+
+def test_numbers_text_and_blanks(tmp_path: Path) -> None:
+    raw, said = read(tmp_path, book(tmp_path, ROWS))
+    assert said == []
+    assert raw is not None
+    assert raw.headings == ("constituent", "G7", "weight")
+    assert raw.rows == (
+        (2, {"constituent": "geraniol", "G7": "12.5", "weight": "2"}),
+        (3, {"constituent": "linalool", "G7": "tr", "weight": ""}),
+    )
+
+
+def test_what_a_format_shows(tmp_path: Path) -> None:
+    made = book(tmp_path, [["a", "b", "c", "d"], [0.125, datetime.datetime(2026, 3, 1), True, 1e-05]])
+    made.active["A2"].number_format = "0.0%"
+    raw, _ = read(tmp_path, made)
+    assert raw is not None
+    assert raw.rows[0][1] == {"a": "12.5 %", "b": "2026-03-01", "c": "yes", "d": "0.00001"}
+
+
+def test_rows_keep_the_numbers_of_the_sheet(tmp_path: Path) -> None:
+    raw, _ = read(tmp_path, book(tmp_path, [["a"], [None], ["x"]]))
+    assert raw is not None
+    assert [line for line, _ in raw.rows] == [3]
+
+
+def test_a_lone_sheet_needs_no_name(tmp_path: Path) -> None:
+    raw, said = read(tmp_path, book(tmp_path, ROWS), "b.xlsx")
+    assert raw is not None
+    assert said == []
+
+
+def test_an_unknown_sheet_lists_those_there(tmp_path: Path) -> None:
+    raw, said = read(tmp_path, book(tmp_path, ROWS), "b.xlsx#targets")
+    assert raw is None
+    assert said == ['b.xlsx: no sheet "targets". The workbook has: b.xlsx#target.']
+
+
+def test_merged_cells_are_refused(tmp_path: Path) -> None:
+    made = book(tmp_path, ROWS)
+    made.active.merge_cells("B2:B3")
+    _, said = read(tmp_path, made)
+    assert said == ["b.xlsx#target, row 2: the cells B2:B3 are merged. Unmerge them and write the value into each."]
+
+
+def test_hidden_rows_columns_and_sheets_are_refused(tmp_path: Path) -> None:
+    made = book(tmp_path, ROWS)
+    made.active.row_dimensions[3].hidden = True
+    made.active.column_dimensions["C"].hidden = True
+    _, said = read(tmp_path, made)
+    assert said == [
+        "b.xlsx#target, row 3: row 3 is hidden. Show it or delete it.",
+        "b.xlsx#target, row 1: column C is hidden. Show it or delete it.",
+    ]
+    hidden = book(tmp_path, ROWS)
+    hidden.create_sheet("other")
+    hidden["target"].sheet_state = "hidden"
+    _, said = read(tmp_path, hidden)
+    assert said == ['b.xlsx: the sheet "target" is hidden. Show it or name another.']
+
+
+def test_a_group_of_hidden_columns_is_refused_whole(tmp_path: Path) -> None:
+    made = book(tmp_path, ROWS)
+    made.active.column_dimensions.group("B", "C", hidden=True)
+    _, said = read(tmp_path, made)
+    assert said == [
+        "b.xlsx#target, row 1: column B is hidden. Show it or delete it.",
+        "b.xlsx#target, row 1: column C is hidden. Show it or delete it.",
+    ]
+
+
+def test_a_formula_that_was_never_worked_out_is_refused(tmp_path: Path) -> None:
+    _, said = read(tmp_path, book(tmp_path, [["a"], ["=1+1"]]))
+    assert said == [
+        "b.xlsx#target, row 2: A2 is a formula whose result the file does not hold. Open and save it, or write the value."
+    ]
+
+
+def test_error_values_are_refused(tmp_path: Path) -> None:
+    made = book(tmp_path, [["a"], ["#N/A"]])
+    made.active["A2"].data_type = "e"
+    _, said = read(tmp_path, made)
+    assert said == ["b.xlsx#target, row 2: A2 shows #N/A."]
+
+
+def test_what_is_no_workbook(tmp_path: Path) -> None:
+    (tmp_path / "b.xlsx").write_bytes(b"constituent,G7\n")
+    findings = Findings()
+    assert read_sheet(tmp_path, "b.xlsx#target", findings) is None
+    (error,) = findings.errors
+    assert error.code == "workbook"
+    assert str(error).startswith("b.xlsx: not a proper .xlsx workbook (")
+
+
+@pytest.mark.parametrize(("name", "answer"), [("a.xlsx#b", True), ("A.XLSX", True), ("a.csv", False), ("a.tsv", False)])
+def test_which_names_are_sheets(name: str, answer: bool) -> None:
+    assert is_sheet(name) is answer
