@@ -16,6 +16,8 @@ from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
 from reaccord.tables.doubts import doubtful_cell
 
+SMALL_SUM = 0.5
+"""A table that adds up to less than this may be one of grams or parts."""
 LARGEST_SUM = 1.02
 """A table that adds up to more than this is no composition."""
 
@@ -236,6 +238,13 @@ def build_target(
             findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
         elif close and total > LARGEST_SUM + 1e-9:
             findings.error("over-102", f"adds up to {total * 100:.5g} %, which is over 102 %.", place.at(sample))
+        elif close and 0 < total < SMALL_SUM:
+            findings.warn(
+                "small-sum",
+                f"adds up to only {total * 100:.4g} %; the rest counts as unaccounted. "
+                "If these are grams or parts, write them as percent.",
+                place.at(sample) if sample else place,
+            )
     if any(total <= 0 for total in sums.values()):
         sums, published = dict.fromkeys(sums, 1.0), 1.0
     divide = sums if close else dict.fromkeys(sums, 1.0)

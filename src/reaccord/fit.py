@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -87,8 +87,8 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     NoAnswer
         If the time ran out before any formula was found.
     """
-    programme = state(study)
-    answer = solve(programme, effort or Effort())
+    programme, effort = state(study), effort or Effort()
+    answer = solve(programme, effort)
     if answer.status == "infeasible":
         raise NoFormula(conflict.explain(study, programme))
     if answer.amounts is None:
@@ -96,7 +96,7 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     unrounded = _by_stock(study, answer.amounts)
     before = judge(study, unrounded, slack=AGREEMENT)
     _agree(before.closeness.value, answer.value)
-    amounts = _on_grid(study, programme, answer.amounts)
+    amounts = _on_grid(study, programme, answer.amounts, effort)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
@@ -108,19 +108,29 @@ def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
     return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
 
 
-def _on_grid(study: Study, programme: Programme, amounts: FloatArray) -> dict[StockKey, float]:
+def _on_grid(study: Study, programme: Programme, amounts: FloatArray, effort: Effort) -> dict[StockKey, float]:
     grid = steps(study)
     rounded = round_amounts(programme, amounts, grid)
     if rounded is None:
-        raise NoFormula(
-            "A formula exists, but none whose amounts are whole steps of the balance and hold every limit "
-            "with these stocks. A finer readability, a larger batch or a looser limit makes way."
+        rounded = _with_room(programme, amounts, grid, effort)
+    if rounded is None:
+        raise NoAnswer(
+            "A formula exists, but none was found whose amounts are whole steps of the balance and hold every "
+            "limit. A finer readability, a larger batch or a looser limit makes way."
         )
     found = {}
     for stock, grams, step in zip(study.stocks, rounded, grid, strict=False):
         if grams > 0:
             found[stock.key] = float(round(grams / step) * exact(step)) if step > 0 else float(grams)
     return found
+
+
+def _with_room(programme: Programme, amounts: FloatArray, grid: FloatArray, effort: Effort) -> FloatArray | None:
+    """Solve again with each limit tighter by what rounding can do to it, and round that: other stocks, perhaps."""
+    moved = 0.5 * np.where(amounts > 0, grid, 0.0)
+    tighter = tuple(replace(row, most=row.most - float(np.abs(row.amounts) @ moved)) for row in programme.limits)
+    answer = solve(replace(programme, limits=tighter), effort)
+    return None if answer.amounts is None else round_amounts(programme, answer.amounts, grid)
 
 
 def _agree(judged: float, solved: float) -> None:
@@ -130,8 +140,6 @@ def _agree(judged: float, solved: float) -> None:
 
 def _with_binding(judged: Judgement, before: Judgement) -> Judgement:
     """Take what binds from the optimum: rounding pulls amounts a little off their limits."""
-    from dataclasses import replace
-
     binding = {state.label for state in before.limits if state.binding}
     return replace(
         judged,

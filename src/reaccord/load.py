@@ -148,7 +148,8 @@ def _mentioned(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
     """Warn of a composition that no bottle, blend or target row uses: often a misspelt name."""
     bottled = {key.material for key in shelf.bottles}
     used = _inside(dict.fromkeys(bottled), settled)
-    used |= {settled.materials.find(line.name) or "" for line in settled.tables.target}
+    wanted = [settled.materials.find(line.name) for line in settled.tables.target]
+    used |= _inside(dict.fromkeys(name for name in wanted if name is not None), settled)
     used |= _inside(dict.fromkeys(settled.carrier_materials), settled)
     warned = set()
     for line in settled.tables.compositions:

@@ -14,6 +14,8 @@ WORTH_A_REASON = 0.0005
 FILLS_IN = 1.3
 """A surplus up to this much over the common growth of all shares is no more than that growth."""
 
+MUCH_PURER = 5.0
+"""A source that must not be poured is worth a word if it is so much purer than the best that may."""
 IDLE = 0.1
 """Less of the target's constituents than this in its carrier-free mass: the material is there for something else."""
 
@@ -104,7 +106,8 @@ def _shortfall(study: Study, judged: Judgement, residual: Residual, optimised: b
     tests = (
         _unweighable(judged, residual, holding),
         _used_up(judged, members),
-        _restricted(judged, members),
+        _restricted(study, judged, members),
+        _better_aside(study, members, holding),
         _baggage(members, holding),
         (_any_limit(judged) or "a closer fit elsewhere outweighs it") if optimised else "",
     )
@@ -143,9 +146,19 @@ def _baggage(members: frozenset[str], holding: list[Stock]) -> str:
     return f"{who}, with {times:.{0 if times >= 10 else 1}f} times its weight of other things"
 
 
+def _better_aside(study: Study, members: frozenset[str], holding: list[Stock]) -> str:
+    """Name a much purer source that must not be poured."""
+    best = _purity(members, _best(members, holding))
+    for item in study.set_aside:
+        if item.stock.recipe is None and _purity(members, item.stock) > max(MUCH_PURER * best, 0.1):
+            return f"{item.stock.key.material} would bring it, but is {item.reason}"
+    return ""
+
+
 def _any_limit(judged: Judgement) -> str:
+    """Name what binds without being about this constituent: the choice fell elsewhere under it."""
     binding = [state.label for state in judged.limits if state.binding]
-    return f"held by {', '.join(binding[:2])}" if binding else ""
+    return f"outweighed by other rows under {' and '.join(binding[:2])}" if binding else ""
 
 
 def _held(members: frozenset[str], stock: Stock) -> float:
@@ -161,11 +174,11 @@ def _used_up(judged: Judgement, members: frozenset[str]) -> str:
     return ""
 
 
-def _restricted(judged: Judgement, members: frozenset[str]) -> str:
+def _restricted(study: Study, judged: Judgement, members: frozenset[str]) -> str:
     """Name the binding rule that restricts one of these constituents itself."""
-    for state in judged.limits:
-        if state.binding and any(
-            state.label.casefold() == name.casefold() or state.label.endswith(f": {name}") for name in members
-        ):
-            return f"held by {state.label}"
+    binding = {state.label for state in judged.limits if state.binding}
+    for rule in study.rules:
+        for label, terms, _ in rule.claims():
+            if label in binding and any(member.constituents & members for _, member in terms):
+                return f"held by {label}"
     return ""

@@ -9,8 +9,17 @@ from typing import Any
 from tests.cli.process import reaccord
 from tests.docs.papers import ROOT, blocks, section, text
 
-STORED = {"geranium/study.toml": "geranium/expected.json"}
+STORED = {
+    "citrus/study.toml": "citrus/expected.json",
+    "flower/absolute.toml": "flower/expected_absolute.json",
+    "flower/study.toml": "flower/expected.json",
+    "geranium/candle.toml": "geranium/expected_candle.json",
+    "geranium/study.toml": "geranium/expected.json",
+}
 """Study file and the file beside it that holds `fit`'s data."""
+
+SAME = {"citrus/workbook.toml": "citrus/study.toml"}
+"""Study files that hold what another one holds, in another form: their answer is the very same."""
 
 
 def fitted(study: str) -> dict[str, Any]:

@@ -387,3 +387,14 @@ def test_rows_and_columns_in_any_order_give_the_same_target() -> None:
     assert [r.label for r in one.target.rows] == [r.label for r in other.target.rows]
     for left, right in zip(one.target.rows, other.target.rows, strict=True):
         assert math.isclose(left.share, right.share, rel_tol=1e-12, abs_tol=1e-15)
+
+
+def test_a_table_in_grams_is_asked_about() -> None:
+    found = study(target="constituent,G7\ngeraniol,12\nlinalool,8\n").warnings
+    assert told(found) == [
+        (
+            "small-sum",
+            "target.csv, column G7: adds up to only 20 %; the rest counts as unaccounted. "
+            "If these are grams or parts, write them as percent.",
+        )
+    ]

@@ -53,7 +53,7 @@ def test_only_the_row_of_an_amount_that_is_in_the_way() -> None:
 def test_only_the_member_of_a_rule_that_is_in_the_way() -> None:
     """The rule's other member could stay: at 2 % in the product, 0.6 % of red leaves 70 % green."""
     rules = [{"rule": "A", "members": "red; green", "max": "1.9"}, {"rule": "B", "members": "red", "max": "0.01"}]
-    assert named(tiny(rules=rules)) == ["A: green at most 1.9 % in the product", "B at most 0.01 % in the product"]
+    assert named(tiny(rules=rules)) == ["A: green at most 1.9 % in the product", "B: red at most 0.01 % in the product"]
 
 
 def test_grams_on_hand() -> None:
@@ -80,7 +80,7 @@ def test_undeclared() -> None:
 def test_prohibited_against_the_only_source() -> None:
     rules = [{"rule": "No red", "members": "red", "max": None, "kind": "prohibited"}]
     study = tiny([OIL], compositions=OIL_PARTS, rules=rules, limits=IDLE)
-    assert named(study) == ["No red at most 0 % in the product"]
+    assert named(study) == ["No red: red at most 0 % in the product"]
 
 
 def test_carrier_on_hand_with_what_must_be_made() -> None:

@@ -63,7 +63,7 @@ CASES: dict[str, tuple[Callable[[], Study], dict[StockKey, float], dict[StockKey
         lambda: tiny(rules=[{"rule": "A", "members": "green", "max": "0.8"}]),
         {RED_KEY: 6.0, GREEN_KEY: 4.0},
         {RED_KEY: 5.99, GREEN_KEY: 4.01},
-        "A",
+        "A: green",
     ),
     "sum, high ends": (
         lambda: tiny(
@@ -92,7 +92,7 @@ CASES: dict[str, tuple[Callable[[], Study], dict[StockKey, float], dict[StockKey
         ),
         {RED_KEY: 6.0, GREEN_KEY: 4.0},
         {RED_KEY: 6.0, GREEN_KEY: 4.0, OIL_KEY: 0.01},
-        "D",
+        "D: Oil",
     ),
     "on hand": (
         lambda: tiny([RED | {"stock_g": "6"}, GREEN]),
@@ -191,5 +191,5 @@ def test_what_a_bottle_asks_is_silent_while_it_holds() -> None:
 
 def test_dosage_counts_for_the_product() -> None:
     make, holding, *_ = CASES["each"]
-    state = state_of(make(), holding, "A")
+    state = state_of(make(), holding, "A: green")
     assert (state.value, state.limit, state.unit) == (pytest.approx(0.008), pytest.approx(0.008), "share")

@@ -55,7 +55,7 @@ def test_lines_of_a_ratio_are_one_rule() -> None:
 @pytest.mark.parametrize(("cell", "most"), [("", 0.0), ("10 ppm", 1e-5)])
 def test_prohibited_up_to_an_unavoidable_trace(cell: str, most: float) -> None:
     (rule,) = ruled(f"R,safrole,hand soap,{cell},prohibited").rules
-    assert claims(rule) == [("R", [(1.0, "safrole")], most)]
+    assert claims(rule) == [("R: safrole", [(1.0, "safrole")], most)]
 
 
 def test_only_the_rules_of_the_product_and_of_any_hold() -> None:
