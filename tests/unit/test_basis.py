@@ -394,7 +394,7 @@ def test_a_table_in_grams_is_asked_about() -> None:
     assert told(found) == [
         (
             "small-sum",
-            "target.csv, column G7: adds up to only 20 %; the rest counts as unaccounted. "
+            "target.csv, G7: adds up to only 20 %; the rest counts as unaccounted. "
             "If these are grams or parts, write them as percent.",
         )
     ]
