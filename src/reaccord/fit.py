@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -20,6 +21,7 @@ from reaccord.judge import Judgement, judge
 from reaccord.programme import state, steps
 from reaccord.reasons import reasons
 from reaccord.solvers.doors import solve
+from reaccord.solvers.possible import possible
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -89,10 +91,8 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     """
     programme, effort = state(study), effort or Effort()
     answer = solve(programme, effort)
-    if answer.status == "infeasible":
-        raise NoFormula(conflict.explain(study, programme))
     if answer.amounts is None:
-        raise NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+        raise _nothing(study, programme, answer, effort)
     unrounded = _by_stock(study, answer.amounts)
     before = judge(study, unrounded, slack=AGREEMENT)
     _agree(before.closeness.value, answer.value)
@@ -102,6 +102,18 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
     judged = _with_binding(judged, before)
     return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged))
+
+
+def _nothing(study: Study, programme: Programme, answer: Answer, effort: Effort) -> NoFormula | NoAnswer:
+    """Return what to raise: there is no formula, the time was too short, or nobody knows."""
+    if answer.status == "infeasible" or not (effort.stop() or possible(programme)):
+        return NoFormula(conflict.explain(study, programme))
+    if effort.stop() or math.isfinite(effort.seconds):
+        return NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+    return NoAnswer(
+        "The search ended without a formula and without a proof that there is none: some bottle without an end "
+        "(no stock_g, and nothing of the target in it) would be needed in bulk. Give it a stock_g, or loosen a limit."
+    )
 
 
 def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:

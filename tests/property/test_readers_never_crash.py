@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import contextlib
+import io
+import os
 from pathlib import Path
 from typing import Any
 
+import openpyxl
+import openpyxl.utils.exceptions
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -18,8 +22,11 @@ from reaccord.tables.cells import BadCell
 from reaccord.tables.raw import parse_text
 from reaccord.tables.rows import _READERS
 from reaccord.tables.studyfile import parse_study
+from reaccord.tables.workbook import read_sheet
 
-QUICK = settings(max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+EXAMPLES = int(os.environ.get("READER_EXAMPLES", "120"))
+"""Set `READER_EXAMPLES` to search longer: 30000 take about half an hour."""
+QUICK = settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 ODD = ["", " ", "0", "-1", "12,5", "1e308", "1e-308", "NaN", "inf", "tr", "nd", "100", "60", "102", "10 %", "5 ppm"]
 ODD += ["yes", "no", "x", ";", "a;b", "geraniol", "citral", "neral", "water", "DPG", "106-24-1", "1-1-1", "undeclared"]
@@ -37,6 +44,7 @@ ODD += [
     "Xx",
     "\u00a0",
 ]
+ODD += ["<0.1", "≤ 5 ppm", "12 ± 0.3", "1-2", "1 2", "12 a", "12*", "–", "n.d.", "trace"]
 ODD += ["٣", "½", "\u2212" + "5", "é", "'", "(", "%", "‰", "9" * 60, "Geraniol", "soap"]
 CELLS = st.one_of(st.sampled_from(ODD), st.text(max_size=8))
 
@@ -138,6 +146,49 @@ def test_raw_bytes_in_any_file(tmp_path: Path, name: str, noise: bytes, at: int)
     (tmp_path / name).write_bytes(sound[:at] + noise + sound[at + len(noise) :])
     with contextlib.suppress(InvalidInput):
         load_study(path)
+
+
+def _workbook() -> bytes:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    sheet.title = "target"
+    for line in SOUND["target"].splitlines():
+        sheet.append(line.split(","))
+    packed = io.BytesIO()
+    book.save(packed)
+    return packed.getvalue()
+
+
+WORKBOOK = _workbook()
+
+
+@QUICK
+@given(st.binary(max_size=40), st.integers(0, len(WORKBOOK)))
+def test_raw_bytes_in_a_workbook(tmp_path: Path, noise: bytes, at: int) -> None:
+    (tmp_path / "b.xlsx").write_bytes(WORKBOOK[:at] + noise + WORKBOOK[at + len(noise) :])
+    findings = Findings()
+    assert read_sheet(tmp_path, "b.xlsx#target", findings) is not None or findings.errors
+
+
+@st.composite
+def sheets(draw: st.DrawFn) -> list[list[Any]]:
+    cells = st.one_of(CELLS, st.none(), st.floats(), st.integers(), st.booleans(), st.dates(), st.datetimes())
+    return draw(st.lists(st.lists(cells, max_size=4), min_size=1, max_size=4))
+
+
+@QUICK
+@given(sheets())
+def test_any_values_in_a_sheet(tmp_path: Path, rows: list[list[Any]]) -> None:
+    book = openpyxl.Workbook()
+    sheet = book.active
+    assert sheet is not None
+    for row in rows:
+        with contextlib.suppress(ValueError, openpyxl.utils.exceptions.IllegalCharacterError):
+            sheet.append(row)
+    book.save(tmp_path / "b.xlsx")
+    findings = Findings()
+    assert read_sheet(tmp_path, "b.xlsx", findings) is not None or findings.errors
 
 
 @QUICK

@@ -1,4 +1,4 @@
-"""Questions of possibility, asked of HiGHS as mixed-integer programmes (scipy's door: silent)."""
+"""Questions of possibility, asked of HiGHS as mixed-integer programmes (scipy's door)."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from scipy.optimize import Bounds, LinearConstraint, milp
 
 from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.solvers.quiet import quiet
 
 BoolArray = NDArray[np.bool_]
 
@@ -59,13 +60,14 @@ def _on_grid(programme: Programme, amounts: FloatArray, steps: FloatArray, searc
     highs += [*at, *(-at)]
     lows += [-np.inf] * (2 * n)
     weight = np.where(search.free[used], 0.0, 1.0 / np.maximum(at, np.where(whole, 1.0, 1e-6 * programme.batch_g)))
-    result = milp(
-        np.concatenate([np.zeros(n), weight]),
-        constraints=LinearConstraint(np.array(rows), lows, highs),
-        integrality=np.concatenate([whole, np.zeros(n)]),
-        bounds=Bounds(np.concatenate([least, np.zeros(n)]), np.concatenate([most, np.full(n, np.inf)])),
-        options={"mip_rel_gap": 1e-3, "time_limit": 20.0},
-    )
+    with quiet():
+        result = milp(
+            np.concatenate([np.zeros(n), weight]),
+            constraints=LinearConstraint(np.array(rows), lows, highs),
+            integrality=np.concatenate([whole, np.zeros(n)]),
+            bounds=Bounds(np.concatenate([least, np.zeros(n)]), np.concatenate([most, np.full(n, np.inf)])),
+            options={"mip_rel_gap": 1e-3, "time_limit": 20.0},
+        )
     if result.x is None:
         return None
     found = np.zeros(len(amounts))
@@ -133,13 +135,14 @@ def _feasible(programme: Programme) -> bool:
         rows.append(line / size)
         lows.append(-np.inf)
         highs.append(row.most / size)
-    result = milp(
-        np.zeros(2 * n),
-        constraints=LinearConstraint(np.array(rows), lows, highs),
-        integrality=np.concatenate([np.zeros(n), np.ones(n)]),
-        bounds=Bounds(np.zeros(2 * n), np.concatenate([largest, np.ones(n)])),
-        options={"time_limit": 20.0},
-    )
+    with quiet():
+        result = milp(
+            np.zeros(2 * n),
+            constraints=LinearConstraint(np.array(rows), lows, highs),
+            integrality=np.concatenate([np.zeros(n), np.ones(n)]),
+            bounds=Bounds(np.zeros(2 * n), np.concatenate([largest, np.ones(n)])),
+            options={"time_limit": 20.0},
+        )
     return result.status != 2
 
 

@@ -1,0 +1,90 @@
+"""The exact search against SCIP on the same programmes, stated in cvxpy.
+
+Outside check: SCIP is a branch-and-bound solver of other people over outer approximations of cones; it shares
+neither relaxation nor bound nor branching with ours. Its value is recomputed from its amounts. Where SCIP says
+"infeasible", HiGHS has been asked as well (`reference`).
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import pytest
+from tests.random_programmes import realistic, small
+
+from reaccord.contract import Answer, Effort, Programme
+from reaccord.solvers import exact, reference
+
+pytest.importorskip("pyscipopt", reason="SCIP comes with the extra `test`")
+
+EXACTLY = Effort(gap=1e-8, seconds=60)
+SECOND = Effort(gap=1e-6, seconds=60)  # SCIP's own tolerances are 1e-8, the reference door claims no more than 1e-7
+
+
+@dataclass
+class Tally:
+    """How two doors agreed: pairs of statuses, and every way in which they did not."""
+
+    pairs: Counter[tuple[str, str]] = field(default_factory=Counter)
+    faults: list[str] = field(default_factory=list)
+
+    def add(self, name: str, programme: Programme, ours: Answer, scip: Answer) -> None:
+        self.pairs[ours.status, scip.status] += 1
+        if "no_answer" in (ours.status, scip.status):
+            return
+        if ours.amounts is None or scip.amounts is None:
+            if ours.status != scip.status:
+                self.faults.append(f"{name}: {ours.status} here, {scip.status} there")
+            return
+        both = {"ours": ours, "scip": scip}
+        least = min(answer.value for answer in both.values())
+        for who, answer in both.items():
+            assert answer.amounts is not None
+            self._require(answer.value == programme.value(answer.amounts), f"{name}: {who} did not recompute")
+            self._require(programme.excess(answer.amounts) <= 1e-7, f"{name}: {who} breaks a limit")
+            self._require(answer.bound <= least * (1 + 1e-9) + 1e-12, f"{name}: {who} bound over a value")
+        if ours.status == scip.status == "proven":
+            apart = abs(ours.value - scip.value)
+            self._require(apart <= max(1e-6 * least, 1e-9), f"{name}: {ours.value} here, {scip.value} there")
+
+    def _require(self, holds: bool, fault: str) -> None:
+        if not holds:
+            self.faults.append(fault)
+
+
+def tally(programmes: Iterable[tuple[str, Programme]], ours: Effort, scip: Effort) -> Tally:
+    found = Tally()
+    for name, programme in programmes:
+        found.add(name, programme, exact.solve(programme, ours), reference.solve(programme, scip))
+    return found
+
+
+@pytest.mark.parametrize("first", range(0, 200, 50))
+def test_two_hundred_small_programmes(first: int) -> None:
+    found = tally(((f"small {seed}", small(seed)) for seed in range(first, first + 50)), EXACTLY, SECOND)
+    assert found.faults == []
+    # they settle nearly all of them, and both kinds of verdict occur: the comparison is not empty
+    assert found.pairs["proven", "proven"] + found.pairs["infeasible", "infeasible"] >= 47
+    assert found.pairs["proven", "proven"] >= 30
+    assert found.pairs["infeasible", "infeasible"] >= 3
+
+
+@pytest.mark.parametrize("seed", range(2))
+@pytest.mark.parametrize(
+    ("lines", "strengths"), [(None, ()), (8, ()), (None, (0.1,))], ids=["plain", "lines", "strengths"]
+)
+def test_shelves_of_a_realistic_make(lines: int | None, strengths: tuple[float, ...], seed: int) -> None:
+    programme = realistic(30, 28, seed, lines=lines, strengths=strengths)
+    found = tally([("shelf", programme)], EXACTLY, Effort(gap=1e-5, seconds=60))
+    assert found.faults == []
+    assert found.pairs in (Counter({("proven", "proven"): 1}), Counter({("infeasible", "infeasible"): 1}))
+
+
+@pytest.mark.sweep
+def test_a_thousand_small_programmes() -> None:
+    found = tally(((f"small {seed}", small(seed)) for seed in range(200, 1200)), EXACTLY, SECOND)
+    print(found.pairs)
+    assert found.faults == []
+    assert found.pairs["proven", "proven"] + found.pairs["infeasible", "infeasible"] >= 990
