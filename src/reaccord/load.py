@@ -19,6 +19,7 @@ from reaccord.tables.doubts import doubtful_cell
 from reaccord.tables.raw import RawTable, clean, table_of_rows
 from reaccord.tables.read import read_study, read_tables
 from reaccord.tables.studyfile import parse_study
+from reaccord.target_rows import build_target
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -48,7 +49,7 @@ class Study(domain.Study):
         _mentioned(settled, shelf, findings)
         on_shelf = {stock.key.material: None for stock in shelf.stocks}
         basis.check_sums(found, settled, {m: contents.get(m) for m in _inside(on_shelf, settled)}, findings)
-        target = basis.build_target(found, samples, settled, shelf.stocks, shelf.carriers, findings)
+        target = build_target(found, samples, settled, shelf.stocks, shelf.carriers, findings)
         rules = restrictions.rules(settled, shelf.stocks, findings)
         amounts = restrictions.named_amounts(settled, shelf.stocks, findings)
         _prices(settled, shelf, findings)

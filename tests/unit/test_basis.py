@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 from tests.studies import BOTTLES, errors_of, row, study, told
 
-from reaccord.basis import scale_of
 from reaccord.load import Study
+from reaccord.target_rows import scale_of
 
 
 def of(target: str, bottles: str = BOTTLES, compositions: str | None = None, /, **settings: Any) -> Study:

@@ -1,0 +1,142 @@
+"""Samples combined, closed or left open, and turned into the rows that closeness is measured on."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import replace
+
+from reaccord.basis import Entry, typical
+from reaccord.domain.settings import FitSettings, Scale
+from reaccord.domain.stock import Stock
+from reaccord.domain.target import Row, Target
+from reaccord.findings import Findings, Place
+from reaccord.materials import Reconciled
+
+SMALL_SUM = 0.5
+"""A table that adds up to less than this may be one of grams or parts."""
+LARGEST_SUM = 1.02
+"""A table that adds up to more than this is no composition."""
+
+
+def scale_of(scale: Scale, share: float, floor: float) -> float:
+    """Return `s_k` (model.md): 1, `max(t, floor)^-1/2` (Pearson's chi-square) or `1 / max(t, floor)`."""
+    if scale == "equal":
+        return 1.0
+    base = max(share, floor)
+    return 1.0 / base if scale == "relative" else 1.0 / math.sqrt(base)
+
+
+def build_target(
+    found: list[Entry],
+    samples: tuple[str, ...],
+    settled: Reconciled,
+    stocks: Iterable[Stock],
+    carriers: frozenset[str],
+    findings: Findings,
+) -> Target:
+    """Combine the samples and make all rows: named, foreign, open rest, undeclared."""
+    settings = settled.tables.settings
+    sums = {sample: sum(typical(entry, sample) for entry in found) for sample in samples or ("",)}
+    published = math.fsum(sums.values()) / len(sums)
+    close = settings.target.rest == "close"
+    place = Place(settings.target.table)
+    unread = {found.place.column for found in findings.errors if found.place.file == place.file}
+    for sample, total in sums.items():
+        if total <= 0 and sample not in unread:
+            findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
+        elif close and total > LARGEST_SUM + 1e-9:
+            findings.error("over-102", f"adds up to {total * 100:.5g} %, which is over 102 %.", place.at(sample))
+        elif close and 0 < total < SMALL_SUM:
+            findings.warn(
+                "small-sum",
+                f"adds up to only {total * 100:.4g} %; the rest counts as unaccounted. "
+                "If these are grams or parts, write them as percent.",
+                place.at(sample) if sample else place,
+            )
+    if any(total <= 0 for total in sums.values()):
+        sums, published = dict.fromkeys(sums, 1.0), 1.0
+    divide = sums if close else dict.fromkeys(sums, 1.0)
+    whole = published if close else 1.0
+    named = [_combine(entry, divide, whole, settings.target.combine, settings.fit) for entry in found]
+    foreign = _foreign(named, stocks, carriers, settings.fit, close)
+    unaccounted = max(0.0, 1.0 - published)
+    rest = [] if close else _open_rest(named, stocks, carriers, settings.fit, findings, place)
+    kept = [row for row in named if row.kind == "named"]
+    if not kept and not unread:
+        findings.error("empty-target", "no constituent has a share above zero.", place)
+    undeclared = _undeclared(unaccounted, settings.fit)
+    return Target(samples, settings.target.rest, published, unaccounted, (*kept, *foreign, *rest, undeclared))
+
+
+def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: str, fit: FitSettings) -> Row:
+    shares = {s: share for s, share in entry.shares.items() if share is not None}
+    low: float | None = None
+    high: float | None = None
+    if entry.low or entry.high:
+        high = min(1.0, (entry.high.high if entry.high else 1.0) / whole)
+        low = min(high, (entry.low.number if entry.low and not entry.low.mark else 0.0) / whole)
+    elif shares and all(share.mark == "tr" for share in shares.values()):
+        low, high = 0.0, max(share.high / divide[s] for s, share in shares.items())
+        shares = {}
+    elif shares and combine == "band":
+        low = min((0.0 if x.mark == "tr" else x.number) / divide[s] for s, x in shares.items())
+        high = max(x.high / divide[s] for s, x in shares.items())
+        shares = {}
+    if shares:
+        typical = math.fsum(x.number / divide[s] for s, x in shares.items()) / len(shares)
+    else:
+        typical = ((low or 0.0) + (high or 0.0)) / 2
+    row = Row(entry.label, "named", entry.members, typical, typical, typical, 0.0)
+    if low is not None and high is not None:
+        row = replace(row, low=low, high=high)
+    if row.share <= 0 or row.high <= 0:
+        factor = entry.weight * scale_of(fit.scale, 0.0, fit.foreign_floor)
+        return replace(row, kind="foreign", share=0.0, low=0.0, high=0.0, factor=factor)
+    return replace(row, factor=entry.weight * scale_of(fit.scale, row.share, fit.floor))
+
+
+def _on_shelf(stocks: Iterable[Stock], carriers: frozenset[str]) -> set[str]:
+    return {n for stock in stocks for n, gram in stock.content.typical.items() if gram > 0} - carriers
+
+
+def _foreign(
+    named: list[Row], stocks: Iterable[Stock], carriers: frozenset[str], fit: FitSettings, close: bool
+) -> list[Row]:
+    """Return a row of share 0 for each constituent that is on the shelf and in no named row.
+
+    A row written as 0 or `nd` is such a row too and keeps its weight; with an open rest only those.
+    """
+    shelf = _on_shelf(stocks, carriers)
+    written = [row for row in named if row.kind == "foreign" and row.members & shelf]
+    covered = frozenset().union(*(row.members for row in named))
+    factor = scale_of(fit.scale, 0.0, fit.foreign_floor)
+    others = [Row(name, "foreign", frozenset({name}), 0.0, 0.0, 0.0, factor) for name in shelf - covered if close]
+    return sorted((*written, *others), key=lambda row: row.label)
+
+
+OPEN_REST = "all other constituents"
+UNDECLARED_ROW = "undeclared"
+
+
+def _open_rest(
+    named: list[Row],
+    stocks: Iterable[Stock],
+    carriers: frozenset[str],
+    fit: FitSettings,
+    findings: Findings,
+    place: Place,
+) -> list[Row]:
+    least = sum(row.low for row in named)
+    if least > 1 + 1e-9:
+        findings.error("over-100", f"the lows (or shares) add up to {least * 100:.5g} %, which is over 100 %.", place)
+    high = max(0.0, 1.0 - least)
+    members = _on_shelf(stocks, carriers) - frozenset().union(*(row.members for row in named))
+    factor = scale_of(fit.scale, high, fit.foreign_floor)
+    return [Row(OPEN_REST, "open rest", frozenset(members), high / 2, 0.0, high, factor)]
+
+
+def _undeclared(unaccounted: float, fit: FitSettings) -> Row:
+    high = unaccounted / (1 - unaccounted) if unaccounted < 1 else 1.0
+    factor = scale_of(fit.scale, high, fit.foreign_floor)
+    return Row(UNDECLARED_ROW, "undeclared", frozenset(), high / 2, 0.0, high, factor)
