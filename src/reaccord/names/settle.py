@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from dataclasses import replace
 
@@ -9,7 +10,10 @@ from reaccord.domain.constituent import Constituent
 from reaccord.findings import Findings, Place
 from reaccord.names.cas import check_digit_ok, looks_like_cas, normalise_cas
 from reaccord.names.index import NameIndex
-from reaccord.names.key import one_slip
+from reaccord.names.key import fold, one_slip
+
+_TURNED = re.compile(r"(?:\((?:\+|-|±|\+/-|[rs](?:,[rs])*)\)-?|(?:dl|rac|[dl])-)\s*(\S.*)")
+"""A sign of rotation or configuration before a name: it may or may not make another substance for the person."""
 
 
 def settle(
@@ -41,7 +45,17 @@ def settle(
 def warn_of_slip(
     index: NameIndex, name: str, place: Place, findings: Findings, extra_known: Collection[str] = ()
 ) -> None:
-    """Warn if a name that nothing knows is one typing slip from a known one."""
+    """Warn if a name that nothing knows is one typing slip, or a sign of rotation, from a known one."""
+    turned = _TURNED.fullmatch(fold(name))
+    plain = index.find(turned[1]) if turned else None
+    if plain:
+        findings.warn(
+            "maybe-same",
+            f'nothing is called "{name}"; it is taken as a constituent of its own. If it is to count as '
+            f'"{plain.name}", put it among its synonyms in the constituents table.',
+            place,
+        )
+        return
     slip = one_slip(name, [*index.spellings, *extra_known])
     if slip:
         findings.warn(

@@ -234,3 +234,14 @@ def _run(code: str) -> float:
     assert heavy == []
     assert float(took) < time.perf_counter() - started
     return float(took)
+
+
+@pytest.mark.parametrize(
+    "text", ["(+)-Nerolidol", "(−)-linalyl acetate", "(±)-linalool oxide", "dl-borneol", "(-)-β-caryophyllene"]
+)
+def test_a_sign_of_rotation_is_asked_about(text: str) -> None:
+    book, findings = NameBook.build((), Findings()), Findings()
+    if book.find(text):
+        pytest.skip("the registry knows this one")
+    book.settle(text, Place("t.csv", 2, "constituent"), findings)
+    assert [found.code for found in findings.warnings] == ["maybe-same"]
