@@ -57,9 +57,11 @@ def test_infeasible() -> None:
 
 def test_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
     answering(monkeypatch, status="no_answer", amounts=None)
-    with pytest.raises(NoAnswer, match="seconds") as caught:
-        fit(tiny())
+    with pytest.raises(NoAnswer, match="longer --seconds") as caught:
+        fit(tiny(), Effort(seconds=60))
     assert (caught.value.exit_code, caught.value.status) == (6, "no_answer")
+    with pytest.raises(NoAnswer, match="without a proof that there is none"):
+        fit(tiny())
 
 
 def test_stopped_with_a_formula_in_hand_is_feasible() -> None:

@@ -16,7 +16,10 @@ def table(text: str) -> RawTable:
 
 def test_a_paper_table_is_read_as_it_comes() -> None:
     findings = Findings()
-    text = "No.,Compound,CAS No.,RI,Peak area (%)\n1,linalool,78-70-6,1099,34.2*\n2,camphor,76-22-2,1145,<0.1\n3,borneol,,1165,–\n"
+    text = (
+        "No.,Compound,CAS No.,RI,Peak area (%)\n"
+        "1,linalool,78-70-6,1099,34.2*\n2,camphor,76-22-2,1145,<0.1\n3,borneol,,1165,–\n"
+    )
     lines, samples = target_lines(table(text), findings)
     assert samples == ("Peak area (%)",)
     assert [line.name for line in lines] == ["linalool", "camphor", "borneol"]

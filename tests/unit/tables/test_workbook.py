@@ -107,7 +107,8 @@ def test_a_group_of_hidden_columns_is_refused_whole(tmp_path: Path) -> None:
 def test_a_formula_that_was_never_worked_out_is_refused(tmp_path: Path) -> None:
     _, said = read(tmp_path, book(tmp_path, [["a"], ["=1+1"]]))
     assert said == [
-        "b.xlsx#target, row 2: A2 is a formula whose result the file does not hold. Open and save it, or write the value."
+        "b.xlsx#target, row 2: A2 is a formula whose result the file does not hold. "
+        "Open and save it, or write the value."
     ]
 
 
