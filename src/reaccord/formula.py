@@ -8,7 +8,7 @@ from reaccord.domain.lines import FormulaLine
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings
-from reaccord.names.key import name_key, nearest
+from reaccord.names.key import did_you_mean, name_key, nearest
 
 
 def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings) -> dict[StockKey, float]:
@@ -50,7 +50,7 @@ def _stock(stocks: list[Stock], line: FormulaLine, carriers: frozenset[str], fin
         hint = nearest(line.material, {s.key.material for s in stocks})
         findings.error(
             "unknown-material",
-            f'no bottle is called "{line.material}".' + (f' Did you mean "{hint}"?' if hint else ""),
+            f'no bottle is called "{line.material}".' + did_you_mean(hint),
             line.at.at("material"),
         )
         return None

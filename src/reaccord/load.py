@@ -14,6 +14,7 @@ from reaccord.domain import study as domain
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled, reconcile
+from reaccord.names.key import did_you_mean
 from reaccord.shelf import Shelf, stock_shelf
 from reaccord.tables.doubts import doubtful_cell
 from reaccord.tables.raw import RawTable, clean, table_of_rows
@@ -160,7 +161,7 @@ def _mentioned(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
             hint = settled.materials.nearest(material, bottled)
             findings.warn(
                 "unused-composition",
-                f'no bottle holds "{material}".' + (f' Did you mean "{hint}"?' if hint else ""),
+                f'no bottle holds "{material}".' + did_you_mean(hint),
                 line.at.at("material"),
             )
 

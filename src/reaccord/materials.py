@@ -11,7 +11,7 @@ from reaccord.domain.lines import Basis, BottleLine, CompositionLine
 from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
-from reaccord.names.key import name_key, nearest
+from reaccord.names.key import did_you_mean, name_key, nearest
 from reaccord.tables.doubts import Doubts
 
 PartKind = Literal["constituent", "material", "undeclared"]
@@ -243,7 +243,7 @@ def _part_name(line: CompositionLine, settled: Reconciled, findings: Findings) -
             hint = settled.materials.nearest(line.part)
             findings.error(
                 "unknown-material",
-                f'no material is called "{line.part}".' + (f' Did you mean "{hint}"?' if hint else ""),
+                f'no material is called "{line.part}".' + did_you_mean(hint),
                 place,
             )
             return "undeclared", line.part

@@ -13,7 +13,7 @@ from reaccord.domain.settings import AmountSettings
 from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
-from reaccord.names.key import nearest
+from reaccord.names.key import did_you_mean, nearest
 
 ANY_PRODUCT = "any"
 
@@ -89,8 +89,7 @@ def _product(settled: Reconciled, findings: Findings) -> str:
         hint = nearest(wanted, products)
         findings.error(
             "unknown-product",
-            f'no limit names the product "{wanted}". The table has: {", ".join(products)}.'
-            + (f' Did you mean "{hint}"?' if hint else ""),
+            f'no limit names the product "{wanted}". The table has: {", ".join(products)}.' + did_you_mean(hint),
             place,
         )
     if settings.limits.dosage is None:
@@ -111,8 +110,7 @@ def _members(line: LimitLine, settled: Reconciled, stocks: list[Stock], findings
             hint = nearest(text, everything)
             findings.error(
                 "unknown-member",
-                f'the rule "{line.rule}" names "{text}", which no table and no registry knows.'
-                + (f' Did you mean "{hint}"?' if hint else ""),
+                f'the rule "{line.rule}" names "{text}", which no table and no registry knows.' + did_you_mean(hint),
                 line.at.at("members"),
             )
             continue
@@ -155,7 +153,7 @@ def named_amounts(settled: Reconciled, stocks: Iterable[Stock], findings: Findin
             hint = settled.materials.nearest(amount.material, bottled)
             findings.error(
                 "unknown-material",
-                f'no bottle is called "{amount.material}".' + (f' Did you mean "{hint}"?' if hint else ""),
+                f'no bottle is called "{amount.material}".' + did_you_mean(hint),
                 place,
             )
             continue

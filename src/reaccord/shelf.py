@@ -15,6 +15,7 @@ from reaccord.domain.stock import Content, Recipe, Stock, StockKey
 from reaccord.domain.study import SetAside
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
+from reaccord.names.key import did_you_mean
 from reaccord.prices import Prices
 from reaccord.tables.doubts import Doubts
 
@@ -81,7 +82,7 @@ def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opene
         findings.error(
             "no-composition",
             f'nothing says what "{key.material}" is made of. Give constituent and purity, or add its rows to '
-            "the compositions, or the part undeclared with share 100." + (f' Did you mean "{hint}"?' if hint else ""),
+            "the compositions, or the part undeclared with share 100." + did_you_mean(hint),
             line.at.at("material"),
         )
     return Content({}, {}, {key.material: 1.0}, 1.0)
@@ -276,7 +277,7 @@ def _excluded(settled: Reconciled, bottled: set[str], findings: Findings) -> set
             hint = settled.materials.nearest(text, bottled)
             findings.error(
                 "unknown-material",
-                f'no bottle is called "{text}".' + (f' Did you mean "{hint}"?' if hint else ""),
+                f'no bottle is called "{text}".' + did_you_mean(hint),
                 Place(settings.file, column="limits.exclude"),
             )
         else:

@@ -70,6 +70,11 @@ def nearest(text: str, candidates: Iterable[str]) -> str | None:
     return by_key[close[0]] if close else None
 
 
+def did_you_mean(hint: str | None) -> str:
+    """Return the sentence that offers a nearest name, with the blank before it; nothing without a hint."""
+    return f' Did you mean "{hint}"?' if hint else ""
+
+
 def one_slip(text: str, candidates: Iterable[str]) -> str | None:
     """Return the candidate that is one typing slip of a letter away; None if the text is a candidate.
 

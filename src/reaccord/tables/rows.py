@@ -8,7 +8,7 @@ from typing import Any
 
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings, Place
-from reaccord.names.key import nearest
+from reaccord.names.key import did_you_mean, nearest
 from reaccord.tables import cells, tokens
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import Column
@@ -69,7 +69,7 @@ def unknown_column(raw: RawTable, heading: str, declared: Iterable[str], finding
     hint = nearest(heading, declared)
     findings.error(
         "unknown-column",
-        "no such column is known." + (f' Did you mean "{hint}"?' if hint else ""),
+        "no such column is known." + did_you_mean(hint),
         Place(raw.file, HEADINGS, heading),
     )
 
@@ -100,7 +100,7 @@ def _choice(text: str, column: Column) -> str:
     if text.lower() in column.choices:
         return text.lower()
     hint = nearest(text, column.choices)
-    raise BadCell(f'"{text}" is none of {", ".join(column.choices)}.' + (f' Did you mean "{hint}"?' if hint else ""))
+    raise BadCell(f'"{text}" is none of {", ".join(column.choices)}.' + did_you_mean(hint))
 
 
 def _out_of_range(size: float, text: str, column: Column) -> str:

@@ -21,7 +21,7 @@ from reaccord.domain.settings import (
     TargetSettings,
 )
 from reaccord.findings import Findings, Place
-from reaccord.names.key import nearest
+from reaccord.names.key import did_you_mean, nearest
 from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
@@ -255,4 +255,4 @@ def _amounts(value: Any, place: Place, findings: Findings) -> tuple[AmountSettin
 
 def _hint(name: str, known: Any) -> str:
     hint = nearest(name, [item for item in known if item])
-    return f' Did you mean "{hint}"?' if hint else ""
+    return did_you_mean(hint)
