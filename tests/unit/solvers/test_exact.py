@@ -151,6 +151,13 @@ def test_auxiliary_column_couples_limits() -> None:
     assert answer.amounts[:2] == pytest.approx([3.0, 7.0])
 
 
+def test_without_columns_nothing_is_possible() -> None:
+    nothing = replace(singles(np.zeros(0)), rows=("row",), content=np.zeros((1, 0)), low=np.ones(1), high=np.ones(1))
+    answer = solve(replace(nothing, factor=np.ones(1)), FINE)
+    assert answer.status == "infeasible"
+    assert answer.amounts is None
+
+
 def test_bands_cost_nothing_inside() -> None:
     programme = singles(np.array([0.5, 0.3, 0.2]))
     programme = replace(programme, low=np.array([0.6, 0.1, 0.1]), high=np.array([0.7, 0.3, 0.2]))

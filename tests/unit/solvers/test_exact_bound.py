@@ -11,6 +11,7 @@ from reaccord.solvers.exact.bound import Duals, bound_of, decided
 from reaccord.solvers.exact.dominance import from_stronger
 from reaccord.solvers.exact.presolve import presolve
 from reaccord.solvers.exact.propagate import propagate
+from reaccord.solvers.exact.row_hull import relax_hull
 from reaccord.solvers.exact.row_relaxation import relax_rows
 from reaccord.solvers.exact.scaled import OFF, ON, Scaled, State, scale
 
@@ -34,7 +35,8 @@ def formulas(programme: Programme, seed: int, count: int = 400) -> list[FloatArr
 def any_duals(rng: np.random.Generator, scaled: Scaled) -> Duals:
     theta = np.where(scaled.banded, 0.0, rng.random(len(scaled.low)) * (rng.random() < 0.7))
     limits = rng.exponential(0.5, len(scaled.most)) * (rng.random(len(scaled.most)) < 0.5)
-    return Duals(float(rng.normal()), limits, theta)
+    levels = rng.exponential(0.3, len(scaled.low)) * (rng.random(len(scaled.low)) < 0.8)
+    return Duals(float(rng.normal()), limits, theta, levels if rng.random() < 0.7 else None)
 
 
 @pytest.mark.parametrize("seed", range(30))
@@ -69,6 +71,25 @@ def test_decided_columns_cost_what_they_are_said_to(seed: int) -> None:
             against = ((further == OFF) & (state != OFF) & (x > 0)) | ((further == ON) & (state != ON) & (x == 0))
             if inside and against.any():
                 assert programme.value(amounts) >= cut * (1 - 1e-9) - 1e-9
+
+
+@pytest.mark.parametrize("seed", range(30))
+def test_row_hull_proves_no_more_than_is_true_and_no_less_than_the_row_relaxation(seed: int) -> None:
+    programme = small(seed)
+    scaled = presolve(scale(programme))
+    state = propagate(scaled, scaled.first_state())
+    if state is None:
+        return
+    everything = np.ones(len(state), dtype=bool)
+    weaker = relax_rows(scaled, state, everything, 0.0)
+    stronger = relax_hull(scaled, state, everything, 0.0, np.ones(len(scaled.entries[0]), dtype=bool))
+    if weaker is None or stronger is None:
+        return
+    kept = [a for a in formulas(programme, seed) if (a / programme.batch_g <= scaled.maximum + 1e-12).all()]
+    for amounts in kept:
+        assert stronger.bound.value <= programme.value(amounts) * (1 + 1e-9) + 1e-9
+    if not scaled.groups:  # the closed form excludes strengths better than either programme, by whatever duals it gets
+        assert stronger.bound.value >= weaker.bound.value - 1e-4 * abs(weaker.bound.value) - 1e-6
 
 
 @pytest.mark.parametrize("seed", range(20))

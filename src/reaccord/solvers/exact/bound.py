@@ -1,13 +1,13 @@
 """What any point and any duals prove: the closed form, and the decisions that follow from it.
 
-For any `point >= 0`, `theta` in [0, 1] per share row, `mu`, `limits >= 0` (duals of the batch row and of the
-limit rows), with `f` the sum of squares in which `theta_j y_j^2` is replaced by
-`theta_j sum_i content_ji^2 x_i^2` (never larger: contents and amounts are not negative) and the rest by its
-tangent at the point:
+For any `point >= 0`, `theta` in [0, 1] and `levels >= 0` per share row, `mu`, `limits >= 0` (duals of the batch row
+and of the limit rows), the part `theta` of a row's square is stated at its level and the rest at what the point
+achieves, each by the inequality of `separable`; band rows by their tangent. With `f` the sum of squares at the
+point less what `theta` costs there:
 
-    r = f' - mu basis + amounts' limits,    phi = used' limits,    d_i = sum_j theta_j content_ji^2
+    r = f' - mu basis + amounts' limits,    phi = used' limits
     bound = f + mu (1 - basis @ point) - limits @ (most - amounts @ point)
-            + sum_i (least of r_i x + d_i x^2 + phi_i [x > 0] over what x_i may be, less r_i point_i)
+            + sum_i (least of r_i x + terms_i(x) + phi_i [x > 0] over what x_i may be, less r_i point_i)
 
 Of the strengths of one material only the cheapest counts. Written with the residuals at the point, so that
 nothing large cancels. Poor duals only make it weaker: no solver's word is taken.
@@ -21,15 +21,20 @@ import numpy as np
 
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
+from reaccord.solvers.exact.separable import Terms
 
 
 @dataclass(frozen=True)
 class Duals:
-    """Multipliers of the batch row and of the limit rows (L,); `theta` (K,), 0 on band rows."""
+    """Multipliers of the batch row and of the limit rows (L,); `theta` (K,), 0 on band rows; its `levels` (K,).
+
+    Without `levels` they are 0, and what is not in `theta` is stated by its tangent alone.
+    """
 
     mu: float
     limits: FloatArray
     theta: FloatArray
+    levels: FloatArray | None = None
 
 
 @dataclass(frozen=True)
@@ -42,27 +47,25 @@ class Bound:
         The least a column adds when used, negative where using it helps.
     taken : (n,)
         What of it is in `value`.
-    achieved, theta : (K,)
-        Where the tangents were drawn.
     """
 
     value: float
     worth: FloatArray
     taken: FloatArray
-    achieved: FloatArray
-    theta: FloatArray
 
 
 def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Bound:
     """Return the bound that `point` (n,) and `duals` prove for the formulas within `state`."""
-    achieved = scaled.content @ point
+    achieved = scaled.products.achieved(point)
     distance = achieved - np.clip(achieved, scaled.low, scaled.high)
-    shared = duals.theta * achieved
-    gradient = scaled.content.T @ (2.0 * (distance - shared))
-    level = float(distance @ distance - shared @ achieved) + scaled.constant
-    separable = duals.theta @ scaled.content**2 if duals.theta.any() else np.zeros(len(point))
-    reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals)
-    least = least_over(reduced, separable, scaled)
+    levels = np.zeros(len(achieved)) if duals.levels is None else duals.levels
+    moved = duals.theta * (achieved - levels)
+    gradient = scaled.products.weighed(2.0 * (distance - moved))
+    level = float(distance @ distance - moved @ (achieved - levels)) + scaled.constant
+    rest = np.zeros(len(achieved)) if duals.levels is None else 1.0 - duals.theta
+    terms = Terms(scaled, (rest, achieved), (duals.theta, levels))
+    reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals, terms)
+    least = terms.least(reduced, scaled.minimum, scaled.maximum)
     level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
     best: Bound | None = None
     for limits in _with_count(scaled, state, least, duals.limits):
@@ -71,28 +74,15 @@ def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> B
         value = level + float(taken.sum()) - float(limits @ (scaled.most - scaled.amounts @ point))
         value = -np.inf if np.isnan(value) else value
         if best is None or value > best.value:
-            best = Bound(value, worth, taken, achieved, duals.theta)
+            best = Bound(value, worth, taken)
     assert best is not None
     return best
 
 
-def least_over(reduced: FloatArray, separable: FloatArray, scaled: Scaled) -> FloatArray:
-    """Return the least of `r x + d x^2` over [minimum, maximum], shape (n,)."""
-    if not separable.any():
-        at = np.where(reduced < 0, scaled.maximum, scaled.minimum)
-        return np.asarray(np.where(reduced == 0, 0.0, reduced * np.where(reduced == 0, 0.0, at)))
-    curved = separable > 0
-    vertex = -reduced / np.where(curved, 2.0 * separable, 1.0)
-    at = np.where(curved, vertex, np.where(reduced < 0, np.inf, 0.0))
-    at = np.clip(at, scaled.minimum, scaled.maximum)
-    at = np.where((reduced == 0) & ~curved, scaled.minimum, at)
-    return np.asarray(reduced * at + separable * at**2)
-
-
-def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals) -> tuple[FloatArray, Duals]:
+def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals, terms: Terms) -> tuple[FloatArray, Duals]:
     """Return the reduced costs; a column without an upper bound gets none below 0, by raising a dual."""
     reduced = priced + duals.limits @ scaled.amounts
-    endless = np.isinf(scaled.maximum) & (state != OFF)
+    endless = np.isinf(scaled.maximum) & (state != OFF) & ~terms.curved
     if not (endless & (reduced < 0)).any():
         return reduced, duals
     limits = duals.limits.copy()
@@ -152,14 +142,9 @@ def taken_of(scaled: Scaled, state: State, worth: FloatArray) -> FloatArray:
     chosen = rank <= np.repeat(best, sizes)
     doubled = np.repeat(np.add.reduceat(chosen, scaled.group_starts), sizes)
     share = np.where(chosen, 1.0 / np.maximum(doubled, 1), 0.0)
-    taken[within] *= share[owner[within]]
+    kept = share[owner[within]]
+    taken[within] = np.where(kept > 0, taken[within], 0.0) * kept
     return np.asarray(taken)
-
-
-def _curvature(scaled: Scaled, bound: Bound) -> FloatArray:
-    """Return what using a column adds over the tangent: its minimum alone overshoots a share row; (n,)."""
-    over = np.maximum(scaled.content * scaled.minimum - bound.achieved[:, None], 0.0)
-    return np.asarray(np.where(scaled.banded, 0.0, 1.0 - bound.theta) @ over**2)
 
 
 def decided(scaled: Scaled, state: State, bound: Bound, cut: float) -> tuple[State, float]:
@@ -170,7 +155,7 @@ def decided(scaled: Scaled, state: State, bound: Bound, cut: float) -> tuple[Sta
     if np.isneginf(bound.value):
         return state, np.inf
     free = state == FREE
-    used = bound.value + _rise(scaled, state, bound) + _curvature(scaled, bound)
+    used = bound.value + _rise(scaled, state, bound)
     unused = np.where(scaled.strength_of < 0, bound.value - bound.taken, -np.inf)
     off, on = free & (used >= cut), free & (unused >= cut)
     on &= ~off

@@ -22,12 +22,15 @@ class PseudoCosts:
 
     def __init__(self, scaled: Scaled) -> None:
         n = len(scaled.basis)
-        self._curve = 0.5 * np.diag(scaled.hessian)
+        self._curve = 0.5 * scaled.products.curvature
         self._minimum = scaled.minimum
         self._sum, self._count = np.zeros((2, n)), np.zeros((2, n), dtype=np.int_)
 
-    def _way(self, amounts: FloatArray) -> FloatArray:
+    def _way(self, node: Node) -> FloatArray:
         """Return how far each column has to go either way, shape (2, n)."""
+        if node.hulled and node.switches is not None:
+            return np.asarray(np.maximum([node.switches, 1.0 - node.switches], 0.05))
+        amounts = node.amounts
         scale = np.maximum(self._minimum, 1e-9)
         up = np.maximum(self._minimum - amounts, 0.05 * scale) / scale
         return np.array([np.maximum(amounts / scale, 0.05), up])
@@ -36,7 +39,7 @@ class PseudoCosts:
         """Note what deciding `column` did to the relaxation's own bound; an empty bound teaches nothing."""
         if not np.isfinite(bound - node.bound.value):
             return
-        way = float(self._way(node.amounts)[direction, column])
+        way = float(self._way(node)[direction, column])
         self._sum[direction, column] += max(bound - node.bound.value, 0.0) / way
         self._count[direction, column] += 1
 
@@ -46,9 +49,13 @@ class PseudoCosts:
 
     def scores(self, node: Node) -> FloatArray:
         """Return what deciding each column promises, shape (n,); the unseen by curvature, scaled to the seen."""
-        way = self._way(node.amounts)
-        distance = np.array([node.amounts, np.maximum(self._minimum - node.amounts, 0.0)])
-        guess = self._curve * distance**2
+        way = self._way(node)
+        if node.hulled and node.switches is not None:
+            full = node.amounts / np.maximum(node.switches, 1e-6)
+            guess = self._curve * full**2 * way
+        else:
+            distance = np.array([node.amounts, np.maximum(self._minimum - node.amounts, 0.0)])
+            guess = self._curve * distance**2
         seen = self._count > 0
         mean = np.where(seen, self._sum / np.maximum(self._count, 1), 0.0) * way
         if seen.any():

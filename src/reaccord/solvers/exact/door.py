@@ -39,6 +39,8 @@ def solve(programme: Programme, effort: Effort) -> Answer:
         msg = f"the exact search minimises squares, not {programme.measure}"
         raise ValueError(msg)
     clock = Clock(effort)
+    if not programme.columns:
+        return Answer("infeasible", None, math.inf, math.inf, SOLVER, version("daqp"), clock.elapsed(), 0)
     programme = cleaned(programme)
     search = Search(programme, presolve(scale(programme)), effort, clock)
     exhausted = search.run()

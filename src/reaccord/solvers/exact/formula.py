@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +14,7 @@ from reaccord.solvers.exact.qp import Point, polished, solve_quadratic
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 
 BoolArray = NDArray[np.bool_]
-KEPT_TO, INSIDE = 1e-9, 1e-8
+KEPT_TO, INSIDE, NOISE = 1e-9, 1e-8, 1e-9
 """A formula may break a limit by this much of the limit's size: rounding, no more."""
 
 
@@ -30,10 +31,13 @@ class Formula:
     point: Point
 
 
-def on_columns(programme: Programme, model: Model, support: BoolArray) -> Formula | None:
-    """Return the best amounts with exactly the columns of `support` (n,) at their minima or more, or None."""
+def on_columns(programme: Programme, model: Model, support: BoolArray, below: float = math.inf) -> Formula | None:
+    """Return the best amounts with exactly the columns of `support` (n,) at their minima or more, or None.
+
+    None too if their value is not `below`.
+    """
     scaled = model.scaled
-    support = support | helpers(scaled)
+    support = support | scaled.helpers
     state = np.where(support, ON, OFF).astype(np.int8)
     columns = np.flatnonzero(support)
     if not len(columns):
@@ -45,16 +49,18 @@ def on_columns(programme: Programme, model: Model, support: BoolArray) -> Formul
             return None
         point = polished(quadratic, point)
         amounts = np.zeros(len(state))
-        amounts[columns] = point.x[: len(columns)] * programme.batch_g
+        amounts[columns] = point.x[: len(columns)]
+        distance = scaled.distance(amounts)
+        if float(distance @ distance) + scaled.constant > below * (1 + NOISE):
+            return None
+        amounts *= programme.batch_g
         amounts = weighable(programme, amounts)
+        value = programme.value(amounts)
+        if value >= below:
+            return None
         if programme.excess(amounts) <= KEPT_TO:
-            return Formula(amounts, programme.value(amounts), support, point)
+            return Formula(amounts, value, support, point)
     return None
-
-
-def helpers(scaled: Scaled) -> BoolArray:
-    """Return the columns that hold nothing and have no switch: they only couple limits, always there."""
-    return np.asarray(~scaled.switched & ~scaled.content.any(axis=0) & (scaled.maximum > 0))
 
 
 def weighable(programme: Programme, amounts: FloatArray) -> FloatArray:

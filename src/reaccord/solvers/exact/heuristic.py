@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.exact.clock import Clock
-from reaccord.solvers.exact.formula import BoolArray, Formula, helpers, keeps_switches, on_columns
+from reaccord.solvers.exact.formula import BoolArray, Formula, keeps_switches, on_columns
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.neighbours import estimated, supports
 from reaccord.solvers.exact.node_qp import Node, solve_node
@@ -17,24 +19,25 @@ TRIED_A_ROUND, ROUNDS, DIVES = 25, 40, 200
 
 
 class Formulas:
-    """Keeps the best formula found and remembers which choices of columns were tried."""
+    """Keeps the best formula found and remembers which choices of columns were tried.
 
-    def __init__(self, programme: Programme, model: Model, clock: Clock) -> None:
-        self.programme, self.model, self.clock = programme, model, clock
+    `little` is the part of the value that is not worth another round of improving.
+    """
+
+    def __init__(self, programme: Programme, model: Model, clock: Clock, little: float) -> None:
+        self.programme, self.model, self.clock, self.little = programme, model, clock, little
         self.best: Formula | None = None
         self._seen: set[bytes] = set()
 
-    def offer(self, support: BoolArray) -> Formula | None:
-        """Return the best formula with exactly these columns if it is new and there is one; keep the best."""
-        support = support | helpers(self.model.scaled)
+    def offer(self, support: BoolArray) -> None:
+        """Take the best formula with exactly these columns if it is better than the best so far."""
+        support = support | self.model.scaled.helpers
         key = np.packbits(support).tobytes()
         if key in self._seen or not self._allowed(support):
-            return None
+            return
         self._seen.add(key)
-        formula = on_columns(self.programme, self.model, support)
-        if formula is not None and (self.best is None or formula.value < self.best.value):
-            self.best = formula
-        return formula
+        formula = on_columns(self.programme, self.model, support, math.inf if self.best is None else self.best.value)
+        self.best = self.best if formula is None else formula
 
     def _allowed(self, support: BoolArray) -> bool:
         state = np.where(support, ON, OFF).astype(np.int8)
@@ -44,7 +47,7 @@ class Formulas:
     def round_off(self, node: Node) -> None:
         """Offer the columns of a node's relaxation that are nearer to their minimum than to nothing."""
         near = (node.amounts >= 0.5 * self.model.scaled.minimum) & (node.amounts > 1e-12)
-        weight = np.diag(self.model.scaled.hessian) * node.amounts**2
+        weight = self.model.scaled.products.curvature * node.amounts**2
         self.fill(np.where(self.model.scaled.held(node.state), np.inf, np.where(near, weight, 0.0)))
 
     def fill(self, wish: FloatArray) -> None:
@@ -76,7 +79,7 @@ class Formulas:
     def _deeper(self, node: Node, broken: BoolArray) -> Node | None:
         """Return the node with the clearest broken columns decided, or decided otherwise where that fails."""
         scaled = self.model.scaled
-        weight = np.diag(scaled.hessian) * node.amounts**2
+        weight = scaled.products.curvature * node.amounts**2
         fullness = node.amounts / np.maximum(scaled.minimum, 1e-12)
         order = np.flatnonzero(broken)[np.argsort(weight[broken], kind="stable")]
         bulk = order[: max(1, len(order) // 3)]
@@ -89,7 +92,7 @@ class Formulas:
             state = node.state.copy()
             state[columns] = choice
             further = propagate(scaled, state)
-            solved = None if further is None else solve_node(self.model, further, node.working, 1e-6)
+            solved = None if further is None else solve_node(self.model, further, node.working, 1e-6, self.clock.over)
             if solved is not None and solved.settled:
                 return solved
             if self.clock.over():
@@ -97,13 +100,13 @@ class Formulas:
         return None
 
     def improve(self, rounds: int = ROUNDS) -> None:
-        """Move from the best formula to better ones a step away, until none is found."""
+        """Move from the best formula to better ones a step away, until none is better by more than `little`."""
         for _ in range(rounds):
             current = self.best
             if current is None or self.clock.over():
                 return
             self._step(current)
-            if self.best is current:
+            if self.best is None or self.best.value >= current.value * (1 - self.little):
                 return
 
     def _step(self, current: Formula) -> None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reaccord.contract import FloatArray
-from reaccord.solvers.exact.formula import BoolArray, Formula, helpers
+from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.model import Model
 
 EACH, PAIRS = 10, 7
@@ -31,20 +31,20 @@ def estimated(model: Model, formula: Formula, batch_g: float) -> Moves:
     tight = np.flatnonzero(np.concatenate([[True], formula.point.duals[1:] != 0]))
     free = columns[formula.point.bounds[:count] == 0]
     cost = _reduced(model, formula, x, rows)
-    inverse = _inverse(scaled.hessian[np.ix_(free, free)], rows[np.ix_(tight, free)])
-    across = np.vstack([scaled.hessian[free], rows[tight]])
-    curvature = np.diag(scaled.hessian) - np.einsum("ij,ij->j", across, inverse @ across)
-    curvature = np.maximum(curvature, 1e-9 * np.diag(scaled.hessian) + 1e-15)
+    inverse = _inverse(scaled.products.hessian(free), rows[np.ix_(tight, free)])
+    across = np.vstack([scaled.products.across(free), rows[tight]])
+    curvature = scaled.products.curvature - np.einsum("ij,ij->j", across, inverse @ across)
+    curvature = np.maximum(curvature, 1e-9 * scaled.products.curvature + 1e-15)
     drop = -cost * x + 0.5 * curvature * x**2
     drop[free] = 0.5 * x[free] ** 2 / np.maximum(np.diag(inverse)[: len(free)], 1e-15)
-    drop[~formula.support | helpers(scaled)] = np.inf
+    drop[~formula.support | scaled.helpers] = np.inf
     at = np.clip(-cost / curvature, scaled.minimum, scaled.maximum)
     add = np.where(formula.support | (scaled.maximum <= 0), np.inf, cost * at + 0.5 * curvature * at**2)
     return Moves(drop, add)
 
 
 def _reduced(model: Model, formula: Formula, x: FloatArray, rows: FloatArray) -> FloatArray:
-    gradient = 2.0 * model.scaled.distance(x) @ model.scaled.content
+    gradient = model.scaled.products.weighed(2.0 * model.scaled.distance(x))
     return np.asarray(gradient + formula.point.duals @ rows)
 
 

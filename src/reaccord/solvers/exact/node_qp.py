@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,9 +34,11 @@ class Node:
     settled
         Whether the quadratic programme was solved; if not, `amounts` only come near.
     switches : (n,) or None
-        The row relaxation's switches once the node has been through it.
+        The row hull's switches once the node has been through it.
     inherited
         What is proven for the parent holds here too; branching looks at the node's own bound.
+    alone
+        Which parts of rows stood alone in the last row hull above.
     """
 
     state: State
@@ -46,6 +49,12 @@ class Node:
     settled: bool = True
     switches: FloatArray | None = None
     inherited: float = -math.inf
+    alone: BoolArray | None = None
+
+    @property
+    def hulled(self) -> bool:
+        """Return whether the node is by the row hull."""
+        return self.switches is not None and bool(self.duals.theta.any())
 
     @property
     def proven(self) -> float:
@@ -53,15 +62,20 @@ class Node:
         return max(self.bound.value, self.inherited)
 
 
-def solve_node(model: Model, state: State, working: BoolArray, accuracy: float) -> Node | None:
+def solve_node(
+    model: Model, state: State, working: BoolArray, accuracy: float, over: Callable[[], bool] = lambda: False
+) -> Node | None:
     """Return the node solved, or None when no formula within `state` exists (proven).
 
-    `working` (n,) says where to begin; `accuracy` is the loss of bound, absolute, that does not matter.
+    `working` (n,) says where to begin; `accuracy` is the loss of bound, absolute, that does not matter. When `over`
+    says that time is up the node is left unsettled.
     """
     scaled = model.scaled
     working = (working | scaled.held(state)) & (state != OFF)
     near, loosened = None, 0.0
-    for _ in range(ROUNDS):
+    for rounds in range(ROUNDS):
+        if rounds and over():
+            break
         columns = np.flatnonzero(working)
         quadratic = model.restricted(state, columns, loosened)
         point = solve_quadratic(quadratic)
@@ -98,7 +112,7 @@ def _finished(model: Model, state: State, columns: IntArray, solved: tuple[Quadr
 def _unsettled(model: Model, state: State, working: BoolArray, near: FloatArray | None) -> Node:
     """Return a node that proves only what its nearest point proves without duals."""
     amounts = np.zeros(len(state)) if near is None else near
-    duals = Duals(0.0, np.zeros(len(model.scaled.most)), model.theta)
+    duals = Duals(0.0, np.zeros(len(model.scaled.most)), model.theta, model.levels)
     return Node(state, amounts, bound_of(model.scaled, state, amounts, duals), duals, working, settled=False)
 
 
@@ -107,9 +121,8 @@ def full(model: Model, state: State, columns: IntArray, point: Point) -> tuple[F
     amounts = np.zeros(len(state))
     amounts[columns] = point.x[: len(columns)]
     low, high = box(model.scaled, state)
-    limits = np.zeros(len(model.scaled.most))
-    limits[model.limit_rows] = np.maximum(point.duals[1:], 0.0)
-    return np.clip(amounts, low, high), Duals(-float(point.duals[0]), limits, model.theta)
+    limits = np.maximum(point.duals[1:], 0.0)
+    return np.clip(amounts, low, high), Duals(-float(point.duals[0]), limits, model.theta, model.levels)
 
 
 def _entering(
@@ -120,10 +133,10 @@ def _entering(
     outside = ~working & (state != OFF)
     if not outside.any():
         return np.zeros(0, dtype=np.int_)
-    achieved = scaled.content @ amounts
+    achieved = scaled.products.achieved(amounts)
     gradient = 2.0 * (achieved - np.clip(achieved, scaled.low, scaled.high) - model.theta * achieved)
     rows, _ = relaxed_rows(scaled, state)
-    cost = gradient @ scaled.content + model.slopes(state) - duals.mu * scaled.basis + duals.limits @ rows
+    cost = scaled.products.weighed(gradient) + model.slopes(state) - duals.mu * scaled.basis + duals.limits @ rows
     gain = np.where(outside, cost * np.minimum(scaled.maximum, 100.0), 0.0)
     order = np.argsort(gain, kind="stable")[:AT_ONCE]
     return order[gain[order] < -max(0.1 * accuracy / len(gain), 1e-12)]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 
 from reaccord.contract import FloatArray
@@ -16,14 +14,14 @@ NOISE = 1e-9
 
 def presolve(scaled: Scaled) -> Scaled:
     """Return the programme with the tightest upper bounds its rows give; unusable columns get maximum 0."""
-    scaled = replace(scaled, maximum=np.where(idle(scaled), 0.0, scaled.maximum))
+    scaled = scaled.with_maximum(np.where(idle(scaled), 0.0, scaled.maximum))
     for _ in range(ROUNDS):
         maximum = settled(scaled, np.minimum(from_batch(scaled), from_limits(scaled)))
         shrunk = maximum < scaled.maximum - 1e-3 * np.where(np.isinf(maximum), 0.0, maximum)
-        scaled = replace(scaled, maximum=maximum)
+        scaled = scaled.with_maximum(maximum)
         if not shrunk.any():
             break
-    return replace(scaled, maximum=settled(scaled, from_stronger(scaled)))
+    return scaled.with_maximum(settled(scaled, from_stronger(scaled)))
 
 
 def idle(scaled: Scaled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
@@ -61,6 +59,7 @@ def from_limits(scaled: Scaled) -> FloatArray:
 def from_value(scaled: Scaled, value: float) -> FloatArray:
     """Return the amount beyond which one row alone would cost more than `value`, shape (n,)."""
     top = scaled.high + np.sqrt(max(value, 0.0))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        largest = np.where(scaled.content > 0, top[:, None] / scaled.content, np.inf)
-    return np.asarray(largest.min(axis=0, initial=np.inf))
+    row, column = np.nonzero(scaled.content)
+    largest = np.full(len(scaled.basis), np.inf)
+    np.minimum.at(largest, column, top[row] / scaled.content[row, column])
+    return largest

@@ -6,19 +6,19 @@
 
 over share rows; band rows keep their distance. Contents and amounts are not negative, so the second row loses
 no formula. Its dual `theta` and those of the batch row and of the limits go into the closed form of `bound`;
-Clarabel's own word counts for nothing.
+Clarabel's own word counts for nothing. `row_hull` proves more; certificates are made from this one.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Bound, Duals, bound_of
+from reaccord.solvers.exact.cones import Cones, solved
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, IntArray, Scaled, State
 
 BoolArray = NDArray[np.bool_]
@@ -34,28 +34,6 @@ class Relaxed:
     switches: FloatArray
     duals: Duals
     bound: Bound
-
-
-class _Rows:
-    """Collects `matrix v + slack = right`, slack in a cone, as triplets."""
-
-    def __init__(self) -> None:
-        self.row: list[IntArray] = []
-        self.column: list[IntArray] = []
-        self.entry: list[FloatArray] = []
-        self.right: list[FloatArray] = []
-        self.count = 0
-
-    def add(self, right: FloatArray, *blocks: tuple[IntArray, IntArray, FloatArray]) -> IntArray:
-        """Add rows; a block is (row within, variable, entry), all of one length. Return the rows' numbers."""
-        numbers = self.count + np.arange(len(right))
-        for within, column, entry in blocks:
-            self.row.append(self.count + within)
-            self.column.append(column)
-            self.entry.append(np.broadcast_to(entry, len(within)).astype(float))
-        self.right.append(right)
-        self.count += len(right)
-        return numbers
 
 
 def relax_rows(scaled: Scaled, state: State, among: BoolArray, loss: float) -> Relaxed | None:
@@ -84,27 +62,9 @@ def relax_rows(scaled: Scaled, state: State, among: BoolArray, loss: float) -> R
 
 def _solved(scaled: Scaled, state: State, among: BoolArray) -> Relaxed | None:
     """Return the relaxation with the columns of `among` only, its bound over all of them."""
-    import clarabel
-    from scipy import sparse
-
     layout = _Layout(scaled, np.where(among, state, OFF).astype(np.int8))
-    rows, cones = layout.rows(clarabel)
-    shape = (rows.count, layout.size)
-    matrix = sparse.csc_matrix(
-        (np.concatenate(rows.entry), (np.concatenate(rows.row), np.concatenate(rows.column))), shape=shape
-    )
-    twos = np.full(len(layout.w), 2.0)
-    square = sparse.csc_matrix((twos, (layout.w, layout.w)), shape=(layout.size, layout.size))
-    settings = clarabel.DefaultSettings()
-    settings.verbose = False
-    settings.tol_gap_abs = settings.tol_gap_rel = CLOSE  # the closed form pays for what is missing
-    settings.max_threads = 1
-    right = np.concatenate(rows.right)
-    answer = clarabel.DefaultSolver(square, layout.cost(), matrix, right, cones, settings).solve()
-    v, duals = np.array(answer.x), np.array(answer.z)
-    if not (np.isfinite(v).all() and np.isfinite(duals).all()) or "Infeasible" in str(answer.status):
-        return None
-    return layout.read(v, duals, state)
+    answer = solved(layout.cones(), layout.cost(), layout.w, CLOSE)
+    return None if answer is None else layout.read(*answer, state)
 
 
 class _Layout:
@@ -128,20 +88,18 @@ class _Layout:
         cost[self.e], cost[self.y] = 1.0, -2.0 * self.scaled.low[self.share]
         return cost
 
-    def rows(self, clarabel: Any) -> tuple[_Rows, list[Any]]:
-        """Return all rows and their cones: equalities, inequalities, then cones of three."""
-        rows = _Rows()
+    def cones(self) -> Cones:
+        """Return all rows: equalities, inequalities, then cones of three."""
+        rows = Cones()
         self._equalities(rows)
-        equal = rows.count
+        rows.inequalities_begin()
         self._inequalities(rows)
-        above = rows.count - equal
+        rows.threes_begin()
         self._rotated(rows, self.s, self.z, self.x)
         self._rotated(rows, self.e, None, self.y)
-        threes = (rows.count - equal - above) // 3
-        cones = [clarabel.ZeroConeT(equal), clarabel.NonnegativeConeT(above)]
-        return rows, cones + [clarabel.SecondOrderConeT(3)] * threes
+        return rows
 
-    def _equalities(self, rows: _Rows) -> None:
+    def _equalities(self, rows: Cones) -> None:
         scaled, n = self.scaled, len(self.columns)
         none = np.zeros(n, dtype=np.int_)
         self.batch = rows.add(np.ones(1), (none, self.x, scaled.basis[self.columns]))
@@ -156,7 +114,7 @@ class _Layout:
         on = np.flatnonzero(self.state[self.columns] == ON)
         rows.add(np.ones(len(on)), (np.arange(len(on)), self.z[on], np.array(1.0)))
 
-    def _inequalities(self, rows: _Rows) -> None:
+    def _inequalities(self, rows: Cones) -> None:
         scaled, columns, every = self.scaled, self.columns, np.arange(len(self.columns))
         minimum, maximum = scaled.minimum[columns], np.minimum(scaled.maximum[columns], LARGE)
         rows.add(np.zeros(len(every)), (every, self.x, np.array(-1.0)), (every, self.z, minimum))
@@ -177,7 +135,7 @@ class _Layout:
         self.theta = rows.add(np.zeros(len(shares)), (shares, self.e, np.array(-1.0)), spread)
         self._one_strength(rows)
 
-    def _one_strength(self, rows: _Rows) -> None:
+    def _one_strength(self, rows: Cones) -> None:
         """Of strengths of one stock each, the switches sum to at most 1."""
         place = np.full(len(self.state), -1)
         place[self.columns] = np.arange(len(self.columns))
@@ -187,7 +145,7 @@ class _Layout:
                 at = at[at >= 0]
                 rows.add(np.ones(1), (np.zeros(len(at), dtype=np.int_), self.z[at], np.array(1.0)))
 
-    def _rotated(self, rows: _Rows, big: IntArray, other: IntArray | None, root: IntArray) -> None:
+    def _rotated(self, rows: Cones, big: IntArray, other: IntArray | None, root: IntArray) -> None:
         """Add `big * other >= root^2` (`other` None: 1) as cones (big + other, big - other, 2 root)."""
         first = 3 * np.arange(len(big))
         minus = np.array(-1.0)

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, Programme
+from reaccord.solvers.exact.products import Products
 
 IntArray = NDArray[np.int_]
 State = NDArray[np.int8]
@@ -49,6 +50,13 @@ class Scaled:
     maximum: FloatArray
     groups: tuple[tuple[IntArray, ...], ...]
     constant: float
+
+    def with_maximum(self, maximum: FloatArray) -> Scaled:
+        """Return the same with other maxima (n,); what does not depend on them is not computed again."""
+        other = replace(self, maximum=maximum)
+        kept = ("banded", "switched", "strength_of", "entries", "products", "count_row")
+        other.__dict__.update({name: self.__dict__[name] for name in kept if name in self.__dict__})
+        return other
 
     @cached_property
     def banded(self) -> NDArray[np.bool_]:
@@ -107,13 +115,26 @@ class Scaled:
         return None
 
     @cached_property
-    def hessian(self) -> FloatArray:
-        """Return `2 content' content`, shape (n, n)."""
-        return np.asarray(2.0 * self.content.T @ self.content)
+    def entries(self) -> tuple[IntArray, IntArray, FloatArray]:
+        """Return row, column and size of every content of the share rows."""
+        row, column = np.nonzero(self.content)
+        shared = ~self.banded[row]
+        row, column = row[shared], column[shared]
+        return row, column, self.content[row, column]
+
+    @cached_property
+    def products(self) -> Products:
+        """Return the contents as something to multiply with."""
+        return Products(self.content)
+
+    @cached_property
+    def helpers(self) -> NDArray[np.bool_]:
+        """Return the columns that hold nothing and have no switch: they only couple limits, always there; (n,)."""
+        return np.asarray(~self.switched & ~self.content.any(axis=0) & (self.maximum > 0))
 
     def distance(self, amounts: FloatArray) -> FloatArray:
         """Return each row's signed distance from its band, shape (K,)."""
-        achieved = self.content @ amounts
+        achieved = self.products.achieved(amounts)
         return np.asarray(achieved - np.clip(achieved, self.low, self.high))
 
     def held(self, state: State) -> NDArray[np.bool_]:
@@ -126,10 +147,10 @@ class Scaled:
         if n <= ALL_AT_ONCE:
             return np.ones(n, dtype=bool)
         working = np.zeros(n, dtype=bool)
-        size = np.sqrt((self.content**2).sum(axis=0))
-        richness = np.where(self.maximum > 0, self.content / np.maximum(size, 1e-300), 0.0)
+        size = np.sqrt(0.5 * self.products.curvature)
+        scale = np.where(self.maximum > 0, 1.0 / np.maximum(size, 1e-300), 0.0)
         for row in np.flatnonzero(self.low > 0):
-            working[np.argsort(-richness[row], kind="stable")[:2]] = True
+            working[np.argsort(-self.content[row] * scale, kind="stable")[:2]] = True
         return working
 
     def first_state(self) -> State:

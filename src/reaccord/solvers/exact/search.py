@@ -9,25 +9,26 @@ from dataclasses import replace
 import numpy as np
 
 from reaccord.contract import NEARLY_ZERO, Effort, FloatArray, Programme, gap_of
-from reaccord.solvers.exact.bound import decided
+from reaccord.solvers.exact.bound import Bound, Duals, decided
 from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
 from reaccord.solvers.exact.clock import Clock
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
-from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.presolve import from_value, settled
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.relaxations import Relaxations
-from reaccord.solvers.exact.scaled import OFF, ON, Scaled, State
+from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 
 FINEST_GAP, FINEST = 1e-10, 1e-15
-TOLD_EVERY, ROUNDED_EVERY = 25, 20
+TOLD_EVERY, ROUNDED_EVERY = 5, 20
 DECIDED_AGAIN = 4
-# rounds of row relaxations at a node, the part of columns decided that is worth one more,
-# the part of the gap that may be left for them to be used
-ROW_ROUNDS, WORTH_AGAIN, WORTH_ROWS = 5, 0.05, 0.7
-ROW_LOSS = 1e-4  # of the value, when the gap asked for is wider
+# rounds of row hulls at a node and the part of columns decided that is worth one more; columns from which on the
+# root is by the row hull, columns poured by the plain root from which on all nodes are, loss of the first (of b'b)
+ROW_ROUNDS, WORTH_AGAIN = 5, 0.05
+LITTLE = 0.01  # of the gap asked for: what another round of improving must bring
+MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
+ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 
 
 class Search:
@@ -35,8 +36,8 @@ class Search:
 
     def __init__(self, programme: Programme, scaled: Scaled, effort: Effort, clock: Clock) -> None:
         self.programme, self.scaled, self.effort, self.clock = programme, scaled, effort, clock
-        self.relaxations = Relaxations(scaled)
-        self.formulas = Formulas(programme, self.relaxations.plain, clock)
+        self.relaxations = Relaxations(scaled, clock.over)
+        self.formulas = Formulas(programme, self.relaxations.plain, clock, LITTLE * effort.gap)
         self.costs = PseudoCosts(scaled)
         self.nodes = 0
         self.closed = math.inf  # the least bound of what was cut off or finished
@@ -65,10 +66,9 @@ class Search:
         """Return the loss of bound that does not matter, absolute."""
         return 1e-6 if math.isinf(self.value) else max(0.02 * self.effort.gap * self.value, 1e-14)
 
-    @property
-    def _row_loss(self) -> float:
-        """Return what a row relaxation may lose by leaving columns out, absolute."""
-        return min(ROW_LOSS, 0.1 * self.effort.gap) * min(self.value, 1e300)
+    def _row_loss(self, node: Node) -> float:
+        """Return what a node's row hull may lose by leaving something out, absolute: little of what is missing."""
+        return max(ROW_LOSS * self.effort.gap * min(self.value, 1e300), LEFT_OUT * (self.cut - node.proven))
 
     @property
     def bound(self) -> float:
@@ -86,12 +86,8 @@ class Search:
             if self.best is not None and self._root_node is not None:
                 self._restart(self._root_node)
                 continue
-            node: Node | None = heapq.heappop(self._open)[2]
-            if node is not None and node.switches is None and self.relaxations.by_rows:
-                node = self._sharpened(node)
-                if node is not None:
-                    self._keep(node)
-            elif node is not None and not self._split(node):
+            node = heapq.heappop(self._open)[2]
+            if not self._split(node):
                 self._push(node)
                 return False
         return True
@@ -101,7 +97,11 @@ class Search:
         state = propagate(self.scaled, self.scaled.first_state())
         if state is None:
             return False
-        root = self._relaxed(self.relaxations.plain, state, self.scaled.first_working())
+        working = self.scaled.first_working()
+        free = int((state == FREE).sum())
+        by_rows = free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
+        root = self._first_by_rows(state, working) if by_rows else None
+        root = self._relaxed(state, working) if root is None else root
         self.nodes += 1
         if root is None:
             return False
@@ -113,9 +113,18 @@ class Search:
         self._root_node = root
         return True
 
+    def _first_by_rows(self, state: State, working: BoolArray) -> Node | None:
+        """Return the root by the row hull: with thousands of columns it needs far fewer of them than plain squares."""
+        none = np.zeros(len(state))
+        nothing = Node(state, none, Bound(-math.inf, none, none), Duals(0.0, none[:0], none[:0]), working)
+        return self.relaxations.sharpened(nothing, FIRST_LOSS * float(self.scaled.low @ self.scaled.low))
+
     def _first_formulas(self, root: Node) -> None:
+        """Find formulas from the root: rounded, by a dive where that is quick, and what lies a step away."""
         self.formulas.round_off(root)
-        if not self.clock.over():
+        if root.hulled and root.switches is not None:
+            self.formulas.fill(np.where(root.switches > 1e-3, root.switches, 0.0))
+        if not self.clock.over() and (self.best is None or not root.hulled):
             self.formulas.dive(root)
         self.formulas.improve()
 
@@ -124,44 +133,42 @@ class Search:
         self._root_node = None
         self._tighten()
         self._open.clear()
-        node = self._solved(self.relaxations.plain, root.state.copy(), root)
+        state = root.state.copy()
+        state[self.scaled.maximum <= 0] = OFF
+        node = replace(root, state=state) if root.hulled else self._solved(state, root)
         if node is None:
             return
-        self.relaxations.by_rows = self.scaled.count_row is not None
-        if self.scaled.groups and not self.clock.over():
-            self._try_rows(node)
-        self._keep(node)
+        many = int((node.amounts > 0).sum()) > WORTH_ROWS
+        self.relaxations.by_rows = root.hulled or many or self.scaled.count_row is not None
+        if self.relaxations.by_rows and not self.clock.over():
+            node = self._sharpened(node, ROW_LOSS * self.effort.gap * self.value)
+        if node is not None:
+            self._keep(node)
 
-    def _try_rows(self, node: Node) -> None:
-        """Use row relaxations from here on if they close a good part of a node's gap."""
-        sharper = self.relaxations.sharpened(node, self._row_loss).proven
-        left = (self.value - sharper) / max(self.value - node.bound.value, 1e-300)
-        self.relaxations.by_rows = left < WORTH_ROWS
-
-    def _sharpened(self, node: Node) -> Node | None:
-        """Return the node by its row relaxation, with what that decides; None if it closes."""
+    def _sharpened(self, node: Node, loss: float | None = None) -> Node | None:
+        """Return the node by its row hull, with what that decides; None if it closes. `loss` may be lost (absolute)."""
         for _ in range(ROW_ROUNDS):
-            sharp = self.relaxations.sharpened(node, self._row_loss)
+            sharp = self.relaxations.sharpened(node, self._row_loss(node) if loss is None else loss)
             self.nodes += 1
+            if sharp is None:  # Clarabel found nothing, or nothing better
+                return self._solved(node.state, node)
             if sharp.proven >= self.cut:
                 self.closed = min(self.closed, sharp.proven)
                 return None
-            if sharp.switches is not None and sharp.switches.any():
-                self._from_rows(sharp.switches)
             state, least = decided(self.scaled, sharp.state, sharp.bound, self.cut)
             self.closed = min(self.closed, least)
             further = propagate(self.scaled, state)
             if further is None:
                 return None
-            changed = float((further != sharp.state).mean())
+            changed = float((further != sharp.state).sum()) / max(int((sharp.state == FREE).sum()), 1)
             sharp = replace(sharp, state=further)
             if changed <= WORTH_AGAIN or self.clock.over():
-                return sharp
-            node = replace(sharp, switches=None)
+                break
+            node = sharp
         return sharp
 
     def _from_rows(self, switches: FloatArray) -> None:
-        """Offer the columns that the row relaxation switches on, and improve on them."""
+        """Offer the columns that the row hull switches on, and improve on them."""
         before = self.best
         self.formulas.fill(np.where(switches > 1e-3, switches, 0.0))
         if self.best is not before:
@@ -170,21 +177,20 @@ class Search:
     def _tighten(self) -> None:
         """Bound the amounts by the value of the best formula: no better one lies beyond."""
         maximum = settled(self.scaled, from_value(self.scaled, self.value * (1 + 1e-9)))
-        self.scaled = replace(self.scaled, maximum=maximum)
-        self.relaxations = Relaxations(self.scaled)
+        self.scaled = self.scaled.with_maximum(maximum)
+        self.relaxations = Relaxations(self.scaled, self.clock.over)
         self.formulas.model = self.relaxations.plain
 
-    def _solved(self, model: Model, state: State, parent: Node) -> Node | None:
+    def _solved(self, state: State, parent: Node) -> Node | None:
         """Return the state solved with all decisions that follow, or None if nothing of interest is left."""
-        state[self.scaled.maximum <= 0] = OFF
         working = parent.working
         for _ in range(DECIDED_AGAIN):
             further = propagate(self.scaled, state)
-            node = None if further is None else self._relaxed(model, further, working)
+            node = None if further is None else self._relaxed(further, working)
             self.nodes += 1
             if node is None:
                 return None
-            node = replace(node, inherited=parent.proven)
+            node = replace(node, inherited=parent.proven, alone=parent.alone)
             if node.proven >= self.cut:
                 self.closed = min(self.closed, node.proven)
                 return None
@@ -201,8 +207,13 @@ class Search:
         on = (state == ON) & (node.amounts < self.scaled.minimum * (1 - 1e-9))
         return bool((off | on).any())
 
-    def _relaxed(self, model: Model, state: State, working: BoolArray) -> Node | None:
-        return self.relaxations.solve(model, state, working, self.cut, self.accuracy)
+    def _relaxed(self, state: State, working: BoolArray) -> Node | None:
+        return self.relaxations.solve(state, working, self.accuracy)
+
+    def _hulled(self, state: State, parent: Node) -> Node | None:
+        """Return the state by the row hull, as `_solved` does by the plain relaxation."""
+        further = propagate(self.scaled, state)
+        return None if further is None else self._sharpened(replace(parent, state=further, inherited=parent.proven))
 
     def _keep(self, node: Node) -> None:
         """Keep a node open, or take its amounts as a formula if they keep every switch."""
@@ -226,6 +237,8 @@ class Search:
 
     def _split(self, node: Node) -> bool:
         """Replace a node by its children; return False if time ran out before."""
+        if node.hulled and node.switches is not None:
+            self._from_rows(node.switches)
         children = self._best_split(node)
         if children is None:
             return False
@@ -241,11 +254,10 @@ class Search:
         """Return the children on the column that promises most."""
         best: list[Node | None] | None = None
         best_score, waited = -1.0, 0
-        model = self.relaxations.of_children(node)
         for tried, column in enumerate(self.costs.candidates(node, self.relaxations.broken(node))):
             if best is not None and (tried >= TRIED or waited >= PATIENCE or self.costs.known(int(column))):
                 break
-            pair = self._children(model, node, int(column))
+            pair = self._children(node, int(column))
             if pair is None:
                 return best
             if pair[0] is None or not any(pair[1:]):
@@ -257,14 +269,15 @@ class Search:
                 best, best_score = pair, reached
         return best
 
-    def _children(self, model: Model, node: Node, column: int) -> list[Node | None] | None:
+    def _children(self, node: Node, column: int) -> list[Node | None] | None:
         """Return the children of a node on a column, without its use first; None if time ran out."""
         children: list[Node | None] = []
         none_left = self.cut if self.best is not None else 2.0 * node.bound.value + 1e-3
         for state in choices(self.scaled, node.state, column):
             if self.clock.over():
                 return None
-            children.append(self._solved(model, state, node))
+            solved = self._hulled if self.relaxations.by_rows else self._solved
+            children.append(solved(state, node))
         bounds = [none_left if child is None else child.bound.value for child in children]
         self.costs.learn(node, column, 0, bounds[0])
         self.costs.learn(node, column, 1, min(bounds[1:]))
