@@ -1,14 +1,32 @@
-"""Lines of a formula table matched to the stocks of a study."""
+"""Lines of a formula table matched to the stocks of a study, and the lines of a formula as plain data."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from typing import Any
 
 from reaccord.domain.lines import FormulaLine
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings
+from reaccord.judge import Judgement
 from reaccord.names.key import did_you_mean, name_key, nearest
+
+
+def formula_rows(judged: Judgement) -> list[dict[str, Any]]:
+    """Return the lines of a formula (interface.md)."""
+    return [
+        {
+            "material": line.stock.key.material,
+            "strength": line.stock.key.strength,
+            "carrier": line.stock.key.carrier,
+            "lot": line.stock.key.lot,
+            "grams": line.grams,
+            "share": line.share,
+            "cost": line.cost,
+        }
+        for line in judged.lines
+    ]
 
 
 def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings) -> dict[StockKey, float]:

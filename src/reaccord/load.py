@@ -62,7 +62,7 @@ class Study(domain.Study):
             rules=rules,
             amounts=amounts,
             carriers=shelf.carriers,
-            constituents=settled.names.known(),
+            constituents=dict(settled.names.known()),  # a study can be sent to another process
             tables=tables,
             set_aside=shelf.set_aside,
             inputs=tables.inputs,

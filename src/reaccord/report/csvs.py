@@ -52,6 +52,12 @@ def finding_csv(rows: Iterable[Mapping[str, Any]]) -> str:
     return _write(("severity", "code", "file", "row", "column", "message"), rows)
 
 
+def verdict_csv(data: Mapping[str, Any]) -> str:
+    """Write what a certificate proves, in one line: value, bound and gap (percent), and how it was proven."""
+    columns = ("title", "value", "bound", "gap", "excess", "leaves", "branchings", "study")
+    return _write(columns, [{**data, "gap": percent(data["gap"])}])
+
+
 def _write(columns: tuple[str, ...], rows: Iterable[Mapping[str, Any]]) -> str:
     text = io.StringIO()
     writer = csv.DictWriter(text, columns, extrasaction="ignore", lineterminator="\n")

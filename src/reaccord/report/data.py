@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from reaccord.domain.study import Study
+from reaccord.formula import formula_rows
 from reaccord.judge import Judgement
 from reaccord.reasons import idle_materials
 
@@ -13,22 +14,6 @@ if TYPE_CHECKING:
     from reaccord.fit import Fit
 
 Row = dict[str, Any]
-
-
-def formula_rows(judged: Judgement) -> list[Row]:
-    """Return the lines of a formula."""
-    return [
-        {
-            "material": line.stock.key.material,
-            "strength": line.stock.key.strength,
-            "carrier": line.stock.key.carrier,
-            "lot": line.stock.key.lot,
-            "grams": line.grams,
-            "share": line.share,
-            "cost": line.cost,
-        }
-        for line in judged.lines
-    ]
 
 
 def residual_rows(judged: Judgement, reasons: Mapping[str, str]) -> list[Row]:

@@ -23,7 +23,7 @@ def refuse_inputs(path: Path, inputs: Iterable[Path]) -> None:
         raise UsageError(f"{path} is an input of this study; write somewhere else.")
 
 
-def write_whole(path: Path, text: str) -> None:
+def write_whole(path: Path, content: str | bytes) -> None:
     """Write a file so that it is there whole or not at all.
 
     Raises
@@ -31,15 +31,16 @@ def write_whole(path: Path, text: str) -> None:
     UsageError
         If the place cannot be written.
     """
+    data = content if isinstance(content, bytes) else content.encode("utf-8")
     try:
         if path.exists() and not path.is_file():  # a pipe or a device is written to, not replaced by a file
-            path.write_text(text, encoding="utf-8", newline="")
+            path.write_bytes(data)
             return
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.")
         temporary = Path(name)
         try:
-            with os.fdopen(handle, "w", encoding="utf-8", newline="") as stream:
-                stream.write(text)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(data)
                 stream.flush()
                 os.fsync(stream.fileno())
             mask = os.umask(0)

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from reaccord.formula import formula_rows
 from reaccord.judge import Judgement
-from reaccord.report.data import formula_rows, residual_rows
+from reaccord.report.data import residual_rows
 
 
 def formula_frame(judged: Judgement) -> pd.DataFrame:

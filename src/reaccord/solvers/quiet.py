@@ -6,6 +6,7 @@ import contextlib
 import ctypes
 import os
 import sys
+import threading
 from collections.abc import Iterator
 
 
@@ -20,21 +21,45 @@ def quiet(*descriptors: int) -> Iterator[None]:
     with contextlib.ExitStack() as stack:
         _flush()
         for descriptor in descriptors or (1,):
-            _turn_aside(descriptor, stack)
+            _turn_aside(descriptor)
+            stack.callback(_turn_back, descriptor)
         stack.callback(_flush_c)
         yield
 
 
-def _turn_aside(descriptor: int, stack: contextlib.ExitStack) -> None:
-    try:
-        kept = os.dup(descriptor)
-    except OSError:  # it is closed: nothing to protect
-        return
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, descriptor)
-    os.close(nowhere)
-    stack.callback(os.close, kept)
-    stack.callback(os.dup2, kept, descriptor)
+_LOCK = threading.Lock()
+_ASIDE: dict[int, tuple[int, int | None]] = {}
+"""How many threads want a descriptor aside, and where it is kept (None: it was closed).
+
+The first turns it and the last turns it back: threads that each kept what they found would keep each other's nowhere.
+"""
+
+
+def _turn_aside(descriptor: int) -> None:
+    with _LOCK:
+        if descriptor in _ASIDE:
+            count, kept = _ASIDE[descriptor]
+            _ASIDE[descriptor] = count + 1, kept
+            return
+        try:
+            kept = os.dup(descriptor)
+        except OSError:  # it is closed: nothing to protect
+            _ASIDE[descriptor] = 1, None
+            return
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, descriptor)
+        os.close(nowhere)
+        _ASIDE[descriptor] = 1, kept
+
+
+def _turn_back(descriptor: int) -> None:
+    with _LOCK:
+        count, kept = _ASIDE.pop(descriptor)
+        if count > 1:
+            _ASIDE[descriptor] = count - 1, kept
+        elif kept is not None:
+            os.dup2(kept, descriptor)
+            os.close(kept)
 
 
 def _flush() -> None:

@@ -70,16 +70,12 @@ def decode(content: bytes, file: str, findings: Findings) -> str | None:
     return text
 
 
-def read_table(path: Path, file: str, findings: Findings) -> tuple[RawTable, InputFile] | None:
-    """Read a CSV (comma) or TSV (tab, by the ending `.tsv`) file; None if a finding says why not."""
-    found = read_bytes(path, file, findings)
-    if found is None:
-        return None
-    text = decode(found[0], file, findings)
+def table_of_bytes(content: bytes, file: str, findings: Findings) -> RawTable | None:
+    """Read the bytes of a CSV (comma) or TSV (tab, by the ending `.tsv`) file; None if a finding says why not."""
+    text = decode(content, file, findings)
     if text is None:
         return None
-    table = parse_text(text, file, "\t" if path.suffix.lower() == ".tsv" else ",", findings)
-    return None if table is None else (table, found[1])
+    return parse_text(text, file, "\t" if file.lower().endswith(".tsv") else ",", findings)
 
 
 def parse_text(text: str, file: str, delimiter: str, findings: Findings) -> RawTable | None:

@@ -11,9 +11,12 @@ from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
 from reaccord.tables import lines
-from reaccord.tables.raw import RawTable, decode, read_bytes, read_table
+from reaccord.tables.raw import RawTable, decode, read_bytes, table_of_bytes
 from reaccord.tables.studyfile import parse_study
-from reaccord.tables.workbook import is_sheet, read_sheet
+from reaccord.tables.workbook import book_of, is_sheet, sheet_of_bytes
+
+Fetch = Callable[[str], tuple[bytes, InputFile] | None]
+"""Gives the bytes of the file of that name, or None when a finding says why not."""
 
 Source = Callable[[str], tuple[RawTable, InputFile] | None]
 """Gives the table of that name, or None when a finding says why not."""
@@ -21,25 +24,41 @@ Source = Callable[[str], tuple[RawTable, InputFile] | None]
 
 def read_study(path: Path, findings: Findings) -> Tables | None:
     """Read a study file and its tables; None if so much is missing that nothing else can be checked."""
-    found = read_bytes(path, path.name, findings)
+    return study_of_bytes(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+
+
+def study_of_bytes(
+    file: str, fetch: Fetch, findings: Findings, change: Callable[[Settings], Settings] | None = None
+) -> Tables | None:
+    """Read a study whose files come from `fetch`; `change` alters what the study file says."""
+    found = fetch(file)
     if found is None:
         return None
-    text = decode(found[0], path.name, findings)
-    settings = None if text is None else parse_study(text, path.name, findings)
+    text = decode(found[0], file, findings)
+    settings = None if text is None else parse_study(text, file, findings)
     if settings is None:
         return None
-    folder = path.parent
-    tables = read_tables(settings, lambda name: _read_any(folder, name, findings), findings)
+    settings = change(settings) if change else settings
+    tables = read_tables(settings, lambda name: any_table(name, fetch, findings), findings)
     if tables is None:
         return None
     return Tables(**{**vars(tables), "inputs": (found[1], *tables.inputs)})
 
 
-def _read_any(folder: Path, name: str, findings: Findings) -> tuple[RawTable, InputFile] | None:
+def files_named(settings: Settings) -> tuple[str, ...]:
+    """Return the files of the tables that a study names, each once."""
+    names = [name for name in _tables_named(settings).values() if name]
+    return tuple(dict.fromkeys(book_of(name) if is_sheet(name) else name for name in names))
+
+
+def any_table(name: str, fetch: Fetch, findings: Findings) -> tuple[RawTable, InputFile] | None:
     """Read a table by the ending of its name: CSV, TSV, or a sheet of a workbook."""
-    if is_sheet(name):
-        return read_sheet(folder, name, findings)
-    return read_table(folder / name, name, findings)
+    sheet = is_sheet(name)
+    found = fetch(book_of(name) if sheet else name)
+    if found is None:
+        return None
+    table = (sheet_of_bytes if sheet else table_of_bytes)(found[0], name, findings)
+    return None if table is None else (table, found[1])
 
 
 def read_tables(settings: Settings, source: Source, findings: Findings) -> Tables | None:
@@ -67,16 +86,20 @@ def read_tables(settings: Settings, source: Source, findings: Findings) -> Table
     return Tables(settings, rows, samples, bottles, compositions, constituents, limits, tuple(inputs))
 
 
-def _same_file_twice(settings: Settings, findings: Findings) -> None:
-    named: Mapping[str, str] = {
+def _tables_named(settings: Settings) -> Mapping[str, str]:
+    """Return the name of each table by the key that names it; blank: none."""
+    return {
         "target.table": settings.target.table,
         "shelf.bottles": settings.shelf.bottles,
         "shelf.compositions": settings.shelf.compositions,
         "shelf.constituents": settings.shelf.constituents,
         "limits.table": settings.limits.table,
     }
+
+
+def _same_file_twice(settings: Settings, findings: Findings) -> None:
     seen: dict[str, str] = {}
-    for key, file in named.items():
+    for key, file in _tables_named(settings).items():
         if file and file in seen:
             findings.error("same-file", f'"{file}" is already named by {seen[file]}.', Place(settings.file, column=key))
         seen.setdefault(file, key)
@@ -84,7 +107,7 @@ def _same_file_twice(settings: Settings, findings: Findings) -> None:
 
 def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
     """Read a formula or what was poured."""
-    found = _read_any(path.parent, path.name, findings)
+    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
     if found is None:
         return None
     return lines.formula_lines(found[0], findings), found[1]

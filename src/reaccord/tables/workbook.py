@@ -11,12 +11,10 @@ import io
 import zipfile
 from collections.abc import Iterator
 from decimal import Decimal
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from reaccord.domain.tables import InputFile
 from reaccord.findings import Findings, Place
-from reaccord.tables.raw import LARGEST_FILE, RawTable, read_bytes, table_of_rows
+from reaccord.tables.raw import LARGEST_FILE, RawTable, table_of_rows
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell
@@ -29,17 +27,19 @@ LARGEST_UNPACKED = 8 * LARGEST_FILE
 
 def is_sheet(name: str) -> bool:
     """Whether a table name of a study means a sheet of a workbook."""
-    return name.partition("#")[0].lower().endswith((".xlsx", ".xlsm"))
+    return book_of(name).lower().endswith((".xlsx", ".xlsm"))
 
 
-def read_sheet(folder: Path, name: str, findings: Findings) -> tuple[RawTable, InputFile] | None:
-    """Read the sheet `name` (`book.xlsx#Sheet`; without `#` the workbook must have one sheet)."""
+def book_of(name: str) -> str:
+    """Return the file of a sheet."""
+    return name.partition("#")[0]
+
+
+def sheet_of_bytes(content: bytes, name: str, findings: Findings) -> RawTable | None:
+    """Read the sheet `name` (`book.xlsx#Sheet`; without `#` the workbook must have one sheet) of these bytes."""
     file, _, title = name.partition("#")
-    found = read_bytes(folder / file, file, findings)
-    if found is None:
-        return None
-    book = _open(found[0], file, findings, stored=True)
-    formulas = None if book is None else _open(found[0], file, findings, stored=False)
+    book = _open(content, file, findings, stored=True)
+    formulas = None if book is None else _open(content, file, findings, stored=False)
     if book is None or formulas is None:
         return None
     sheet = _sheet(book, title, file, findings)
@@ -51,8 +51,7 @@ def read_sheet(folder: Path, name: str, findings: Findings) -> tuple[RawTable, I
     lines = list(_lines(sheet, name, findings))
     if len(findings.errors) > before:
         return None
-    table = table_of_rows(lines, name, findings)
-    return None if table is None else (table, found[1])
+    return table_of_rows(lines, name, findings)
 
 
 def _open(content: bytes, file: str, findings: Findings, *, stored: bool) -> Workbook | None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+import threading
+import time
 
 import pytest
 
@@ -36,5 +38,21 @@ def test_standard_error_only_when_asked(capfd: pytest.CaptureFixture[str]) -> No
 def test_given_back_after_an_error(capfd: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(RuntimeError), quiet():
         raise RuntimeError
+    os.write(1, b"heard\n")
+    assert capfd.readouterr().out == "heard\n"
+
+
+def test_several_threads_give_it_back(capfd: pytest.CaptureFixture[str]) -> None:
+    def work(number: int) -> None:
+        for _ in range(100):
+            with quiet():
+                os.write(1, b"gone\n")
+                time.sleep(0.0001 * number)
+
+    threads = [threading.Thread(target=work, args=(number,)) for number in range(1, 5)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
     os.write(1, b"heard\n")
     assert capfd.readouterr().out == "heard\n"

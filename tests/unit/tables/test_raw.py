@@ -11,7 +11,7 @@ from tests.studies import told
 
 from reaccord.findings import Findings
 from reaccord.tables import raw
-from reaccord.tables.raw import RawTable, decode, parse_text, read_bytes, read_table
+from reaccord.tables.raw import RawTable, decode, parse_text, read_bytes, table_of_bytes
 
 
 def parsed(text: str, delimiter: str = ",") -> tuple[RawTable | None, list[tuple[str, str]]]:
@@ -117,10 +117,12 @@ def test_a_wrong_encoding_shows_the_line(content: bytes, sentence: str) -> None:
 def test_tabs_by_the_ending(tmp_path: Path) -> None:
     (tmp_path / "t.tsv").write_text("a\tb\n1,5\t2\n")
     findings = Findings()
-    found = read_table(tmp_path / "t.tsv", "t.tsv", findings)
+    found = read_bytes(tmp_path / "t.tsv", "t.tsv", findings)
     assert found is not None
-    assert found[0].rows == ((2, {"a": "1,5", "b": "2"}),)
     assert found[1].sha256 == hashlib.sha256(b"a\tb\n1,5\t2\n").hexdigest()
+    table = table_of_bytes(found[0], "t.tsv", findings)
+    assert table is not None
+    assert table.rows == ((2, {"a": "1,5", "b": "2"}),)
 
 
 def refused(path: Path) -> list[tuple[str, str]]:

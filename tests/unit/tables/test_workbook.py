@@ -11,7 +11,7 @@ import pytest
 
 from reaccord.findings import Findings
 from reaccord.tables.raw import RawTable
-from reaccord.tables.workbook import is_sheet, read_sheet
+from reaccord.tables.workbook import is_sheet, sheet_of_bytes
 
 
 def book(folder: Path, rows: list[list[Any]], title: str = "target") -> Any:
@@ -27,8 +27,8 @@ def book(folder: Path, rows: list[list[Any]], title: str = "target") -> Any:
 def read(folder: Path, made: Any, name: str = "b.xlsx#target") -> tuple[RawTable | None, list[str]]:
     made.save(folder / "b.xlsx")
     findings = Findings()
-    found = read_sheet(folder, name, findings)
-    return (None if found is None else found[0]), [str(finding) for finding in findings]
+    found = sheet_of_bytes((folder / "b.xlsx").read_bytes(), name, findings)
+    return found, [str(finding) for finding in findings]
 
 
 ROWS: list[list[Any]] = [["constituent", "G7", "weight"], ["geraniol", 12.5, 2], ["linalool", "tr", None]]
@@ -119,10 +119,9 @@ def test_error_values_are_refused(tmp_path: Path) -> None:
     assert said == ["b.xlsx#target, row 2: A2 shows #N/A."]
 
 
-def test_what_is_no_workbook(tmp_path: Path) -> None:
-    (tmp_path / "b.xlsx").write_bytes(b"constituent,G7\n")
+def test_what_is_no_workbook() -> None:
     findings = Findings()
-    assert read_sheet(tmp_path, "b.xlsx#target", findings) is None
+    assert sheet_of_bytes(b"constituent,G7\n", "b.xlsx#target", findings) is None
     (error,) = findings.errors
     assert error.code == "workbook"
     assert str(error).startswith("b.xlsx: not a proper .xlsx workbook (")
