@@ -27,6 +27,12 @@ def scale_of(scale: Scale, share: float, floor: float) -> float:
     return 1.0 / base if scale == "relative" else 1.0 / math.sqrt(base)
 
 
+def _total(shares: Iterable[float]) -> float:
+    """Return the sum: of floats the nearest float, of fractions (a certificate's) the fraction."""
+    listed = list(shares)
+    return math.fsum(listed) if all(isinstance(share, float) for share in listed) else sum(listed)
+
+
 def build_target(
     found: list[Entry],
     samples: tuple[str, ...],
@@ -38,7 +44,7 @@ def build_target(
     """Combine the samples and make all rows: named, foreign, open rest, undeclared."""
     settings = settled.tables.settings
     sums = {sample: sum(typical(entry, sample) for entry in found) for sample in samples or ("",)}
-    published = math.fsum(sums.values()) / len(sums)
+    published = _total(sums.values()) / len(sums)
     close = settings.target.rest == "close"
     place = Place(settings.target.table)
     unread = {found.place.column for found in findings.errors if found.place.file == place.file}
@@ -84,7 +90,7 @@ def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: s
         high = max(x.high / divide[s] for s, x in shares.items())
         shares = {}
     if shares:
-        typical = math.fsum(x.number / divide[s] for s, x in shares.items()) / len(shares)
+        typical = _total(x.number / divide[s] for s, x in shares.items()) / len(shares)
     else:
         typical = ((low or 0.0) + (high or 0.0)) / 2
     row = Row(entry.label, "named", entry.members, typical, typical, typical, 0.0)

@@ -1,0 +1,71 @@
+"""`reaccord verify-certificate`: a proof checked by its own numbers."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from reaccord.certificate.format import Certificate, Refused, read
+from reaccord.certificate.verify import verify
+from reaccord.cli.result import Options, Result, guard_outputs
+from reaccord.findings import Finding, Findings, Place, ReaccordError
+from reaccord.report.csvs import verdict_csv
+from reaccord.report.proof import verdict_data, verdict_text
+
+
+class CertificateRefused(ReaccordError):
+    """The certificate does not prove what it claims."""
+
+    exit_code = 5
+    code = "certificate-refused"
+
+
+def run(path: Path, study: Path | None, options: Options) -> Result:
+    """Check a certificate, and whether its programme is the study's if one is named."""
+    content = _content(path)
+    guard_outputs(options, [path])
+    origin, warnings = None, tuple[Finding, ...]()
+    try:
+        certificate = read(content.decode("utf-8"))
+        verdict = verify(certificate)
+        if study is not None:
+            origin, warnings = _origin(certificate, study, options)
+    except UnicodeDecodeError:
+        raise CertificateRefused(f"{path.name} is refused: it is not text in UTF-8.") from None
+    except Refused as fault:
+        raise CertificateRefused(f"{path.name} is refused: {fault}") from None
+    data = verdict_data(certificate, verdict, origin)
+    return Result(
+        "verify-certificate",
+        "done",
+        0,
+        data,
+        lambda width: verdict_text(data, width),
+        lambda: verdict_csv(data),
+        warnings,
+    )
+
+
+def _content(path: Path) -> bytes:
+    try:
+        return path.read_bytes()
+    except OSError as fault:
+        findings = Findings()
+        findings.error("file-missing", f"cannot be read: {fault.strerror or fault}.", Place(path.name))
+        findings.raise_errors()
+        raise
+
+
+def _origin(certificate: Certificate, path: Path, options: Options) -> tuple[str, tuple[Finding, ...]]:
+    """Return how well the programme is the study's, and which of its files have changed since."""
+    from reaccord.certificate.origin import changed_inputs, check_origin
+    from reaccord.cli.sources import inputs_of
+    from reaccord.load import load_study
+
+    study = load_study(path)
+    guard_outputs(options, inputs_of(path, study))
+    origin = check_origin(certificate, study)
+    findings = Findings()
+    for name in changed_inputs(certificate, study):
+        text = "has changed since the certificate was made; what it states is the same."
+        findings.warn("input-changed", text, Place(name))
+    return origin, findings.warnings
