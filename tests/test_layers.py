@@ -15,6 +15,10 @@ SOURCE = Path(__file__).parents[1] / "src" / "reaccord"
 LAYERS: tuple[tuple[str, ...], ...] = (
     ("findings",),
     ("contract",),
+    ("certificate.format",),
+    ("certificate.maxima",),
+    ("certificate.leaf",),
+    ("certificate.verify",),
     ("domain",),
     ("names",),
     ("tables",),
@@ -35,6 +39,8 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("conflict",),
     ("fit",),
     ("formula",),
+    ("certificate",),
+    ("bench.spike", "bench.codes"),
     ("bench", "studies", "safety"),
     ("report",),
     ("cli",),
@@ -48,6 +54,10 @@ ONLY: dict[str, tuple[str, ...]] = {
     "limits_held": ("domain",),
     "findings": (),
     "contract": (),
+    "certificate.format": (),
+    "certificate.maxima": ("certificate.format",),
+    "certificate.leaf": ("certificate.format", "certificate.maxima"),
+    "certificate.verify": ("certificate.format", "certificate.maxima", "certificate.leaf"),
 }
 """Rooms that may import these rooms of ours and no others."""
 

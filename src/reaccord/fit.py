@@ -130,8 +130,13 @@ def _on_grid(study: Study, programme: Programme, amounts: FloatArray, effort: Ef
             "A formula exists, but none was found whose amounts are whole steps of the balance and hold every "
             "limit. A finer readability, a larger batch or a looser limit makes way."
         )
+    return in_grams(study, rounded)
+
+
+def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
+    """Return amounts on the grid, shape (n,), by stock: each the decimal that the balance shows."""
     found = {}
-    for stock, grams, step in zip(study.stocks, rounded, grid, strict=False):
+    for stock, grams, step in zip(study.stocks, rounded, steps(study), strict=False):
         if grams > 0:
             found[stock.key] = float(round(grams / step) * exact(step)) if step > 0 else float(grams)
     return found

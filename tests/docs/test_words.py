@@ -27,7 +27,7 @@ def test_every_command_is_in_the_table_with_its_arguments() -> None:
     told = [row[0].strip("`") for row in rows(section("README.md", OWN)) if row[0].startswith("`reaccord")]
     known = []
     for name, command in COMMANDS.items():
-        arguments = [p.metavar for p in command.params if p.param_type_name == "argument"]
+        arguments = [p.metavar + "..." * (p.nargs < 0) for p in command.params if p.param_type_name == "argument"]
         known.append(" ".join(["reaccord", name, *arguments]))
     assert sorted(told) == sorted(known)
 

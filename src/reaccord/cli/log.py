@@ -25,6 +25,7 @@ def log_result(log: Path, subject: Path, result: Result) -> None:
         **{name: deviation[name] for name in OF_THE_DEVIATION if name in deviation},
         **{name: totals[name] for name in ("total_g", "cost_per_kg") if name in totals},
         **({"lines": len(data["formula"])} if "formula" in data else {}),
+        **({"counts": data["counts"]} if "counts" in data else {}),
         "inputs": data.get("inputs", []),
     }
     _append(log, result.command, subject, result.status, result.exit_code, line)

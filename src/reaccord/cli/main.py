@@ -88,6 +88,10 @@ def check(
 @app.command()
 def fit(
     study: opt.Study,
+    certificate: Annotated[
+        Path | None,
+        typer.Option("--certificate", metavar="FILE", help="Also write a proof that anyone can check."),
+    ] = None,
     seconds: opt.Seconds = None,
     gap: opt.Gap = None,
     output: opt.OutputForm = None,
@@ -102,7 +106,7 @@ def fit(
     def work() -> Result:
         from reaccord.cli import fit as command
 
-        return command.run(study, limit, wanted, chosen)
+        return command.run(study, limit, wanted, chosen, certificate)
 
     return _finish("fit", study, chosen, work)
 
@@ -125,6 +129,194 @@ def compare(
         return command.run(study, formula, chosen)
 
     return _finish("compare", study, chosen, work)
+
+
+@app.command()
+def many(
+    studies: opt.Studies,
+    each_sample: Annotated[
+        bool, typer.Option("--each-sample", help="Solve each study once for each sample column of its target table.")
+    ] = False,
+    scheduler: Annotated[
+        str | None,
+        typer.Option("--scheduler", metavar="ADDRESS", help="Solve on the workers of this Dask scheduler."),
+    ] = None,
+    seconds: opt.Seconds = None,
+    gap: opt.Gap = None,
+    output: opt.OutputForm = None,
+    out: opt.Lines = None,
+    quiet: opt.Quiet = False,
+    log: opt.Log = None,
+) -> int:
+    """Solve many studies; what is done already is not done again."""
+    chosen = opt.options(output, None, quiet, log)
+    limit, wanted = opt.seconds_of(seconds), opt.gap_of_text(gap)
+
+    def work() -> Result:
+        from reaccord.cli import many as command
+        from reaccord.contract import Effort
+
+        return command.run(command.Wish(studies, each_sample, scheduler, Effort(wanted, limit)), chosen, out)
+
+    subject = studies[0] if len(studies) == 1 else Path(f"{len(studies)} studies")
+    return _finish("many", subject, chosen, work)
+
+
+@app.command()
+def overdose(
+    study: opt.Study,
+    of: Annotated[
+        str,
+        typer.Option("--of", metavar="NAME,...", help="Constituents or rows of the target.", show_default=False),
+    ],
+    times: Annotated[
+        str, typer.Option("--times", metavar="1,2,4,8", help="Multiples of the share it has.", show_default=False)
+    ],
+    mode: Annotated[
+        str, typer.Option("--mode", metavar="spike|refit", help="Weigh a spike into one base, or solve again.")
+    ] = "spike",
+    vial_g: Annotated[
+        str | None,
+        typer.Option("--vial-g", metavar="N", help="Gram of base in each vial; default one batch shared among them."),
+    ] = None,
+    formula: opt.Formula = None,
+    seconds: opt.Seconds = None,
+    gap: opt.Gap = None,
+    output: opt.OutputForm = None,
+    out: opt.Out = None,
+    quiet: opt.Quiet = False,
+    log: opt.Log = None,
+) -> int:
+    """Make a series with a minor constituent at given multiples."""
+    chosen = opt.options(output, out, quiet, log)
+    limit, wanted = opt.seconds_of(seconds), opt.gap_of_text(gap)
+
+    def work() -> Result:
+        from reaccord.cli import overdose as command
+
+        grams = command.grams_of_text(vial_g)
+        return command.run(study, command.Wish(of, times, mode, grams, formula, limit, wanted), chosen)
+
+    return _finish("overdose", study, chosen, work)
+
+
+@app.command()
+def spread(
+    study: opt.Study,
+    draws: Annotated[int, typer.Option("--draws", metavar="N", min=1, help="How many compositions to draw.")] = 10_000,
+    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="The same seed, the same draws.")] = 1,
+    robust: Annotated[
+        bool, typer.Option("--robust", help="Also find the formula that is best for the whole spread.")
+    ] = False,
+    hold: Annotated[
+        str | None,
+        typer.Option(
+            "--hold", metavar="SHARE|all", help="Draws in which its restricted limits must hold; default all."
+        ),
+    ] = None,
+    formula: opt.Formula = None,
+    seconds: opt.Seconds = None,
+    gap: opt.Gap = None,
+    output: opt.OutputForm = None,
+    out: opt.Out = None,
+    quiet: opt.Quiet = False,
+    log: opt.Log = None,
+) -> int:
+    """Say how the result moves with natural variation."""
+    chosen = opt.options(output, out, quiet, log)
+    limit, wanted = opt.seconds_of(seconds), opt.gap_of_text(gap)
+
+    def work() -> Result:
+        from reaccord.cli import spread as command
+
+        held = command.hold_of(hold, robust)
+        return command.run(study, command.Wish(draws, seed, robust, held, formula, limit, wanted), chosen)
+
+    return _finish("spread", study, chosen, work)
+
+
+@app.command()
+def cheapest(
+    study: opt.Study,
+    within: Annotated[
+        str,
+        typer.Option(
+            "--within",
+            metavar="X",
+            help="The deviation allowed: a value, or '5 %' above the closest formula's.",
+            show_default=False,
+        ),
+    ],
+    seconds: opt.Seconds = None,
+    gap: opt.Gap = None,
+    output: opt.OutputForm = None,
+    out: opt.Out = None,
+    quiet: opt.Quiet = False,
+    log: opt.Log = None,
+) -> int:
+    """Find the cheapest formula that is close enough."""
+    chosen = opt.options(output, out, quiet, log)
+    limit, wanted, most = opt.seconds_of(seconds), opt.gap_of_text(gap), opt.within_of(within)
+
+    def work() -> Result:
+        from reaccord.cli import cheapest as command
+
+        return command.run(study, most, (limit, wanted), chosen)
+
+    return _finish("cheapest", study, chosen, work)
+
+
+@app.command()
+def frontier(
+    study: opt.Study,
+    against: Annotated[
+        str,
+        typer.Option("--against", metavar="NAME", help="cost, lines, carrier, or a limit on restricted substances."),
+    ] = "cost",
+    seconds: opt.Seconds = None,
+    gap: opt.Gap = None,
+    output: opt.OutputForm = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", metavar="FILE", help="Write to a file: .json, .csv, or a picture (.svg, .png)."),
+    ] = None,
+    quiet: opt.Quiet = False,
+    log: opt.Log = None,
+) -> int:
+    """Draw closeness against cost, lines, carrier or a restricted substance."""
+    picture = out if out is not None and out.suffix.lower() in opt.PICTURES else None
+    chosen = opt.options(output, None if picture else out, quiet, log)
+    limit, wanted = opt.seconds_of(seconds), opt.gap_of_text(gap)
+
+    def work() -> Result:
+        from reaccord.cli import frontier as command
+
+        return command.run(study, against, (limit, wanted), chosen, picture)
+
+    return _finish("frontier", study, chosen, work)
+
+
+@app.command("verify-certificate")
+def verify_certificate(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A certificate that fit wrote.", show_default=False)],
+    study: Annotated[
+        Path | None,
+        typer.Option("--study", metavar="STUDY", help="Check that the programme in it is this study's, too."),
+    ] = None,
+    output: opt.OutputForm = None,
+    out: opt.Out = None,
+    quiet: opt.Quiet = False,
+    log: opt.Log = None,
+) -> int:
+    """Check a proof in exact arithmetic, by its own numbers alone."""
+    chosen = opt.options(output, out, quiet, log)
+
+    def work() -> Result:
+        from reaccord.cli import verify_certificate as command
+
+        return command.run(file, study, chosen)
+
+    return _finish("verify-certificate", file, chosen, work)
 
 
 def _finish(command: str, subject: Path, options: Options, work: Callable[[], Result]) -> int:
@@ -204,7 +396,7 @@ def _unforeseen(command: str, fault: Exception, form: Output) -> int:
 
 def _command(words: list[str]) -> str:
     """Return which command was meant, for the JSON of a failure."""
-    known = {str(item.callback.__name__) for item in app.registered_commands if item.callback is not None}
+    known = {str(c.name or c.callback.__name__) for c in app.registered_commands if c.callback is not None}
     plain = [word for word in words if not word.startswith("-")]
     return next((word for word in plain if word in known), plain[0] if plain else "")
 

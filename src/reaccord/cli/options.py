@@ -11,6 +11,9 @@ from reaccord.cli.result import Options, Output
 from reaccord.findings import UsageError
 
 Study = Annotated[Path, typer.Argument(metavar="STUDY", help="The study file (TOML).", show_default=False)]
+Studies = Annotated[
+    list[Path], typer.Argument(metavar="STUDY", help="Study files (TOML), one or more.", show_default=False)
+]
 OutputForm = Annotated[
     str | None, typer.Option("--output", metavar="table|json|csv", help="Form of the result; default table.")
 ]
@@ -18,13 +21,26 @@ Out = Annotated[
     Path | None,
     typer.Option("--out", metavar="FILE", help="Write the result to a file; .json or .csv chooses the form."),
 ]
+Lines = Annotated[
+    Path | None,
+    typer.Option(
+        "--out", metavar="FILE", help="Append each result as a line of JSON; results there already are taken over."
+    ),
+]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No warnings and no progress on stderr.")]
 Log = Annotated[Path | None, typer.Option("--log", metavar="FILE", help="Append one line of JSON to a log.")]
+Formula = Annotated[
+    Path | None,
+    typer.Option("--formula", metavar="FILE", help="Take this formula (CSV) as it is and solve nothing again."),
+]
 Seconds = Annotated[str | None, typer.Option("--seconds", metavar="N", help="Stop the search after N seconds.")]
 Gap = Annotated[
     str | None,
     typer.Option("--gap", metavar="X", help="Stop when proven within this: 0.001 or '0.1 %'; default 0.1 %."),
 ]
+
+PICTURES = (".svg", ".png")
+"""Endings of `--out` that ask for a picture, where there is one."""
 
 
 def options(output: str | None, out: Path | None, quiet: bool, log: Path | None) -> Options:
@@ -83,3 +99,23 @@ def seconds_of(text: str | None) -> float:
     if value <= 0:
         raise UsageError(f"--seconds must be above 0, not {text}.")
     return value
+
+
+def within_of(text: str) -> tuple[float | None, float | None]:
+    """Read `--within`: a deviation (a plain number), or a share above the closest (with its sign).
+
+    Raises
+    ------
+    UsageError
+        If it is neither, or below 0.
+    """
+    from reaccord.tables.cells import BadCell, number, share
+
+    plain = text.strip()[-1:].isdigit()
+    try:
+        value = number(text.strip()) if plain else share(text.strip(), sign_needed=True)
+    except BadCell as fault:
+        raise UsageError(f'--within: {fault} Write a deviation (0.1), or "5 %" above the closest.') from None
+    if value < 0:
+        raise UsageError(f"--within must not be below 0, not {text}.")
+    return (value, None) if plain else (None, value)

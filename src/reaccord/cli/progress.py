@@ -15,7 +15,8 @@ PAUSE = 0.2
 class Progress:
     """Tells best value, bound, gap and nodes; only on a terminal, and never when quiet."""
 
-    def __init__(self, quiet: bool) -> None:
+    def __init__(self, quiet: bool, what: str = "deviation") -> None:
+        self._what = what
         self._on = not quiet and sys.stderr.isatty()
         self._start = self._last = time.monotonic()
         self._shown = False
@@ -26,7 +27,9 @@ class Progress:
         if not self._on or now - self._start < PATIENCE or now - self._last < PAUSE:
             return
         self._last, self._shown = now, True
-        best = "no formula yet" if value == float("inf") else f"deviation {value:.6g}, gap {gap_of(value, bound):.2%}"
+        best = (
+            "no formula yet" if value == float("inf") else f"{self._what} {value:.6g}, gap {gap_of(value, bound):.2%}"
+        )
         sys.stderr.write(f"\r\033[K{now - self._start:.0f} s  {best}, bound {bound:.6g}, {nodes} nodes")
         sys.stderr.flush()
 

@@ -32,24 +32,24 @@ ROOM_FOR_REASONS = 40
 
 def fit_text(fit: Fit, width: int) -> str:
     """Return the answer of `fit` for people."""
-    parts = [_head(fit.study, _verdict(fit), width), *_body(fit.judged, fit.reasons, width)]
-    parts.append("\n".join(paragraph(line, width) for line in (*_rest(fit.study, fit.judged), *_rounding(fit))))
-    return "\n\n".join([*parts, *_rules(fit.study, width)]) + "\n"
+    parts = [head(fit.study, _verdict(fit), width), *body(fit.judged, fit.reasons, width)]
+    parts.append("\n".join(paragraph(line, width) for line in (*rest(fit.study, fit.judged), *_rounding(fit))))
+    return "\n\n".join([*parts, *rules(fit.study, width)]) + "\n"
 
 
 def compare_text(study: Study, judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
     """Return the judgement of a given formula for people."""
     verdict = f"This formula: {_wrong(judged)} {_broken(judged)}"
-    parts = [_head(study, verdict, width), *_body(judged, reasons, width)]
-    parts.append("\n".join(paragraph(line, width) for line in _rest(study, judged)))
-    return "\n\n".join([*parts, *_rules(study, width)]) + "\n"
+    parts = [head(study, verdict, width), *body(judged, reasons, width)]
+    parts.append("\n".join(paragraph(line, width) for line in rest(study, judged)))
+    return "\n\n".join([*parts, *rules(study, width)]) + "\n"
 
 
-def _head(study: Study, verdict: str, width: int) -> str:
+def head(study: Study, verdict: str, width: int) -> str:
     return f"{paragraph(study.title or 'Untitled study', width)}\n{paragraph(verdict, width)}"
 
 
-def _body(judged: Judgement, reasons: Mapping[str, str], width: int) -> list[str]:
+def body(judged: Judgement, reasons: Mapping[str, str], width: int) -> list[str]:
     return [_pour(judged, width), _off(judged, reasons, width), _limits(judged.limits, width)]
 
 
@@ -69,15 +69,15 @@ def _verdict(fit: Fit) -> str:
     bottles = sum(stock.recipe is None for stock in stocks)
     shelf = counted(bottles, "bottle")
     if fit.answer.status == "proven":
-        proof = f"proven within {_percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
+        proof = f"proven within {percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
         return f"The closest formula these {shelf} allow, {proof}: {_wrong(fit.judged)}"
     return (
         f"The best formula found with these {shelf}, not proven: another may be up to "
-        f"{_percent(fit.gap)} closer. {_wrong(fit.judged)}"
+        f"{percent(fit.gap)} closer. {_wrong(fit.judged)}"
     )
 
 
-def _percent(share: float) -> str:
+def percent(share: float) -> str:
     return f"{float(f'{share * 100:.2g}'):g} %"
 
 
@@ -219,7 +219,7 @@ def _plain(percent: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
-def _rest(study: Study, judged: Judgement) -> list[str]:
+def rest(study: Study, judged: Judgement) -> list[str]:
     t = judged.totals
     active = t.total_g - t.carrier_g
     target = study.target
@@ -237,7 +237,7 @@ def _rest(study: Study, judged: Judgement) -> list[str]:
     ]
 
 
-def _rules(study: Study, width: int) -> list[str]:
+def rules(study: Study, width: int) -> list[str]:
     """Return whose rules these are, and the cautions."""
     if not study.rules:
         return []
@@ -265,6 +265,6 @@ def _rounding(fit: Fit) -> list[str]:
     to = f"after rounding to {settings.balance.readability_g:g} g, " if settings.balance else ""
     return [
         f"Deviation {after:.6g} ({settings.fit.measure}, {settings.fit.scale}), bound {fit.bound:.6g}: "
-        f"{to}within {_percent(max(over, 1e-6))} of the bound.",
+        f"{to}within {percent(max(over, 1e-6))} of the bound.",
         seconds,
     ]

@@ -1,0 +1,138 @@
+"""Many small studies: throughput beside a loop over the cvxpy statement, and memory while thousands go through.
+
+    python -m benchmarks.many --studies 10000 --loop 100
+
+The studies are the seeded random ones of the tests, all invented. The loop reads each study and solves it with
+`solvers/reference.py` (the same programme in cvxpy, then SCIP or Clarabel or HiGHS) one after the other in one
+process; `many` reads, solves, rounds, judges and writes its line, in a process for each processor. Prints, asserts
+nothing.
+"""
+
+from __future__ import annotations
+
+import argparse
+import csv
+import json
+import multiprocessing
+import os
+import tempfile
+import time
+from concurrent.futures import BrokenExecutor, Executor
+from pathlib import Path
+
+from tests.random_studies import Draft, draw
+
+from reaccord.contract import Effort
+from reaccord.findings import InvalidInput
+from reaccord.load import load_study
+from reaccord.programme import state
+from reaccord.solvers import reference
+from reaccord.studies.many import run_many
+from reaccord.studies.pools import Processes, usable_processors
+
+FIRST = 0
+"""Seed of the first study."""
+PATIENCE, HARD = 5.0, 15.0
+"""Seconds after which the solver, and then the loop, gives a study up; the time until then counts: a modest ratio."""
+
+
+def main() -> None:
+    """Run both and print."""
+    words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    words.add_argument("--studies", type=int, default=1000, help="how many go through `many`")
+    words.add_argument("--loop", type=int, default=100, help="how many of them go through the loop")
+    asked = words.parse_args()
+    with tempfile.TemporaryDirectory() as place:
+        paths = [write(draw(FIRST + number), Path(place) / f"{number:05d}") for number in range(asked.studies)]
+        lines = Path(place) / "results.jsonl"
+        rate = through_many(paths, lines)
+        found = [json.loads(line) for line in lines.read_text(encoding="utf-8").splitlines()]
+        part = paths[: asked.loop]
+        alone, rest = through_the_loop(part, {line["study"]: line for line in found})
+        told = f"{rate / alone:.1f}, or {rate / rest:.1f} without what the loop gave up"
+        print(f"ratio of throughputs: {told} (with {usable_processors()} processors)")
+
+
+def write(draft: Draft, folder: Path) -> Path:
+    """Write a study to disk; return its study file."""
+    folder.mkdir()
+    (folder / "study.toml").write_text(draft.text(), encoding="utf-8")
+    for name, rows in draft.tables.items():
+        with (folder / name).open("w", encoding="utf-8", newline="") as stream:
+            writer = csv.DictWriter(stream, list(dict.fromkeys(key for row in rows for key in row)))
+            writer.writeheader()
+            writer.writerows(rows)
+    return folder / "study.toml"
+
+
+def through_many(paths: list[Path], lines: Path) -> float:
+    """Return studies a second; print memory at the start, in the middle and at the end."""
+    codes: dict[int, int] = {}
+    marks = {len(paths) // 20: "start (5 %)", len(paths) // 2: "middle", len(paths): "end"}
+    started = time.perf_counter()
+    for number, outcome in enumerate(run_many(paths, out=lines), start=1):
+        assert outcome.line is not None
+        codes[outcome.line["exit_code"]] = codes.get(outcome.line["exit_code"], 0) + 1
+        if number in marks:
+            workers = [resident(child.pid) for child in multiprocessing.active_children()]
+            told = ", ".join(f"{size:.0f}" for size in sorted(workers))
+            print(f"{marks[number]:12} {number:6d} done: {resident(os.getpid()):.0f} MB here, workers {told} MB")
+    seconds = time.perf_counter() - started
+    print(f"many: {len(paths)} studies in {seconds:.1f} s, {len(paths) / seconds:.1f} a second; exit codes {codes}")
+    return len(paths) / seconds
+
+
+def through_the_loop(paths: list[Path], found: dict[str, dict[str, object]]) -> tuple[float, float]:
+    """Return studies a second of the plain loop, all and without those given up; print how its values compare."""
+    make = Processes(1)
+    pool: Executor | None = None
+    apart, compared, lost, late, spent, waited = 0.0, 0, 0, 0, 0.0, 0.0
+    for path in paths:
+        if pool is None:
+            pool = make()
+            pool.submit(reference_value, paths[0]).result()  # imports and first calls are not the loop's time
+        try:
+            seconds, answer = pool.submit(reference_value, path).result(timeout=HARD)
+        except BrokenExecutor:  # the native code took its process with it
+            lost, pool = lost + 1, None
+            continue
+        except TimeoutError:  # the solver does not look at its clock there
+            make.end()
+            seconds, answer, pool = HARD, None, None
+        spent += seconds
+        if seconds >= PATIENCE:
+            late, waited = late + 1, waited + seconds
+        value = found[str(path)]["before_rounding"]
+        if isinstance(value, float) and answer is not None:
+            apart, compared = max(apart, abs(answer - value) / max(value, 1e-9)), compared + 1
+    make.end()
+    done = len(paths) - lost
+    print(f"cvxpy loop: {done} studies in {spent:.1f} s, {done / spent:.1f} a second")
+    rest = (done - late) / (spent - waited)
+    print(f"of these {late} were given up after {PATIENCE:g} to {HARD:g} s; without them {rest:.1f} a second")
+    print(f"{lost} more ended the solver's process")
+    print(f"largest relative difference of the deviation over {compared} solved by both: {apart:.2g}")
+    return done / spent, rest
+
+
+def reference_value(path: Path) -> tuple[float, float | None]:
+    """Return the seconds one study takes in the loop, and its deviation if it is proven."""
+    started = time.perf_counter()
+    try:
+        answer = reference.solve(state(load_study(path)), Effort(seconds=PATIENCE))
+    except InvalidInput:
+        return time.perf_counter() - started, None
+    return time.perf_counter() - started, answer.value if answer.status == "proven" else None
+
+
+def resident(process: int | None) -> float:
+    """Return the resident memory of a process in MB; NaN where the system does not tell."""
+    try:
+        words = Path(f"/proc/{process}/status").read_text(encoding="ascii").split()
+    except OSError:
+        return float("nan")
+    return int(words[words.index("VmRSS:") + 1]) / 1024
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,79 @@
+"""`reaccord spread`: how the result moves with natural variation."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from reaccord.cli.agreed import Searching, study_and_formula
+from reaccord.cli.result import Options, Result
+from reaccord.findings import UsageError
+from reaccord.report.spread import spread_csv, spread_data, spread_text
+
+
+@dataclass(frozen=True)
+class Wish:
+    """What `spread` is asked for; `hold` is the share of draws in which restricted limits must hold."""
+
+    draws: int
+    seed: int
+    robust: bool
+    hold: float
+    formula: Path | None
+    seconds: float
+    gap: float
+
+
+def hold_of(text: str | None, robust: bool) -> float:
+    """Read `--hold`: `all`, or a share with its sign.
+
+    Raises
+    ------
+    UsageError
+        If it is neither, or stands without `--robust`.
+    """
+    from reaccord.tables.cells import BadCell, share
+
+    if text is None:
+        return 1.0
+    if not robust:
+        raise UsageError("--hold says how the robust formula is found: it needs --robust.")
+    if text.strip().lower() == "all":
+        return 1.0
+    try:
+        value = share(text.strip(), sign_needed=True)
+    except BadCell as fault:
+        raise UsageError(f'--hold: {fault} Write "95 %", or all.') from None
+    if not 0.5 <= value <= 1:
+        raise UsageError(f"--hold must be from 50 % to 100 %, not {text}.")
+    return value
+
+
+def run(path: Path, wish: Wish, options: Options) -> Result:
+    """Draw compositions and judge the formula for each draw."""
+    from reaccord.studies.spread import spread
+
+    study, agreed = study_and_formula(path, wish.formula, options)
+    with Searching(wish.seconds, wish.gap, options) as searching:
+        agreed = agreed or searching.closest(study)
+        found = spread(
+            agreed.study,
+            agreed.amounts,
+            wish.draws,
+            wish.seed,
+            robust=wish.robust,
+            hold=wish.hold,
+            effort=searching.effort,
+        )
+    proven = agreed.status in {"proven", "done"} and (
+        found.compared is None or found.compared.answer.status == "proven"
+    )
+    return Result(
+        "spread",
+        "done" if proven else "feasible",
+        searching.code(proven),
+        spread_data(found),
+        lambda width: spread_text(found, width),
+        lambda: spread_csv(found),
+        agreed.warnings,
+    )

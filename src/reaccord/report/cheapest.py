@@ -1,0 +1,103 @@
+"""The cheapest close formula as plain data and as text."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from reaccord.report.data import judgement_data
+from reaccord.report.layout import Column, aligned, counted, on_the_point, paragraph
+from reaccord.report.terminal import body, head, percent, rest, rules
+from reaccord.studies.cheapest import Cheapest, changes, spoilt
+
+MOST_ROWS = 10
+WORTH_A_ROW = 0.02
+"""Of the greatest saving: a material that saves or costs less, and is in both formulas, is only counted."""
+WORTH_SHOWING = 1e-4
+"""Rows that moved by less than 0.01 points are not listed as text."""
+
+
+def cheapest_data(found: Cheapest) -> dict[str, Any]:
+    """Return `cheapest`'s data; money as in the tables, shares as fractions."""
+    data = judgement_data(found.study, found.judged, found.reasons)
+    data["deviation"] |= {"before_rounding": found.judged_before.closeness.value}
+    closest = found.closest.judged
+    return data | {
+        "closest": {"value": closest.closeness.value, "cost_per_kg": closest.totals.cost_per_kg},
+        "within": found.within,
+        "within_after_rounding": not found.over,
+        "saved_per_kg": found.saved_per_kg,
+        "cost_per_kg_before_rounding": found.before,
+        "bound_cost_per_kg": found.bound,
+        "gap_cost": found.gap,
+        "changes": [vars(change).copy() for change in changes(found)],
+        "spoilt": [vars(row).copy() for row in spoilt(found)],
+    }
+
+
+def cheapest_text(found: Cheapest, width: int) -> str:
+    """Return the answer of `cheapest` for people: the verdict, what was replaced, what it spoilt, the formula."""
+    parts = [head(found.study, _verdict(found), width), _changes(found, width), _spoilt(found, width)]
+    parts += body(found.judged, found.reasons, width)
+    parts.append("\n".join(paragraph(line, width) for line in (*rest(found.study, found.judged), *_proof(found))))
+    return "\n\n".join([*(part for part in parts if part), *rules(found.study, width)]) + "\n"
+
+
+def _verdict(found: Cheapest) -> str:
+    cost, closest = found.judged.totals.cost_per_kg, found.closest.judged
+    sure = "proven" if found.status == "proven" else f"not proven: another may be up to {percent(found.gap)} cheaper"
+    if found.status == "proven" and found.gap > 1e-6:
+        sure += f" within {percent(found.gap)}"
+    verdict = "The cheapest formula" if found.status == "proven" else "The cheapest formula found"
+    return (
+        f"{verdict} with a deviation of {found.within:.6g} or less, {sure}: {cost:.2f} per kg. "
+        f"The closest costs {closest.totals.cost_per_kg:.2f}; this one saves {found.saved_per_kg:.2f} per kg, and "
+        f"{found.judged.closeness.misplaced_share * 100:.1f} % of it is the wrong substance instead of "
+        f"{closest.closeness.misplaced_share * 100:.1f} %."
+    )
+
+
+def _changes(found: Cheapest, width: int) -> str:
+    rows = changes(found)
+    if not rows:
+        return "It is the closest formula itself."
+    worth = WORTH_A_ROW * max(abs(row.saved) for row in rows)
+    slight = [row for row in rows if abs(row.saved) < worth and row.from_g > 0 and row.to_g > 0]
+    rows = [row for row in rows if row not in slight]
+    before = on_the_point([f"{row.from_g:.6g}" if row.from_g else "" for row in rows])
+    after = on_the_point([f"{row.to_g:.6g}" if row.to_g else "" for row in rows])
+    columns = (
+        Column("Instead of the closest", wraps=True),
+        Column("from g", right=True),
+        Column("to g", right=True),
+        Column("saves", right=True),
+    )
+    cells = [(r.material, a, b, f"{r.saved:.3f}") for r, a, b in zip(rows, before, after, strict=True)]
+    table = aligned(columns, cells, width)
+    more = f"{counted(len(slight), 'more material')} moved a little. " if slight else ""
+    return f"{table}\n{paragraph(more + 'Gram of neat material; what it saves is for the whole batch.', width)}"
+
+
+def _spoilt(found: Cheapest, width: int) -> str:
+    moved = [row for row in spoilt(found) if abs(row.residual - row.residual_before) >= WORTH_SHOWING]
+    worse = [row for row in moved if abs(row.scaled) > abs(row.scaled_before)]
+    if not worse:
+        return ""
+    columns = (Column("Spoilt", wraps=True), Column("off before", right=True), Column("off now", right=True))
+    shown = worse[:MOST_ROWS]
+    cells = [(r.constituent, f"{r.residual_before * 100:+.2f}", f"{r.residual * 100:+.2f}") for r in shown]
+    more = [f"{counted(len(worse) - len(shown), 'more row')} farther off."] if len(worse) > len(shown) else []
+    return "\n".join([aligned(columns, cells, width), *more, "In points of the accord."])
+
+
+def _proof(found: Cheapest) -> list[str]:
+    value, study = found.judged.closeness.value, found.study
+    lines = [
+        f"No formula within that deviation costs less than {found.bound:.2f} per kg; before rounding this one costs "
+        f"{found.before:.2f}.",
+        f"Deviation {value:.6g} ({study.settings.fit.measure}, {study.settings.fit.scale}), the closest has "
+        f"{found.closest.judged.closeness.value:.6g}.",
+        f"Searched for {found.seconds:.1f} s.",
+    ]
+    if found.over:
+        lines.insert(1, f"Rounding pushed the deviation over {found.within:.6g}: no amounts on the grid were found.")
+    return lines

@@ -1,0 +1,158 @@
+"""A frontier as plain data, CSV and text."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import Any
+
+from reaccord.formula import formula_rows
+from reaccord.report.csvs import percent as percent_cell
+from reaccord.report.layout import Column, aligned, counted, paragraph
+from reaccord.report.terminal import percent
+from reaccord.studies.frontier import Frontier, Point
+
+
+def frontier_data(found: Frontier) -> dict[str, Any]:
+    """Return `frontier`'s data: points from the least of the axis to the closest formula."""
+    study, key = found.study, found.axis.key
+    knee = None if found.knee is None else {"point": found.knee, key: quantity_of(found, found.points[found.knee])}
+    return {
+        "title": study.title,
+        "date": study.date.isoformat(),
+        "against": found.axis.name,
+        "unit": found.axis.unit,
+        "measure": study.settings.fit.measure,
+        "scale": study.settings.fit.scale,
+        "own_limit": found.own,
+        "least": found.least,
+        "begins": None if found.axis.whole else found.begins,
+        "covered": found.covered,
+        "points": [_point(point, found) for point in found.points],
+        "knee": knee,
+        "inputs": [vars(item).copy() for item in study.inputs],
+    }
+
+
+def quantity_of(found: Frontier, point: Point) -> float:
+    """Return where a point stands: a number of lines is the number allowed."""
+    return point.ceiling if found.axis.whole else point.quantity
+
+
+def _point(point: Point, found: Frontier) -> dict[str, Any]:
+    quantity = quantity_of(found, point)
+    return {
+        found.axis.key: int(quantity) if found.axis.whole else quantity,
+        "value": point.value,
+        "before_rounding": point.before_rounding,
+        "bound": point.fit.bound,
+        "gap": point.fit.gap,
+        "status": point.fit.answer.status,
+        "misplaced_share": point.fit.judged.closeness.misplaced_share,
+        "within_own_limit": found.own is None or quantity <= found.own * (1 + 1e-9),
+        "formula": formula_rows(point.fit.judged),
+    }
+
+
+def frontier_csv(found: Frontier) -> str:
+    """Write the curve, a point a row; a share has its sign."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    key = found.axis.key
+    writer.writerow(
+        (key, "value", "before_rounding", "bound", "gap", "status", "lines_used", "misplaced_share", "mark")
+    )
+    for number, row in enumerate(frontier_data(found)["points"]):
+        at = percent_cell(row[key]) if found.axis.unit == "share" else repr(row[key])
+        numbers = (repr(row[name]) for name in ("value", "before_rounding", "bound"))
+        shares = percent_cell(row["gap"]), row["status"], len(row["formula"]), percent_cell(row["misplaced_share"])
+        writer.writerow((at, *numbers, *shares, "knee" if number == found.knee else ""))
+    return text.getvalue()
+
+
+def frontier_text(found: Frontier, width: int) -> str:
+    """Return the curve for people: the verdict, then the points."""
+    study = found.study
+    columns = (
+        Column(heading(found), right=True),
+        Column("deviation", right=True),
+        Column("bound", right=True),
+        Column("wrong", right=True),
+        Column("lines", right=True),
+        Column(""),
+        Column("", wraps=True),
+    )
+    most = max((point.value for point in found.points), default=0.0)
+    rows = [_row(found, number, most) for number in range(len(found.points))]
+    parts = [
+        f"{paragraph(study.title or 'Untitled study', width)}\n{paragraph(_verdict(found), width)}",
+        aligned(columns, rows, width),
+        "\n".join(paragraph(line, width) for line in _notes(found)),
+    ]
+    return "\n\n".join(parts) + "\n"
+
+
+def heading(found: Frontier) -> str:
+    """Return the axis with its unit."""
+    units = {"g": ", g", "share": ", %", "ratio": ", of 1"}
+    return found.axis.label + units.get(found.axis.unit, "")
+
+
+def shown(found: Frontier, quantity: float) -> str:
+    """Write a quantity for people, in the unit of the heading."""
+    unit = found.axis.unit
+    if unit == "share":
+        return f"{quantity * 100:.4g}"
+    return f"{quantity:.{ {'per kg': 2, 'lines': 0}.get(unit, 3) }f}"
+
+
+def _row(found: Frontier, number: int, most: float) -> tuple[str, ...]:
+    point = found.points[number]
+    marks = ["knee"] if number == found.knee else []
+    quantity = quantity_of(found, point)
+    if found.own is not None and point.ceiling == found.own:
+        marks.append("the study's own limit")
+    elif found.own is not None and quantity > found.own * (1 + 1e-9):
+        marks.append("over the study's own limit")
+    if point.fit.answer.status != "proven":
+        marks.append(f"not proven, up to {percent(point.fit.gap)} closer")
+    return (
+        shown(found, quantity),
+        f"{point.value:.5g}",
+        f"{point.fit.bound:.5g}",
+        f"{point.fit.judged.closeness.misplaced_share * 100:.1f} %",
+        str(len(point.fit.judged.lines)),
+        "━" * max(1, round(20 * point.value / most)) if most > 0 else "",
+        ", ".join(marks),
+    )
+
+
+def _verdict(found: Frontier) -> str:
+    first, last = found.points[0], found.points[-1]
+    ends = (
+        f"from {shown(found, quantity_of(found, first))} (deviation {first.value:.4g}) to "
+        f"{shown(found, quantity_of(found, last))} (deviation {last.value:.4g}, the closest)"
+    )
+    text = f"Closeness against {heading(found)}: {counted(len(found.points), 'point')} {ends}."
+    if found.knee is not None:
+        knee = found.points[found.knee]
+        text += f" The knee is at {shown(found, quantity_of(found, knee))} (deviation {knee.value:.4g})."
+    return text
+
+
+def _notes(found: Frontier) -> list[str]:
+    study = found.study
+    lines = [f"Deviation: {study.settings.fit.measure}, {study.settings.fit.scale}. Wrong: misplaced share."]
+    if found.axis.whole:
+        said = "Each number of lines up to the closest formula's is solved for itself"
+        lines.append(f"{said}." if found.covered else f"{said}, as far as time allowed.")
+    elif found.covered:
+        lines.append("No formula is better than this curve by more than 1 % of its range (before rounding).")
+    else:
+        lines.append("Not all gaps between the points were closed: a better formula may lie between them.")
+    if not found.axis.whole:
+        least = shown(found, found.least)
+        lines.append(f"No formula below {least} has a deviation of {found.begins:.4g} or less: the curve begins there.")
+    if found.own is not None:
+        lines.append(f"The study's own limit, {shown(found, found.own)}, was left aside.")
+    return lines

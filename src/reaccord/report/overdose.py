@@ -1,0 +1,238 @@
+"""A series of vials as plain data, text and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+from reaccord.formula import formula_rows
+from reaccord.report.data import cautions, limit_rows, rule_rows
+from reaccord.report.layout import Column, aligned, counted, on_the_point, paragraph
+
+if TYPE_CHECKING:
+    from reaccord.studies.overdose import Series, Step
+
+COLUMNS = (
+    *("code", "of", "times", "times_reached", "base_g", "spike_material", "spike_strength", "spike_carrier"),
+    *("spike_lot", "spike_g", "vial_g", "solvent_g", "refused"),
+)
+MOST_BROUGHT = 3
+
+
+def overdose_data(series: Series) -> dict[str, Any]:
+    """Return the series (interface.md): shares are fractions of the basis, except `concentration` (carrier-free)."""
+    study = series.study
+    return {
+        "title": study.title,
+        "date": study.date.isoformat(),
+        "mode": series.mode,
+        "base": formula_rows(series.base),
+        "base_needed_g": series.base_needed_g,
+        "batches": series.batches,
+        "concentration": series.concentration,
+        "solvent": series.solvent,
+        "steps": [_step(series, step) for step in series.steps],
+        "stocks": [
+            {
+                "material": stock.key.material,
+                "strength": stock.key.strength,
+                "carrier": stock.key.carrier,
+                **recipe,
+            }
+            for stock, recipe in series.stocks
+        ],
+        "rules": rule_rows(study),
+        "cautions": cautions(study),
+        "inputs": [vars(item).copy() for item in study.inputs],
+    }
+
+
+def _step(series: Series, step: Step) -> dict[str, Any]:
+    spiked = [] if step.stock is None else [{**step.stock.key._asdict(), "grams": step.spike_g}]
+    found = {
+        "code": step.code or None,
+        "of": step.of,
+        "times": step.times,
+        "times_reached": step.times_reached if step.judged else None,
+        "half_step": step.half_step,
+        "vial_g": step.vial_g,
+        "base_g": step.base_g,
+        "spike": spiked,
+        "smallest_vial_g": step.smallest_vial_g,
+        "brought": dict(step.brought or {}),
+        "solvent_g": step.solvent_g,
+        "achieved": _achieved(step),
+        "limits": limit_rows(step.judged) if step.judged else [],
+        "refused": step.refused,
+    }
+    if series.mode == "refit":
+        found["formula"] = formula_rows(step.judged) if step.judged else []
+    return found
+
+
+def _achieved(step: Step) -> dict[str, float]:
+    """Return what is in the vial: every row that is there, in the order of the target."""
+    if step.judged is None:
+        return {}
+    return {r.row.label: r.achieved for r in step.judged.residuals if r.achieved > 0}
+
+
+def overdose_csv(series: Series) -> str:
+    """Write one row a vial; a strength of 100 % is left blank."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    for step in series.steps:
+        key = step.stock.key if step.stock else None
+        writer.writerow(
+            {
+                "code": step.code,
+                "of": step.of,
+                "times": f"{step.times:g}",
+                "times_reached": f"{step.times_reached:.6g}" if step.judged else "",
+                "base_g": repr(step.base_g),
+                "spike_material": key.material if key else "",
+                "spike_strength": f"{key.strength * 100:.12g} %" if key and key.strength < 1 else "",
+                "spike_carrier": key.carrier if key else "",
+                "spike_lot": key.lot if key else "",
+                "spike_g": repr(step.spike_g) if key else "",
+                "vial_g": repr(step.vial_g),
+                "solvent_g": repr(step.solvent_g),
+                "refused": step.refused or "",
+            }
+        )
+    return text.getvalue()
+
+
+def overdose_text(series: Series, width: int) -> str:
+    """Return the series for people: what to do, the vials, what came along, why a step is not made."""
+    parts = [f"{paragraph(series.study.title or 'Untitled study', width)}\n{paragraph(_head(series), width)}"]
+    parts.append(_vials(series, width))
+    notes = [*_brought(series), *_refused(series), *_stocks(series)]
+    if notes:
+        parts.append("\n".join(paragraph(note, width, "  ") for note in notes))
+    if series.mode == "refit":
+        parts += [_formula(step, width) for step in series.steps if step.judged and not step.refused]
+    parts += ["\n".join(paragraph(line, width) for line in _limits(series))] if series.study.rules else []
+    return "\n\n".join(parts) + "\n"
+
+
+def _head(series: Series) -> str:
+    good = sum(not step.refused for step in series.steps)
+    made = f"{counted(good, 'vial')} of {len(series.steps)} can be made"
+    if series.mode == "refit":
+        again = "each is a batch of its own, solved again with the target's row multiplied"
+        return f"{made}; {again} (reached: times that row as stated)."
+    total = series.base.totals.total_g
+    batch = f"one batch of {total:.4g} g" if series.batches <= 1 else f"{series.batches} batches of {total:.4g} g"
+    return f"{made} from {series.base_needed_g:.4g} g of one base, made once ({batch}) and split."
+
+
+def _vials(series: Series, width: int) -> str:
+    columns = (
+        Column("Vial", right=True),
+        Column("constituent", wraps=True),
+        Column("times", right=True),
+        Column("share", right=True),
+        *(
+            (Column("base g", right=True), Column("spike g", right=True), Column("of", wraps=True))
+            if _spikes(series)
+            else ()
+        ),
+        Column("reached", right=True),
+        Column(f"{series.solvent} g" if len(series.solvent) < 12 else "carrier g", right=True),
+    )
+    decimals = _decimals(series)
+    times = on_the_point([f"{step.times:g}" for step in series.steps])
+    rows = []
+    for step, multiple in zip(series.steps, times, strict=True):
+        good = not step.refused
+        spiked = (
+            f"{step.base_g:.{decimals}f}" if good else "",
+            f"{step.spike_g:.{decimals}f}" if step.stock and good else "",
+            step.stock.label if step.stock and good else "",
+        )
+        rows.append(
+            (
+                step.code or "none",
+                step.of,
+                multiple,
+                _percent(step.share) if good else "",
+                *(spiked if _spikes(series) else ()),
+                f"{step.times_reached:.4f}" if good else "refused",
+                f"{step.solvent_g:.{decimals}f}" if good else "",
+            )
+        )
+    table = aligned(columns, rows, width)
+    return f"{table}\n{paragraph(_strength(series), width)}" if series.concentration else table
+
+
+def _spikes(series: Series) -> bool:
+    return series.mode == "spike"
+
+
+def _percent(share: float) -> str:
+    return f"{share * 100:.3g} %"
+
+
+def _decimals(series: Series) -> int:
+    balance = series.study.settings.balance
+    return 4 if balance is None else len(f"{balance.readability_g:.9f}".rstrip("0").split(".")[1])
+
+
+def _strength(series: Series) -> str:
+    share = (series.concentration or 0.0) * 100
+    added = any(step.solvent_g > 0 for step in series.steps)
+    with_it = f"with the grams of {series.solvent} in the last column, " if added else ""
+    return f"Equal strength: {with_it}every vial is {share:.2f} % without its carrier (carrier already inside counted)."
+
+
+def _brought(series: Series) -> list[str]:
+    found = []
+    for of in dict.fromkeys(step.of for step in series.steps):
+        spiked = [step for step in series.steps if step.of == of and step.brought and not step.refused]
+        if not spiked:
+            continue
+        most = spiked[-1]
+        listed = list((most.brought or {}).items())
+        words = ", ".join(f"{name} {grams:.2g} g" for name, grams in listed[:MOST_BROUGHT])
+        more = f" and {counted(len(listed) - MOST_BROUGHT, 'more thing')}" if len(listed) > MOST_BROUGHT else ""
+        found.append(f"Comes along with {of} at {most.times:g} times: {words}{more}.")
+    return found
+
+
+def _refused(series: Series) -> list[str]:
+    return [f"Not made: {step.of} at {step.times:g} times: {step.refused}." for step in series.steps if step.refused]
+
+
+def _stocks(series: Series) -> list[str]:
+    found = []
+    for stock, recipe in series.stocks:
+        found.append(
+            f"Make {stock.label.removesuffix(' (made)')}: {recipe['material_g']:.4g} g of it to "
+            f"{recipe['carrier_g']:.4g} g of {stock.key.carrier}."
+        )
+    spiked = [step for step in series.steps if step.smallest_vial_g and not step.refused]
+    if spiked:
+        least = max(spiked, key=lambda step: step.smallest_vial_g or 0.0)
+        found.append(
+            f"Smallest vial in which each of these spikes can be weighed: {least.smallest_vial_g:.4g} g of base "
+            f"({least.of} at {least.times:g} times decides)."
+        )
+    return found
+
+
+def _formula(step: Step, width: int) -> str:
+    assert step.judged is not None
+    columns = (Column(f"{step.code}: {step.of} at {step.times:g} times", wraps=True), Column("g", right=True))
+    grams = on_the_point([f"{line.grams:.6g}" for line in step.judged.lines])
+    return aligned(columns, [(x.stock.label, g) for x, g in zip(step.judged.lines, grams, strict=True)], width)
+
+
+def _limits(series: Series) -> list[str]:
+    study = series.study
+    product = study.settings.limits.product or "any product"
+    dosage = (study.settings.limits.dosage or 0.0) * 100
+    checked = f"The restricted limits for {product} at {dosage:g} % were checked for every vial."
+    return [checked, *cautions(study)]

@@ -1,0 +1,200 @@
+"""How a result moves with natural variation, as plain data, text and CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from typing import TYPE_CHECKING, Any
+
+from reaccord.formula import formula_rows
+from reaccord.report.csvs import percent
+from reaccord.report.data import cautions, rule_rows
+from reaccord.report.layout import Column, aligned, counted, paragraph
+
+if TYPE_CHECKING:
+    from reaccord.studies.draws import Outcome
+    from reaccord.studies.spread import Compared, Spread
+
+MOST_ROWS = 16
+WIDE = 0.0005
+"""Rows whose 90 % of draws lie within less than 0.05 points are only counted."""
+
+
+def spread_data(spread: Spread) -> dict[str, Any]:
+    """Return quantiles and shares of draws (interface.md); shares are fractions."""
+    study, compared = spread.study, spread.compared
+    return {
+        "title": study.title,
+        "date": study.date.isoformat(),
+        "draws": spread.draws,
+        "seed": spread.seed,
+        "varied_rows": spread.varied,
+        "one_ended_rows": spread.one_ended,
+        "lots": spread.lots,
+        "formula": formula_rows(spread.outcome.judged),
+        "mean": spread.outcome.mean,
+        "standard_error": spread.outcome.standard_error,
+        "expected": spread.expected,
+        "residuals": _residuals(spread),
+        "broken": _broken(spread.outcome),
+        "nominal": None if compared is None else _outcome(compared.nominal, compared.expected[0]),
+        "robust": None if compared is None else _robust(compared),
+        "rules": rule_rows(study),
+        "cautions": cautions(study),
+        "inputs": [vars(item).copy() for item in study.inputs],
+    }
+
+
+def _residuals(spread: Spread) -> list[dict[str, Any]]:
+    low, middle, high = spread.outcome.residuals
+    return [
+        {
+            "constituent": row.label,
+            "kind": row.kind,
+            "nominal": residual.residual,
+            "q05": float(low[number]),
+            "q50": float(middle[number]),
+            "q95": float(high[number]),
+        }
+        for number, (row, residual) in enumerate(
+            zip(spread.study.target.rows, spread.outcome.judged.residuals, strict=True)
+        )
+    ]
+
+
+def _broken(outcome: Outcome) -> list[dict[str, Any]]:
+    return [{"limit": label, "share_of_draws": share} for label, share in outcome.broken.items()]
+
+
+def _outcome(outcome: Outcome, expected: float) -> dict[str, Any]:
+    low, middle, high = (float(value) for value in outcome.deviation)
+    return {
+        "formula": formula_rows(outcome.judged),
+        "mean": outcome.mean,
+        "standard_error": outcome.standard_error,
+        "expected": expected,
+        "q05": low,
+        "q50": middle,
+        "q95": high,
+        "broken": _broken(outcome),
+    }
+
+
+def _robust(compared: Compared) -> dict[str, Any]:
+    return _outcome(compared.robust, compared.expected[1]) | {
+        "hold": compared.hold,
+        "gain": compared.gain,
+        "gain_standard_error": compared.standard_error,
+        "bound": compared.answer.bound,
+        "status": compared.answer.status,
+    }
+
+
+def spread_csv(spread: Spread) -> str:
+    """Write one row a constituent: residuals in percent."""
+    columns = ("constituent", "kind", "nominal", "q05", "q50", "q95")
+    text = io.StringIO()
+    writer = csv.DictWriter(text, columns, lineterminator="\n")
+    writer.writeheader()
+    for row in _residuals(spread):
+        writer.writerow({**row, **{name: percent(float(f"{row[name]:.6g}")) for name in columns[2:]}})
+    return text.getvalue()
+
+
+def spread_text(spread: Spread, width: int) -> str:
+    """Return the spread for people: how far the deviation moves, which rows, which limits, and the robust formula."""
+    title = paragraph(spread.study.title or "Untitled study", width)
+    parts = [f"{title}\n{paragraph(_verdict(spread), width)}", _rows(spread, width), _limits(spread, width)]
+    if spread.compared is not None:
+        parts += [paragraph(_gain(spread.compared), width), _formulas(spread.compared, width)]
+    parts.append("\n".join(paragraph(line, width) for line in [*_notes(spread), *cautions(spread.study)]))
+    return "\n\n".join(parts) + "\n"
+
+
+def _verdict(spread: Spread) -> str:
+    low, middle, high = spread.outcome.deviation
+    lots = f" and {spread.lots} lots of the target" if spread.lots else ""
+    return (
+        f"Drawn {spread.draws} times from {counted(spread.varied, 'composition row')} that may vary{lots}: "
+        f"the deviation is {spread.outcome.judged.closeness.value:.4g} as stated, {middle:.4g} in the middle, "
+        f"from {low:.4g} to {high:.4g} in 90 % of the draws."
+    )
+
+
+def _rows(spread: Spread, width: int) -> str:
+    rows = _residuals(spread)
+    wide = [row for row in rows if row["q95"] - row["q05"] >= WIDE]
+    wide.sort(key=lambda row: (row["q05"] - row["q95"], row["constituent"]))
+    shown = wide[:MOST_ROWS]
+    if not shown:
+        return f"None of the {counted(len(rows), 'row')} moves by as much as {WIDE * 100:g} points."
+    columns = (
+        Column("Off the target, points", wraps=True),
+        Column("as stated", right=True),
+        Column("5 %", right=True),
+        Column("50 %", right=True),
+        Column("95 %", right=True),
+    )
+    cells = [(row["constituent"], *(f"{row[q] * 100:+.2f}" for q in ("nominal", "q05", "q50", "q95"))) for row in shown]
+    rest = len(rows) - len(shown)
+    return f"{aligned(columns, cells, width)}\n{counted(rest, 'more row')} move less."
+
+
+def _limits(spread: Spread, width: int) -> str:
+    broken = [(label, share) for label, share in spread.outcome.broken.items() if share > 0]
+    if not spread.outcome.broken:
+        return "No limits are set."
+    if not broken:
+        return paragraph(f"All {counted(len(spread.outcome.broken), 'limit')} hold in every draw.", width)
+    columns = (Column("Limit", wraps=True), Column("broken in % of draws", right=True))
+    cells = [(label, f"{share * 100:.2f}") for label, share in sorted(broken, key=lambda item: (-item[1], item[0]))]
+    return aligned(columns, cells, width)
+
+
+def _gain(compared: Compared) -> str:
+    nominal, robust = compared.nominal.mean, compared.robust.mean
+    if compared.gain <= 0 or {*_lines(compared.nominal)} == {*_lines(compared.robust)}:
+        return "The formula above is the best for the whole spread as well."
+    hold = _held(compared) if compared.hold < 1 else ""
+    return (
+        f"The best for the whole spread, on as many fresh draws: mean deviation {robust:.6g} in place of "
+        f"{nominal:.6g}, less by {compared.gain:.2g} (standard error {compared.standard_error:.1g}).{hold}"
+    )
+
+
+def _held(compared: Compared) -> str:
+    labels = {label for rule in compared.rules for label, _, _ in rule.claims()}
+    worst = max((share for label, share in compared.robust.broken.items() if label in labels), default=0.0)
+    return (
+        f" Restricted limits were asked to hold in {compared.hold * 100:g} % of the draws; on the fresh ones the worst "
+        f"of them is broken in {worst * 100:.2g} %."
+    )
+
+
+def _lines(outcome: Outcome) -> list[tuple[str, float]]:
+    return [(line.stock.label, line.grams) for line in outcome.judged.lines]
+
+
+def _formulas(compared: Compared, width: int) -> str:
+    nominal, robust = dict(_lines(compared.nominal)), dict(_lines(compared.robust))
+    columns = (Column("Pour", wraps=True), Column("as stated g", right=True), Column("for the spread g", right=True))
+    labels = sorted({*nominal, *robust})
+    cells = [
+        (label, *(f"{found[label]:.4f}" if label in found else "" for found in (nominal, robust))) for label in labels
+    ]
+    return aligned(columns, cells, width)
+
+
+def _notes(spread: Spread) -> list[str]:
+    notes = [
+        "Rows with low and high are drawn from a triangle (low, share, high), each for itself; what a row gains or "
+        "loses, the undeclared mass of its material loses or gains."
+    ]
+    if any(row.band for row in spread.study.target.rows if row.kind == "named"):
+        notes.append("Rows with a band are held against the band as stated.")
+    if spread.one_ended:
+        notes.append(f"{counted(spread.one_ended, 'row')} with only one of low and high did not vary.")
+    if not spread.varied:
+        notes.append("No composition row has low and high: nothing varies.")
+    notes.append(f"Seed {spread.seed}.")
+    return notes

@@ -1,0 +1,1 @@
+"""Questions beyond the closest formula: what is cheapest, how cost trades against closeness."""
