@@ -1,21 +1,27 @@
-"""The linear measures, `absolute` and `worst`, through HiGHS (the one inside scipy).
+"""The linear measures, `absolute` and `worst`, through HiGHS.
 
 Every row's deviation becomes one column that is at least `factor (y - high)` and at least
 `factor (low - y)`; `worst` shares one such column among all rows. What HiGHS calls a formula may lean on its
 tolerances (an "off" bottle of a millionth of the batch), so only its pattern of on and off is taken and the
 rest is solved again as a linear programme.
 
-HiGHS cannot be interrupted from here while it runs: `Effort.stop` is asked between its runs, and
-`Effort.seconds` is what ends a long one.
+The search begins from the formula that the exact door's root comes to, poured anew for the measure: no time is too
+short for a formula then, and its value bounds every amount.
 """
 
 from __future__ import annotations
 
 import time
-from typing import Any
+from dataclasses import dataclass, replace
+from importlib.metadata import version
+
+import numpy as np
+from numpy.typing import NDArray
 
 from reaccord.contract import Answer, Effort, FloatArray, Programme
-from reaccord.solvers.linear_model import LinearModel, Outcome
+from reaccord.solvers.exact import first_formula
+from reaccord.solvers.highs import Told
+from reaccord.solvers.linear_model import UNIT, LinearModel, Outcome
 from reaccord.solvers.switching import (
     BoolArray,
     Switches,
@@ -25,8 +31,18 @@ from reaccord.solvers.switching import (
     switches_of,
     truly_bounded,
     with_pattern,
+    within,
 )
 from reaccord.solvers.verdict import Found, verdict
+
+FIRST = 0.25
+"""Part of the time that the first formula may take."""
+
+ROOM = 1e-6
+"""Relative; amounts that a formula's value rules out are ruled out only beyond this."""
+
+CLOSER = 0.9
+"""Part of the gap that HiGHS is asked for: pouring its pattern anew moves the value a little."""
 
 PATTERNS = 100
 """Patterns refused one by one before giving up: each held only within HiGHS's tolerance."""
@@ -49,52 +65,77 @@ def solve(programme: Programme, effort: Effort | None = None) -> Answer:
     scaled = per_batch(programme)
     switches = switches_of(scaled)
     if hopeless(scaled, switches):
-        outcome, amounts = Outcome(infeasible=True), None
+        outcome, poured = Outcome(infeasible=True), None
     else:
-        outcome, amounts = _search(scaled, switches, effort, started)
+        outcome, poured = _search(scaled, switches, effort, started)
     infeasible, bound = outcome.infeasible, outcome.bound
     grams = None
-    if amounts is not None:
-        grams = spread_out(programme, *amounts)
+    if poured is not None:
+        grams = spread_out(programme, poured.kept, poured.amounts)
         if not truly_bounded(scaled, switches, programme.value(grams)):
             bound = 0.0
     elif switches.assumed.any():
         infeasible, bound = False, 0.0
-    found = Found("HiGHS", _version(), grams, bound, outcome.nodes, infeasible)
+    found = Found("HiGHS", version("highspy"), grams, bound, outcome.nodes, infeasible)
     return verdict(programme, effort, found, started)
 
 
-def _search(
-    scaled: Programme, switches: Switches, effort: Effort, started: float
-) -> tuple[Outcome, tuple[Any, FloatArray] | None]:
-    """Return what HiGHS said last, and the first pattern's amounts that really hold (kept columns, batches)."""
-    model = LinearModel(scaled, switches)
-    outcome = Outcome()
+@dataclass(frozen=True)
+class _Poured:
+    """A pattern's best amounts: the columns kept, their amounts in batches, the deviation columns, what is on (n,)."""
+
+    kept: NDArray[np.intp]
+    amounts: FloatArray
+    deviations: FloatArray
+    on: BoolArray
+
+    @property
+    def value(self) -> float:
+        return float(self.deviations.sum()) * UNIT
+
+
+def _search(scaled: Programme, switches: Switches, effort: Effort, started: float) -> tuple[Outcome, _Poured | None]:
+    """Return what HiGHS said last, and the best pattern whose amounts really hold."""
+    known = _first(scaled, switches, effort, started) if len(switches.columns) else None
+    if known is not None:
+        switches = within(scaled, switches, known.value * (1 + ROOM))
+    model, outcome = LinearModel(scaled, switches), Outcome()
+    progress, start = model.progress_of(effort.progress), None
+    if known is not None:
+        start = model.start(spread_out(scaled, known.kept, known.amounts), known.on, known.deviations)
     for _ in range(PATTERNS):
         left = effort.seconds - (time.perf_counter() - started)
         if effort.stop() or left <= 0:
             break
-        outcome = model.search(effort.gap / 2, left).after(outcome)
+        outcome = model.search(CLOSER * effort.gap, left, Told(effort.stop, progress, start)).after(outcome)
         if outcome.columns is None:
             break
         on = model.pattern(outcome.columns)
-        amounts = _polished(scaled, switches, on)
-        if amounts is not None:
-            return outcome, amounts
+        poured = _polished(scaled, switches, on)
+        if poured is not None:
+            better = known is None or poured.value <= known.value
+            return outcome, poured if better else known
         model.refuse(on)
+        start = None
+    if known is not None:  # a formula in hand: HiGHS's "none" can then only mean "none better"
+        return replace(outcome, infeasible=False, bound=min(outcome.bound, known.value)), known
     return outcome, None
 
 
-def _polished(scaled: Programme, switches: Switches, on: BoolArray) -> tuple[Any, FloatArray] | None:
-    """Return the kept columns and their best amounts in batches under a fixed pattern; None if none hold."""
+def _first(scaled: Programme, switches: Switches, effort: Effort, started: float) -> _Poured | None:
+    """Return the exact door's first formula, poured for the measure; None where there is none so soon."""
+    left = effort.seconds - (time.perf_counter() - started)
+    if left <= 0 or effort.stop():
+        return None
+    amounts = first_formula(scaled, replace(effort, seconds=FIRST * left))
+    return None if amounts is None else _polished(scaled, switches, amounts > 0)
+
+
+def _polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:
+    """Return the best amounts under a fixed pattern of on and off (n,); None if none hold."""
     fixed, none, kept = with_pattern(scaled, switches, on)
     if not len(kept):
         return None
-    columns = LinearModel(fixed, none).exact()
-    return None if columns is None else (kept, columns[: len(kept)])
-
-
-def _version() -> str:
-    import scipy
-
-    return f"scipy {scipy.__version__}"
+    model = LinearModel(fixed, none)
+    columns = model.exact()
+    return None if columns is None else _Poured(kept, columns[: len(kept)], model.deviations(columns), on)

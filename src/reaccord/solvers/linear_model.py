@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -10,7 +11,8 @@ import numpy as np
 
 from reaccord.contract import FloatArray, Programme
 from reaccord.findings import SolverFault
-from reaccord.solvers.quiet import quiet
+from reaccord.solvers import highs
+from reaccord.solvers.highs import Told
 from reaccord.solvers.switching import BoolArray, Switches
 
 UNIT = 0.01
@@ -22,7 +24,8 @@ COST = 1e3
 EXACT_TO = (1e-10, 1e-7)
 """Tolerances in turn: on some programmes HiGHS gives up at the first."""
 
-OPTIMAL, OUT_OF_TIME, INFEASIBLE = 0, 1, 2  # scipy.optimize.milp's own numbers
+
+Progress = Callable[[float, float, int], None]
 
 
 @dataclass(frozen=True)
@@ -131,66 +134,63 @@ class LinearModel:
         on: BoolArray = columns[n : 2 * n] > 0.5
         return on
 
-    def search(self, gap: float, seconds: float) -> Outcome:
+    def search(self, gap: float, seconds: float, told: Told | None = None) -> Outcome:
         """Return the best formula with whole switches, down to a relative gap or for so many seconds."""
-        from scipy import optimize
-
-        whole = np.concatenate([np.zeros(self.widths["amounts"]), np.ones(self._switches())])
-        integrality = np.concatenate([whole, np.zeros(self.widths["deviation"])])
         options: dict[str, Any] = {"mip_rel_gap": gap}
         if math.isfinite(seconds):
             options["time_limit"] = seconds
-        constraints = [optimize.LinearConstraint(*block) for block in self.blocks]
-        bounds = optimize.Bounds(*self._bounds())
-        milp: Any = optimize.milp
-        with quiet():
-            said = milp(self._cost(), integrality=integrality, bounds=bounds, constraints=constraints, options=options)
-        if said.status not in (OPTIMAL, OUT_OF_TIME, INFEASIBLE):
+        whole = np.zeros(sum(self.widths.values()), dtype=bool)
+        whole[self.widths["amounts"] :][: self._switches()] = True
+        said = highs.solve(self._stated(COST, whole), told, **options)
+        if said.ended == "failed":
             raise SolverFault(f"HiGHS failed: {said.message}")
-        bound = said.mip_dual_bound
-        known = bound is not None and math.isfinite(bound)
-        return Outcome(
-            columns=said.x,
-            bound=bound * UNIT / COST if known else 0.0,
-            nodes=int(said.mip_node_count or 0),
-            infeasible=said.status == INFEASIBLE,
-        )
+        bound = said.bound * UNIT / COST if math.isfinite(said.bound) else 0.0
+        return Outcome(said.columns, bound, said.nodes, said.ended == "infeasible")
 
     def exact(self) -> FloatArray | None:
         """Return the columns of the best formula with nothing switched, to 1e-10; None if there is none."""
         for tolerance in EXACT_TO:
-            said = self._linear(tolerance)
-            if said.status in (OPTIMAL, INFEASIBLE):
-                columns: FloatArray | None = said.x if said.status == OPTIMAL else None
-                return columns
+            options: dict[str, Any] = {
+                "primal_feasibility_tolerance": tolerance,
+                "dual_feasibility_tolerance": tolerance,
+            }
+            said = highs.solve(self._stated(1.0, None), **options)
+            if said.ended in ("optimal", "infeasible"):
+                return said.columns
         raise SolverFault(f"HiGHS failed: {said.message}")
 
-    def _linear(self, tolerance: float) -> Any:
-        """Return what HiGHS says of the model as a linear programme."""
-        from scipy import optimize, sparse
+    def start(self, amounts: FloatArray, on: BoolArray, deviations: FloatArray) -> FloatArray:
+        """Return all columns for amounts (n,) in batches, what is on (n,), and the deviation columns."""
+        used = np.where(self.switches.switched, on, True).astype(float)
+        strengths = [float(on[list(c)].any()) for strengths in self.programme.strengths for c in strengths]
+        return np.concatenate([amounts, used, strengths, deviations])
+
+    def deviations(self, columns: FloatArray) -> FloatArray:
+        """Return the deviation columns among all."""
+        return columns[len(columns) - self.widths["deviation"] :]
+
+    def progress_of(
+        self, told: Callable[[float, float, int], None] | None
+    ) -> Callable[[float, float, int], None] | None:
+        """Return what tells `told` deviations when it is told HiGHS's cost."""
+        if told is None:
+            return None
+        unit = UNIT / COST
+        return lambda value, bound, nodes: told(min(value, math.inf) * unit, max(bound * unit, 0.0), nodes)
+
+    def _stated(self, cost: float, whole: BoolArray | None) -> highs.Linear:
+        """Return the model with deviations at so much a unit; `whole` (columns,) marks integers."""
+        from scipy import sparse
 
         rows = sparse.vstack([block[0] for block in self.blocks], format="csr")
         least, most = (np.concatenate([block[end] for block in self.blocks]) for end in (1, 2))
-        equal, below, above = least == most, np.isfinite(most) & (least < most), np.isfinite(least) & (least < most)
-        linprog: Any = optimize.linprog
-        with quiet():
-            return linprog(
-                self._cost() / COST,
-                A_ub=sparse.vstack([rows[below], -rows[above]], format="csr"),
-                b_ub=np.concatenate([most[below], -least[above]]),
-                A_eq=rows[equal],
-                b_eq=most[equal],
-                bounds=np.column_stack(self._bounds()),
-                method="highs",
-                options={"primal_feasibility_tolerance": tolerance, "dual_feasibility_tolerance": tolerance},
-            )
+        lower, upper = self._bounds()
+        count = self.widths["deviation"]
+        price = np.concatenate([np.zeros(len(lower) - count), np.full(count, cost)])
+        return highs.Linear(price, lower, upper, rows, least, most, whole)
 
     def _switches(self) -> int:
         return self.widths["used"] + self.widths["strength"]
-
-    def _cost(self) -> FloatArray:
-        count = self.widths["deviation"]
-        return np.concatenate([np.zeros(self.widths["amounts"] + self._switches()), np.full(count, COST)])
 
     def _bounds(self) -> tuple[FloatArray, FloatArray]:
         """Return lower and upper bounds of all columns; a minimum binds by itself where nothing switches it."""

@@ -1,4 +1,4 @@
-"""Questions of possibility, asked of HiGHS as mixed-integer programmes (scipy's door)."""
+"""Questions of possibility, asked of HiGHS as mixed-integer programmes."""
 
 from __future__ import annotations
 
@@ -8,12 +8,14 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, milp
 
 from reaccord.contract import FloatArray, LimitRow, Programme
-from reaccord.solvers.quiet import quiet
+from reaccord.solvers import highs
 
 BoolArray = NDArray[np.bool_]
+
+PATIENCE = 20.0
+"""Seconds for one question; unanswered, it counts as possible."""
 
 WINDOW = 50
 """Steps to either side of the optimum in which a rounding is looked for first."""
@@ -49,29 +51,31 @@ def _on_grid(programme: Programme, amounts: FloatArray, steps: FloatArray, searc
     least, most = _ends(programme.minimum[used] / unit, programme.maximum[used] / unit, at, whole, search.window)
     if (least > most).any():
         return None
-    rows, highs = _limit_rows(programme, used, unit, search.margin)
+    rows, ends = _limit_rows(programme, used, unit, search.margin)
     lows = [-np.inf] * len(rows)
     rows.append(np.concatenate([programme.basis[used] * unit, np.zeros(n)]))
     allowed = float(steps[used].sum())
     lows.append(programme.batch_g - allowed)
-    highs.append(programme.batch_g + allowed)
+    ends.append(programme.batch_g + allowed)
     distance = np.hstack([np.eye(n), -np.eye(n)])
     rows += [*distance, *(-distance - 2 * np.hstack([np.zeros((n, n)), np.eye(n)]))]
-    highs += [*at, *(-at)]
+    ends += [*at, *(-at)]
     lows += [-np.inf] * (2 * n)
     weight = np.where(search.free[used], 0.0, 1.0 / np.maximum(at, np.where(whole, 1.0, 1e-6 * programme.batch_g)))
-    with quiet():
-        result = milp(
-            np.concatenate([np.zeros(n), weight]),
-            constraints=LinearConstraint(np.array(rows), lows, highs),
-            integrality=np.concatenate([whole, np.zeros(n)]),
-            bounds=Bounds(np.concatenate([least, np.zeros(n)]), np.concatenate([most, np.full(n, np.inf)])),
-            options={"mip_rel_gap": 1e-3, "time_limit": 20.0},
-        )
-    if result.x is None:
+    model = highs.Linear(
+        cost=np.concatenate([np.zeros(n), weight]),
+        lower=np.concatenate([least, np.zeros(n)]),
+        upper=np.concatenate([most, np.full(n, np.inf)]),
+        rows=np.array(rows),
+        least=np.array(lows),
+        most=np.array(ends),
+        whole=np.concatenate([whole, np.zeros(n, dtype=bool)]),
+    )
+    said = highs.solve(model, mip_rel_gap=1e-3, time_limit=PATIENCE)
+    if said.columns is None:
         return None
     found = np.zeros(len(amounts))
-    found[used] = np.where(whole, np.round(result.x[:n]), result.x[:n]) * unit
+    found[used] = np.where(whole, np.round(said.columns[:n]), said.columns[:n]) * unit
     return found
 
 
@@ -92,13 +96,13 @@ def _limit_rows(
 ) -> tuple[list[FloatArray], list[float]]:
     """Return the limits over the stocks used, their largest number 1, and what they may reach."""
     switched = np.isin(np.arange(len(programme.columns)), used).astype(float)
-    rows, highs = [], []
+    rows, ends = [], []
     for row in programme.limits:
         amounts, most = row.amounts[used] * unit, row.most - float(row.used @ switched)
         size = max(float(np.abs(amounts).max(initial=0.0)), 1e-300)
         rows.append(np.concatenate([amounts / size, np.zeros(len(used))]))
-        highs.append(most / size - margin * max(abs(most) / size, 1.0))
-    return rows, highs
+        ends.append(most / size - margin * max(abs(most) / size, 1.0))
+    return rows, ends
 
 
 def possible(programme: Programme, without: Collection[str] = ()) -> bool:
@@ -119,7 +123,7 @@ def _feasible(programme: Programme) -> bool:
     if n == 0:
         return False
     scale = programme.batch_g
-    rows, lows, highs = [np.concatenate([programme.basis, np.zeros(n)])], [1.0], [1.0]
+    rows, lows, ends = [np.concatenate([programme.basis, np.zeros(n)])], [1.0], [1.0]
     largest = np.minimum(programme.maximum / scale, _largest(programme))
     for i in range(n):
         on = np.zeros(2 * n)
@@ -128,22 +132,23 @@ def _feasible(programme: Programme) -> bool:
         off[i], off[n + i] = -1.0, programme.minimum[i] / scale
         rows += [on, off]
         lows += [-np.inf, -np.inf]
-        highs += [0.0, 0.0]
+        ends += [0.0, 0.0]
     for row in (*programme.limits, *_one_strength(programme)):
         line = np.concatenate([row.amounts * scale, row.used])
         size = float(np.abs(line).max()) or 1.0
         rows.append(line / size)
         lows.append(-np.inf)
-        highs.append(row.most / size)
-    with quiet():
-        result = milp(
-            np.zeros(2 * n),
-            constraints=LinearConstraint(np.array(rows), lows, highs),
-            integrality=np.concatenate([np.zeros(n), np.ones(n)]),
-            bounds=Bounds(np.zeros(2 * n), np.concatenate([largest, np.ones(n)])),
-            options={"time_limit": 20.0},
-        )
-    return result.status != 2
+        ends.append(row.most / size)
+    model = highs.Linear(
+        cost=np.zeros(2 * n),
+        lower=np.zeros(2 * n),
+        upper=np.concatenate([largest, np.ones(n)]),
+        rows=np.array(rows),
+        least=np.array(lows),
+        most=np.array(ends),
+        whole=np.arange(2 * n) >= n,
+    )
+    return highs.solve(model, time_limit=PATIENCE).ended != "infeasible"
 
 
 def _largest(programme: Programme) -> FloatArray:

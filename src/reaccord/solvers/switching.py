@@ -95,6 +95,23 @@ def reach(programme: Programme) -> FloatArray:
     return np.where(upper > 0, np.maximum(upper, programme.minimum), 0.0)
 
 
+def within(programme: Programme, switches: Switches, value: float) -> Switches:
+    """Return the switches with upper bounds that every formula no worse than `value` (`absolute`, `worst`) keeps.
+
+    `x_i` alone lifts row `k` to `content x_i`, whatever else is poured, and `factor (content x_i - high)` is at most
+    `value` there.
+    """
+    counted = programme.factor > 0
+    content = programme.content[counted]
+    room = (value / programme.factor[counted] + programme.high[counted]) * programme.batch_g
+    reached = np.full(content.shape, np.inf)
+    np.divide(np.broadcast_to(room[:, None], content.shape), content, out=reached, where=content > 0)
+    upper = np.minimum(switches.upper, reached.min(axis=0, initial=np.inf))
+    upper = np.where(upper < programme.minimum * (1 - 1e-9), 0.0, np.maximum(upper, programme.minimum))
+    assumed = switches.assumed & (upper >= switches.upper)
+    return replace(switches, upper=np.where(switches.upper > 0, upper, 0.0), assumed=assumed)
+
+
 def hopeless(programme: Programme, switches: Switches) -> bool:
     """Tell whether the batch, or one limit by itself, is out of reach of all amounts up to `upper`."""
     with np.errstate(invalid="ignore"):

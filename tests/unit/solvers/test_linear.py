@@ -14,6 +14,7 @@ from tests.unit.solvers.hand import CASES, IMPOSSIBLE, Case, limited, singles
 
 from reaccord.contract import Effort, FloatArray, Measure, Programme, gap_of
 from reaccord.solvers import linear
+from reaccord.solvers.highs import Told
 from reaccord.solvers.linear_model import LinearModel, Outcome
 
 MEASURES: tuple[Measure, ...] = ("absolute", "worst")
@@ -76,7 +77,34 @@ def test_progress_is_told_value_and_bound() -> None:
     told: list[tuple[float, float, int]] = []
     programme = replace(CASES[2].programme, measure="absolute")
     answer = linear.solve(programme, Effort(progress=lambda *numbers: told.append(numbers)))
-    assert told == [(answer.value, answer.bound, answer.nodes)]
+    assert told[-1] == (answer.value, answer.bound, answer.nodes)
+    assert all(bound <= answer.value * (1 + 1e-6) for _, bound, _ in told)
+
+
+@pytest.mark.parametrize("measure", MEASURES)
+def test_interrupted_in_the_middle_it_keeps_a_formula_and_a_true_bound(measure: Measure) -> None:
+    programme = replace(realistic(60, 60, 2, lines=12), measure=measure)
+    asked: list[float] = []
+
+    def stop() -> bool:  # not before HiGHS itself asks: the first formula asks too
+        asked.append(0.0)
+        return len(asked) > 200
+
+    answer = linear.solve(programme, Effort(gap=1e-9, stop=stop))
+    assert answer.status == "feasible"
+    assert answer.amounts is not None
+    assert programme.excess(answer.amounts) <= 1e-7
+    assert 0.0 <= answer.bound <= linear.solve(programme, Effort(gap=0.01)).value
+
+
+def test_first_formula_is_there_when_highs_has_no_time(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(LinearModel, "search", lambda *_: Outcome())
+    programme = replace(realistic(60, 60, 2, lines=12), measure="absolute")
+    answer = linear.solve(programme, FINE)
+    assert answer.status == "feasible"
+    assert answer.bound == 0.0
+    assert answer.amounts is not None
+    assert programme.excess(answer.amounts) <= 1e-7
 
 
 def best_by_enumeration(programme: Programme) -> float:
@@ -173,8 +201,8 @@ def test_pattern_that_holds_only_within_a_tolerance_is_refused(monkeypatch: pyte
     search = LinearModel.search
     said: list[FloatArray] = []
 
-    def first_wrong(self: LinearModel, gap: float, seconds: float) -> Outcome:
-        outcome = search(self, gap, seconds)
+    def first_wrong(self: LinearModel, gap: float, seconds: float, told: Told | None = None) -> Outcome:
+        outcome = search(self, gap, seconds, told)
         if not said and outcome.columns is not None:
             said.append(np.zeros_like(outcome.columns))
             return replace(outcome, columns=said[0])

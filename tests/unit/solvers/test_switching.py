@@ -9,6 +9,7 @@ import pytest
 from tests.random_programmes import small
 from tests.unit.solvers.hand import in_two_strengths, limited, singles
 
+from reaccord.contract import Measure
 from reaccord.solvers import linear
 from reaccord.solvers.switching import (
     hopeless,
@@ -18,6 +19,7 @@ from reaccord.solvers.switching import (
     switches_of,
     truly_bounded,
     with_pattern,
+    within,
 )
 
 
@@ -75,6 +77,19 @@ def test_hopeless_without_any_search() -> None:
     ):
         scaled = per_batch(programme)
         assert hopeless(scaled, switches_of(scaled)) is not hope
+
+
+@pytest.mark.parametrize("measure", ["absolute", "worst"])
+def test_no_formula_as_good_lies_beyond_what_its_value_leaves(measure: Measure) -> None:
+    for seed in range(30):
+        programme = per_batch(replace(small(seed), measure=measure))
+        switches = switches_of(programme)
+        amounts = np.random.default_rng(seed).dirichlet(np.full(len(programme.columns), 0.3))
+        amounts /= programme.basis @ amounts
+        left = within(programme, switches, programme.value(amounts))
+        beyond = amounts > np.maximum(left.upper, programme.minimum) * (1 + 1e-9)
+        assert not (beyond & (amounts <= switches.upper)).any()
+        assert (left.upper <= switches.upper).all()
 
 
 def test_per_batch_changes_no_value_and_no_verdict() -> None:

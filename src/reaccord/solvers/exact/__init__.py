@@ -6,6 +6,6 @@ a relaxation proves; `propagate` and `branching` split; `heuristic` and `neighbo
 them together; `door` is the way in.
 """
 
-from reaccord.solvers.exact.door import solve
+from reaccord.solvers.exact.door import first_formula, solve
 
-__all__ = ["solve"]
+__all__ = ["first_formula", "solve"]

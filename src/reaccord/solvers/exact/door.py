@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from importlib.metadata import version
 
-from reaccord.contract import Answer, Effort, Programme, Status
+from reaccord.contract import Answer, Effort, FloatArray, Programme, Status
 from reaccord.solvers.exact.clock import Clock
 from reaccord.solvers.exact.presolve import presolve
 from reaccord.solvers.exact.scaled import cleaned, scale
@@ -45,6 +46,17 @@ def solve(programme: Programme, effort: Effort) -> Answer:
     search = Search(programme, presolve(scale(programme)), effort, clock)
     exhausted = search.run()
     return _answer(search, exhausted)
+
+
+def first_formula(programme: Programme, effort: Effort) -> FloatArray | None:
+    """Return the amounts (n,) that the root of the search comes to, for another measure to begin from.
+
+    Good, not proven; the same every time, unless `effort` ends it. None if there is none so soon.
+    """
+    programme = cleaned(replace(programme, measure="squares"))
+    search = Search(programme, presolve(scale(programme)), replace(effort, progress=None), Clock(effort))
+    search.root()
+    return None if search.best is None else search.best.amounts
 
 
 def _answer(search: Search, exhausted: bool) -> Answer:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
 from reaccord.contract import FloatArray
+from reaccord.solvers import highs
 from reaccord.solvers.exact.bound import Duals, bound_of
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 
@@ -27,36 +27,38 @@ def box(scaled: Scaled, state: State) -> tuple[FloatArray, FloatArray]:
     return np.where(state == ON, scaled.minimum, 0.0), np.where(state == OFF, 0.0, scaled.maximum)
 
 
+def elastic(scaled: Scaled, state: State) -> highs.Linear:
+    """Return the least total violation of batch and limits as a linear programme.
+
+    Columns: amounts (n,), short and over of the batch, over of each limit; rows: the batch, then the limits.
+    """
+    n, count = len(scaled.basis), len(scaled.most)
+    rows, most = relaxed_rows(scaled, state)
+    low, high = box(scaled, state)
+    batch = np.concatenate([scaled.basis, [1.0, -1.0], np.zeros(count)])[None, :]
+    limits = np.hstack([rows, np.zeros((count, 2)), -np.eye(count)])
+    return highs.Linear(
+        cost=np.concatenate([np.zeros(n), np.ones(2 + count)]),
+        lower=np.concatenate([low, np.zeros(2 + count)]),
+        upper=np.concatenate([high, np.full(2 + count, np.inf)]),
+        rows=np.vstack([batch, limits]),
+        least=np.concatenate([[1.0], np.full(count, -np.inf)]),
+        most=np.concatenate([[1.0], most]),
+    )
+
+
 def nearest_feasible(scaled: Scaled, state: State) -> tuple[FloatArray, bool]:
     """Return the amounts (n,) that break the relaxed rows least, and whether none can keep them (proven).
 
     The proof is not the solver's word: its duals go through the closed form of `bound`, the objective being 0.
     """
-    from scipy.optimize import linprog
-
     n, count = len(scaled.basis), len(scaled.most)
-    rows, most = relaxed_rows(scaled, state)
     low, high = box(scaled, state)
-    cost = np.concatenate([np.zeros(n), np.ones(count + 2)])
-    equal = np.concatenate([scaled.basis, [1.0, -1.0], np.zeros(count)])[None, :]
-    over = np.hstack([rows, np.zeros((count, 2)), -np.eye(count)])
-    bounds = np.column_stack([
-        np.concatenate([low, np.zeros(count + 2)]),
-        np.concatenate([high, np.full(count + 2, np.inf)]),
-    ])  # fmt: skip
-    found: Any = linprog(
-        cost,
-        A_ub=over if count else None,
-        b_ub=most if count else None,
-        A_eq=equal,
-        b_eq=np.ones(1),
-        bounds=bounds.tolist(),
-        method="highs",
-    )
-    if found.x is None:
+    said = highs.solve(elastic(scaled, state))
+    if said.columns is None:
         return low, False
-    limits = np.maximum(0.0, -found.ineqlin.marginals) if count else np.zeros(0)
+    limits = np.maximum(0.0, -said.duals[1:]) if count else np.zeros(0)
     nothing = replace(scaled, content=np.zeros((0, n)), low=np.zeros(0), high=np.zeros(0), constant=0.0)
-    duals = Duals(float(found.eqlin.marginals[0]), limits, np.zeros(0))
-    point = np.clip(found.x[:n], low, high)
+    duals = Duals(float(said.duals[0]), limits, np.zeros(0))
+    point = np.clip(said.columns[:n], low, high)
     return point, bound_of(nothing, state, point, duals).value > PROVEN_OVER

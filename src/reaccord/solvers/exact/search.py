@@ -78,7 +78,7 @@ class Search:
 
     def run(self) -> bool:
         """Search; return whether all formulas were considered (else time ran out)."""
-        if not self._root():
+        if not self.root():
             return not self.clock.over()
         while self._open and self._open[0][0] < self.cut:
             if self.clock.over():
@@ -92,7 +92,7 @@ class Search:
                 return False
         return True
 
-    def _root(self) -> bool:
+    def root(self) -> bool:
         """Solve the root, find first formulas, decide columns; return whether the search may go on."""
         state = propagate(self.scaled, self.scaled.first_state())
         if state is None:

@@ -1,0 +1,164 @@
+"""HiGHS, for every question here that is linear: its words as plain arrays, off standard output, on one thread."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reaccord.contract import FloatArray
+from reaccord.findings import SolverFault
+from reaccord.solvers.quiet import quiet
+
+BoolArray = NDArray[np.bool_]
+Ended = Literal["optimal", "infeasible", "stopped", "failed"]
+
+
+@dataclass(frozen=True)
+class Linear:
+    """`min cost @ x` with `lower <= x <= upper` and `least <= rows @ x <= most`; columns marked `whole` are integers.
+
+    Shapes: cost, lower, upper, whole (n,); rows (m, n), dense or a scipy sparse array in CSR form; least, most (m,).
+    """
+
+    cost: FloatArray
+    lower: FloatArray
+    upper: FloatArray
+    rows: Any
+    least: FloatArray
+    most: FloatArray
+    whole: BoolArray | None = None
+
+
+@dataclass(frozen=True)
+class Told:
+    """What a search is told from outside, and tells.
+
+    `stop()` ends it when true; `progress(value, bound, nodes)`, in the units of the cost; `start` are columns (n,) to
+    begin from, which HiGHS believes only after its own check.
+    """
+
+    stop: Callable[[], bool] | None = None
+    progress: Callable[[float, float, int], None] | None = None
+    start: FloatArray | None = None
+
+
+@dataclass(frozen=True)
+class Said:
+    """What HiGHS said: columns (n,) or None, the cost they have, a bound on it, duals of the rows (m,), nodes."""
+
+    ended: Ended
+    columns: FloatArray | None
+    value: float
+    bound: float
+    duals: FloatArray
+    nodes: int
+    message: str
+
+
+def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
+    """Return HiGHS's answer; `options` are its own (`mip_rel_gap`, `time_limit`, tolerances).
+
+    Raises
+    ------
+    SolverFault
+        HiGHS does not take the model or an option.
+    """
+    import highspy
+
+    told = told or Told()
+    with quiet():  # it prints a banner when it is made, and now and then a line for its own developers
+        made: Any = highspy.Highs  # its types leave this one out
+        solver = made()
+        solver.setOptionValue("output_flag", False)
+        solver.setOptionValue("threads", 1)
+        for name, value in options.items():
+            _must(solver.setOptionValue(name, value), f"its option {name} = {value}")
+        _must(solver.passModel(_stated(model)), "the model")
+        if told.start is not None:
+            start = highspy.HighsSolution()
+            start.col_value = told.start.tolist()
+            solver.setSolution(start)
+        if model.whole is not None and (told.stop or told.progress):
+            solver.cbMipInterrupt.subscribe(_asked(told))
+        solver.run()
+        return _said(solver, model)
+
+
+def _must(status: Any, what: str) -> None:
+    if status.name == "kError":
+        raise SolverFault(f"HiGHS does not take {what}")
+
+
+def _stated(model: Linear) -> Any:
+    """Return the model in HiGHS's own form, row by row."""
+    import highspy
+
+    stated = highspy.HighsLp()
+    stated.num_col_, stated.num_row_ = len(model.cost), len(model.least)
+    stated.col_cost_, stated.col_lower_, stated.col_upper_ = model.cost, model.lower, model.upper
+    stated.row_lower_, stated.row_upper_ = model.least, model.most
+    start, index, value = _by_rows(model.rows)
+    matrix = stated.a_matrix_
+    matrix.format_, matrix.num_col_, matrix.num_row_ = highspy.MatrixFormat.kRowwise, len(model.cost), len(model.least)
+    matrix.start_, matrix.index_, matrix.value_ = start, index, value
+    if model.whole is not None:
+        kinds = highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger
+        stated.integrality_ = [kinds[int(whole)] for whole in model.whole]
+    return stated
+
+
+def _by_rows(rows: Any) -> tuple[Any, Any, Any]:
+    """Return where each row starts, the columns and the numbers that are not zero."""
+    if not isinstance(rows, np.ndarray):
+        return rows.indptr, rows.indices, rows.data
+    at, columns = np.nonzero(rows)
+    counts = np.bincount(at, minlength=len(rows))
+    return np.concatenate([[0], np.cumsum(counts)]).astype(np.int32), columns.astype(np.int32), rows[at, columns]
+
+
+def _asked(told: Told) -> Callable[[Any], None]:
+    """Return what HiGHS calls while it searches."""
+
+    def call(event: Any) -> None:
+        seen = event.data_out
+        if told.progress is not None:
+            told.progress(float(seen.mip_primal_bound), float(seen.mip_dual_bound), int(seen.mip_node_count))
+        if told.stop is not None and told.stop():
+            event.interrupt()
+
+    return call
+
+
+STOPPED = ("kTimeLimit", "kInterrupt", "kIterationLimit", "kSolutionLimit")
+
+
+def _bounded(model: Linear) -> bool:
+    """Whether the cost alone cannot fall without end: where HiGHS cannot tell, it is the limits then."""
+    return bool(((model.cost == 0) | ((model.cost > 0) & np.isfinite(model.lower))).all())
+
+
+def _said(solver: Any, model: Linear) -> Said:
+    status, info, found = solver.getModelStatus(), solver.getInfo(), solver.getSolution()
+    name = status.name
+    ended: Ended = "failed"
+    if name in ("kOptimal", "kModelEmpty"):
+        ended = "optimal"
+    elif name == "kInfeasible" or (name == "kUnboundedOrInfeasible" and _bounded(model)):
+        ended = "infeasible"
+    elif name in STOPPED:
+        ended = "stopped"
+    feasible = bool(found.value_valid) and info.primal_solution_status == 2  # kSolutionStatusFeasible
+    columns = np.array(found.col_value, dtype=float) if feasible and ended in ("optimal", "stopped") else None
+    value = float(info.objective_function_value) if columns is not None else math.inf
+    duals = np.array(found.row_dual, dtype=float) if found.dual_valid else np.zeros(len(model.least))
+    bound = value if model.whole is None and ended == "optimal" else -math.inf
+    if model.whole is not None and math.isfinite(info.mip_dual_bound):
+        bound = float(info.mip_dual_bound)
+    return Said(
+        ended, columns, value, bound, duals, max(int(info.mip_node_count), 0), solver.modelStatusToString(status)
+    )
