@@ -14,8 +14,9 @@ from collections.abc import Iterator
 def quiet(*descriptors: int) -> Iterator[None]:
     """Send what compiled code prints on these descriptors (default: 1, standard output) to nowhere meanwhile.
 
-    HiGHS prints a banner when it is made and, inside scipy 1.17.1, a debugging line now and then; the linear solver of SCIP fills standard error. Both come from C, so only the descriptor itself can be
-    turned aside, and C's buffers must be emptied before it is turned back.
+    HiGHS prints a banner when it is made and, inside scipy 1.17.1, a debugging line now and then; the linear
+    solver of SCIP fills standard error. Both come from C, so only the descriptor itself can be turned aside, and
+    C's buffers must be emptied before it is turned back.
     """
     with contextlib.ExitStack() as stack:
         _flush()
