@@ -2,26 +2,21 @@
 
 A deviation `v` is allowed. SCIP minimises the deviation with the cost at most 0.3 % below what was found: it must be
 above `v`, or nothing may be feasible. That the formula found holds everything is worked out by the judge.
-
-SCIP 10 ends its process now and then (a division by zero) or overstays its time: it runs in one of its own.
 """
 
 from __future__ import annotations
 
-import faulthandler
 import math
-import multiprocessing
-from multiprocessing.connection import Connection
 
 import pytest
 from tests.random_studies import draw
+from tests.scip_apart import scip
 
-from reaccord.contract import Answer, Effort, Programme
+from reaccord.contract import Effort
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
 from reaccord.judge import judge
 from reaccord.programme import state
-from reaccord.solvers import reference
 from reaccord.studies.axis import Cost
 from reaccord.studies.cheapest import Cheapest, Within, cheapest
 
@@ -44,37 +39,16 @@ def found_for(seed: int) -> Cheapest | None:
         return None
 
 
-def scip(programme: Programme) -> Answer | None:
-    """Return SCIP's answer; None if it ended its process or proved nothing in time."""
-    context = multiprocessing.get_context("fork")
-    here, there = context.Pipe(duplex=False)
-    own = context.Process(target=_scip, args=(programme, there))
-    own.start()
-    there.close()
-    try:
-        said: Answer | None = here.recv() if here.poll(2 * SECONDS) else None
-    except EOFError:
-        said = None
-    own.kill()
-    own.join()
-    return said if said is not None and said.status in {"proven", "infeasible"} else None
-
-
-def _scip(programme: Programme, there: Connection) -> None:
-    faulthandler.disable()  # where SCIP ends the process is known
-    there.send(reference.solve(programme, Effort(gap=1e-4, seconds=SECONDS)))
-
-
 def check(seed: int) -> bool:
     """Compare one study; return whether there was something to compare."""
     found = found_for(seed)
     if found is None:
         return False
     holds_everything(found.study, found)
-    said = scip(state(Cost().at(found.study, found.before * (1 - CHEAPER))))
+    said = scip(state(Cost().at(found.study, found.before * (1 - CHEAPER))), Effort(gap=1e-4, seconds=SECONDS))
     if said is not None and said.status == "proven":
         assert said.bound > found.within * (1 - NOISE), f"seed {seed}: SCIP is close enough at a lower cost"
-    return said is not None
+    return said is not None and said.status in {"proven", "infeasible"}
 
 
 def holds_everything(study: Study, found: Cheapest) -> None:
