@@ -8,8 +8,11 @@ from dataclasses import dataclass, field
 from reaccord.area import response_factor
 from reaccord.composition import Opener
 from reaccord.domain.lines import Reported, TargetLine
+from reaccord.domain.settings import Settings
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
+from reaccord.names.key import did_you_mean, nearest
+from reaccord.names.text import shortened
 from reaccord.tables.doubts import doubtful_cell
 
 
@@ -39,7 +42,8 @@ def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[li
             continue
         entry = _entry(line, samples, settled, findings)
         _in_one_row_only(entry, found, findings)
-        _blank_shares(entry, samples, findings)
+        if samples or not doubtful_cell(findings, asked_for(settled.tables.settings)):
+            _blank_shares(entry, samples, findings)
         _outside_band(entry, findings)
         found.append(entry)
     area = settled.tables.settings.target.basis == "fid-area"
@@ -84,16 +88,19 @@ def _outside_band(entry: Entry, findings: Findings) -> None:
             findings.warn("outside-band", text, entry.place.at(sample))
 
 
+def asked_for(settings: Settings) -> Place:
+    """Return where a study says which samples it is about."""
+    return Place(settings.file, column="target.samples")
+
+
 def _samples(settled: Reconciled, findings: Findings) -> tuple[str, ...]:
     settings = settled.tables.settings
     there = settled.tables.samples
     for sample in settings.target.samples:
         if sample not in there:
-            findings.error(
-                "unknown-sample",
-                f'{settings.target.table} has no sample column "{sample}". It has: {", ".join(there) or "none"}.',
-                Place(settings.file, column="target.samples"),
-            )
+            text = f'{settings.target.table} has no sample column "{shortened(sample)}".'
+            text += f" It has: {', '.join(there) or 'none'}." + did_you_mean(nearest(sample, there))
+            findings.error("unknown-sample", text, asked_for(settings))
     chosen = settings.target.samples or there
     return tuple(sample for sample in dict.fromkeys(chosen) if sample in there)
 

@@ -92,7 +92,10 @@ class Opener:
                 loop = [*loop[first:], *loop[:first]]
                 inner, outer = loop[0], loop[1 % len(loop)]
                 place = next(p.place for p in self._settled.parts[outer] if inner in {p.name, p.carrier})
-                self._findings.error("loop", f"a blend cannot hold itself: {' in '.join([*loop, loop[0]])}.", place)
+                text = f"a blend cannot hold itself: {' in '.join([*loop, loop[0]])}."
+                if len(loop) == 1:
+                    text += " If the constituent of that name is meant, write constituent in part_kind."
+                self._findings.error("loop", text, place)
                 holds[outer].discard(inner)
 
     def _open(self, name: str) -> Content:

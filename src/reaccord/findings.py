@@ -78,6 +78,20 @@ class Findings:
         """Note a warning: the answer stands, the person should know."""
         self._add(Finding("warning", code, message, place or Place()))
 
+    def warn_once(self, code: str, doubts: Iterable[tuple[Place, str]]) -> None:
+        """Note doubts that many cells share once for each column and sentence: at the first cell, with a count.
+
+        The sentences come without a full stop.
+        """
+        counts: dict[tuple[str, str | None, str], tuple[Place, int]] = {}
+        for place, sentence in doubts:
+            key = (place.file, place.column, sentence)
+            first, count = counts.get(key, (place, 0))
+            counts[key] = (first, count + 1)
+        for (_, _, sentence), (first, count) in counts.items():
+            more = f" (so too in {count - 1} more row{'s' if count > 2 else ''})" if count > 1 else ""
+            self.warn(code, f"{sentence}{more}.", first)
+
     def extend(self, findings: Iterable[Finding]) -> None:
         """Take over findings made elsewhere."""
         for finding in findings:

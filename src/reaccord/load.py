@@ -13,10 +13,12 @@ from reaccord.composition import Opener
 from reaccord.domain import study as domain
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
-from reaccord.materials import Reconciled, reconcile
+from reaccord.materials import Reconciled
 from reaccord.names.key import did_you_mean
+from reaccord.prices import for_want_of
+from reaccord.reconcile import reconcile
 from reaccord.shelf import Shelf, stock_shelf
-from reaccord.tables.doubts import doubtful_cell
+from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
 from reaccord.tables.raw import RawTable, clean, table_of_rows
 from reaccord.tables.read import read_study, read_tables
 from reaccord.tables.studyfile import parse_study
@@ -54,6 +56,7 @@ class Study(domain.Study):
         rules = restrictions.rules(settled, shelf.stocks, findings)
         amounts = restrictions.named_amounts(settled, shelf.stocks, findings)
         _prices(settled, shelf, findings)
+        settled.names.say_footnotes(findings)
         findings.raise_errors()
         return cls(
             settings=tables.settings,
@@ -67,6 +70,7 @@ class Study(domain.Study):
             set_aside=shelf.set_aside,
             inputs=tables.inputs,
             warnings=findings.warnings,
+            lacking=shelf.lacking,
         )
 
     @classmethod
@@ -167,19 +171,23 @@ def _mentioned(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
 
 
 def _prices(settled: Reconciled, shelf: Shelf, findings: Findings) -> None:
-    """A blank price is an error where cost is limited."""
-    if settled.tables.settings.limits.cost_per_kg is None:
+    """A blank price is an error where cost is limited; a column of blanks is one error."""
+    settings = settled.tables.settings
+    if settings.limits.cost_per_kg is None:
+        return
+    column = "price_per_kg"
+    if all(line.price_per_kg is None for line in shelf.bottles.values()):
+        unread = any(doubtful_cell(findings, line.at.at(column)) for line in shelf.bottles.values())
+        if not unread and not Doubts(findings).table(settings.shelf.bottles):
+            text = "cost is limited, but no bottle has a price: what do they cost per kg?"
+            findings.error("blank", text, Place(settings.shelf.bottles, HEADINGS, column))
         return
     for stock in shelf.stocks:
         key = stock.key
         if stock.price_per_g is not None or stock.recipe is not None:  # a dilution's bottles speak for it
             continue
-        line = shelf.bottles[key]
-        if doubtful_cell(findings, line.at.at("price_per_kg")):
+        place = shelf.bottles[key].at.at(column)
+        if doubtful_cell(findings, place):
             continue
-        findings.error(
-            "blank",
-            f"blank, but cost is limited: what does {key.material} cost per kg? "
-            "(A blend without a price costs its parts, if all of them have one.)",
-            line.at.at("price_per_kg"),
-        )
+        text = f"blank, but cost is limited: what does {key.material} cost per kg?"
+        findings.error("blank", text + for_want_of(shelf.lacking.get(key, "")), place)

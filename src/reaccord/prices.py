@@ -8,27 +8,32 @@ from reaccord.domain.lines import BottleLine
 from reaccord.domain.stock import StockKey
 from reaccord.materials import Part, Reconciled
 
-UNPRICED_REST = 0.02
-"""A blend may leave this much of itself undeclared and still cost its parts."""
+
+def for_want_of(lacking: str) -> str:
+    """Return the sentence that says why a blend has no price, with the blank before it; nothing for what is none."""
+    return f" (As a blend it would cost its parts, but one has no price: {lacking}.)" if lacking else ""
 
 
 class Prices:
     """Looks prices up in the bottles; a blend without a price costs its parts (model.md).
 
+    A part costs what the shelf asks for what is neat in it. What nobody declares of a blend costs as much as the
+    rest of it: the price of the declared parts is scaled to 100 %. An analysis of constituents is no recipe.
     `order` is every material, what it holds coming before it.
     """
 
     def __init__(self, settled: Reconciled, bottles: Mapping[StockKey, BottleLine], order: Iterable[str]) -> None:
         self._settled = settled
+        self._lines = bottles
         self._priced: dict[str, list[tuple[float, float, str]]] = {}
         for key, line in bottles.items():
             if line.price_per_kg is not None:
                 found = (key.strength, line.price_per_kg / 1000, key.carrier)
                 self._priced.setdefault(key.material, []).append(found)
-        self._lines = bottles
         self._neat: dict[str, float | None] = {}
         self._of_substance: dict[str, float | None] = {}
         self._blends: dict[str, float | None] = {}
+        self._lacking: dict[str, str] = {}
         for material in order:
             self._blends[material] = self._blend(material)
             self._neat[material] = self._neat_price(material)
@@ -40,6 +45,12 @@ class Prices:
             return line.price_per_kg / 1000
         return self._diluted(self._blends.get(key.material), key.strength, key.carrier)
 
+    def lacking(self, key: StockKey) -> str:
+        """Return for want of whose price a blend has none, as `Musk ketone, in Musk base`; "" for what is no blend."""
+        if self._blends.get(key.material) is not None:
+            return "" if self.bottle(key) is not None else key.carrier
+        return self._lacking.get(key.material, "")
+
     def _diluted(self, neat: float | None, strength: float, carrier: str) -> float | None:
         if strength >= 1 or neat is None:
             return neat
@@ -47,42 +58,53 @@ class Prices:
         return None if price is None else strength * neat + (1 - strength) * price
 
     def _substance(self, name: str) -> float | None:
-        """Return the price per gram of a substance: its cheapest neat bottle."""
+        """Return the price per gram of a substance: its cheapest neat bottle, else what is neat in its dilutions."""
         if name not in self._of_substance:
-            prices = [
-                price
+            self._of_substance[name] = None  # nothing is diluted in itself
+            bottles = [
+                bottle
                 for material, found in self._priced.items()
-                for strength, price, _ in found
-                if strength == 1 and self._settled.is_bottle_of(material, name)
+                for bottle in found
+                if self._settled.is_bottle_of(material, name)
             ]
-            self._of_substance[name] = min(prices, default=None)
+            neat = [price for strength, price, _ in bottles if strength == 1]
+            self._of_substance[name] = min(neat or map(self._undiluted, bottles), default=None)
         return self._of_substance[name]
 
-    def _blend(self, material: str) -> float | None:
-        parts = self._settled.parts.get(material, [])
-        if all(part.kind != "material" for part in parts):
-            return None
-        if 1 - sum(part.share for part in parts) > UNPRICED_REST + 1e-9:
-            return None
-        prices = [self._part(part) for part in parts]
-        if any(price is None for price in prices):
-            return None
-        return sum(part.share * (price or 0.0) for part, price in zip(parts, prices, strict=True))
-
-    def _part(self, part: Part) -> float | None:
-        if part.kind == "undeclared":
-            return 0.0 if part.share <= UNPRICED_REST else None
-        if part.kind == "constituent":
-            return self._substance(part.name)
-        return self._diluted(self._neat.get(part.name), part.strength, part.carrier)
-
-    def _neat_price(self, material: str) -> float | None:
-        """Return the price of neat material from its strongest priced bottle, the dearest lot of it."""
-        priced = self._priced.get(material)
-        if not priced:
-            return self._blends[material]
-        strength, price, carrier = max(priced)
+    def _undiluted(self, bottle: tuple[float, float, str]) -> float:
+        """Return the price of a gram of what a dilution holds; a carrier without a price takes no part of it."""
+        strength, price, carrier = bottle
         if strength >= 1:
             return price
         of_carrier = self._substance(carrier) or 0.0
         return max(0.0, (price - (1 - strength) * of_carrier) / strength)
+
+    def _blend(self, material: str) -> float | None:
+        parts = [part for part in self._settled.parts.get(material, []) if part.kind != "undeclared" and part.share > 0]
+        if all(part.kind != "material" for part in parts):
+            return None
+        prices = {part: self._part(part) for part in parts}
+        for part, price in prices.items():
+            if price is None:
+                self._lacking[material] = self._want(part)
+                return None
+        declared = sum(part.share for part in parts)
+        return sum(part.share * (price or 0.0) for part, price in prices.items()) / declared
+
+    def _part(self, part: Part) -> float | None:
+        if part.kind == "constituent":
+            return self._substance(part.name)
+        same = [p for s, p, c in self._priced.get(part.name, []) if (s, c) == (part.strength, part.carrier)]
+        return max(same) if same else self._diluted(self._neat.get(part.name), part.strength, part.carrier)
+
+    def _want(self, part: Part) -> str:
+        """Return what lacks a price in a part that has none."""
+        if part.kind == "material" and self._neat.get(part.name) is not None:
+            return part.carrier
+        inner = self._lacking.get(part.name) if part.kind == "material" else ""
+        return f"{inner}, in {part.name}" if inner else part.name
+
+    def _neat_price(self, material: str) -> float | None:
+        """Return the price of neat material from its strongest priced bottle, the dearest lot of it."""
+        priced = self._priced.get(material)
+        return self._undiluted(max(priced)) if priced else self._blends[material]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Iterable
 from dataclasses import replace
@@ -14,6 +15,7 @@ from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
 from reaccord.names.key import did_you_mean, nearest
+from reaccord.tables.doubts import doubtful_cell
 
 ANY_PRODUCT = "any"
 
@@ -31,6 +33,7 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
             )
         return ()
     product = _product(settled, findings)
+    _doubt_dates(lines, settings.date, findings)
     stock_list = list(stocks)
     resolved = [(line, _members(line, settled, stock_list, findings)) for line in lines]
     grouped: dict[tuple[str, ...], list[tuple[LimitLine, tuple[Member, ...]]]] = {}
@@ -40,6 +43,13 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
     _same_rule_twice(resolved, findings)
     found = [_rule(group) for group in grouped.values() if group[0][0].product.lower() in {ANY_PRODUCT, product}]
     return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
+
+
+def _doubt_dates(lines: Iterable[LimitLine], today: datetime.date, findings: Findings) -> None:
+    """Say which editions are dated after the day of the study."""
+    ahead = [line for line in lines if line.date > today.isoformat()[: len(line.date)]]
+    sentences = ((line.at.at("date"), f"{line.date} is after the day of the study ({today})") for line in ahead)
+    findings.warn_once("date-ahead", sentences)
 
 
 def _same_rule_twice(resolved: Iterable[tuple[LimitLine, tuple[Member, ...]]], findings: Findings) -> None:
@@ -83,6 +93,8 @@ def _product(settled: Reconciled, findings: Findings) -> str:
     products = sorted({line.product for line in settled.tables.limits if line.product.lower() != ANY_PRODUCT})
     wanted = settings.limits.product
     place = Place(settings.file, column="limits.product")
+    if not wanted and doubtful_cell(findings, place):
+        return ""
     if not wanted and products:
         findings.error("missing-key", f"missing; the limits hold for: {', '.join(products)}. Which is it?", place)
     elif products and wanted.lower() not in {product.lower() for product in products}:
@@ -92,11 +104,12 @@ def _product(settled: Reconciled, findings: Findings) -> str:
             f'no limit names the product "{wanted}". The table has: {", ".join(products)}.' + did_you_mean(hint),
             place,
         )
-    if settings.limits.dosage is None:
+    at_dosage = Place(settings.file, column="limits.dosage")
+    if settings.limits.dosage is None and not doubtful_cell(findings, at_dosage):
         findings.error(
             "missing-key",
             "missing; limits hold for the finished product, so the share of concentrate in it is needed.",
-            Place(settings.file, column="limits.dosage"),
+            at_dosage,
         )
     return wanted.lower()
 
@@ -106,6 +119,8 @@ def _members(line: LimitLine, settled: Reconciled, stocks: list[Stock], findings
     for text in line.members:
         known, material = settled.names.find(text), settled.materials.find(text)
         if known is None and material is None:
+            if settled.tables.unread:  # it may stand in a table that could not be read
+                continue
             everything = [*settled.names.known(), *settled.materials.all()]
             hint = nearest(text, everything)
             findings.error(
@@ -115,6 +130,7 @@ def _members(line: LimitLine, settled: Reconciled, stocks: list[Stock], findings
             )
             continue
         if known is not None:
+            settled.names.settle(text, line.at.at("members"), findings)
             covered = settled.names.covers(known.name)
             unsplit = _unsplit_sums(known.name, settled, stocks)
             for sum_name in unsplit:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import datetime
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from reaccord.aside import doubt_dates, set_aside
 from reaccord.bench.balance import exact, grams_of, smallest_mass, steps_down, steps_up
 from reaccord.composition import Opener, dilute
 from reaccord.domain.lines import BottleLine
@@ -27,12 +27,16 @@ SLIGHT = 1e-12
 
 @dataclass(frozen=True)
 class Shelf:
-    """What stands there: each bottle with its line, and the carriers of this study."""
+    """What stands there: each bottle with its line, and the carriers of this study.
+
+    `lacking` says of blends without a price which part of theirs has none (`Prices.lacking`).
+    """
 
     bottles: Mapping[StockKey, BottleLine]
     stocks: tuple[Stock, ...]
     set_aside: tuple[SetAside, ...]
     carriers: frozenset[str]
+    lacking: Mapping[StockKey, str]
 
 
 def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> Shelf:
@@ -43,8 +47,10 @@ def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], f
     bottles = _bottles(settled, findings)
     contents = {key: _content(key, line, settled, opener, findings) for key, line in bottles.items()}
     carriers = _carriers(settled, opener, odorants, findings)
-    builder = _Builder(settled.tables.settings, carriers, Prices(settled, bottles, opener.order))
+    prices = Prices(settled, bottles, opener.order)
+    builder = _Builder(settled.tables.settings, carriers, prices)
     stocks = {key: builder.stock(key, contents[key], line) for key, line in bottles.items()}
+    doubt_dates(bottles, settled.tables.settings.date, findings)
     reasons = set_aside(settled, bottles, stocks, findings)
     made = _made(settled, builder, stocks, reasons, findings)
     everything = {**stocks, **made}
@@ -54,6 +60,7 @@ def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], f
         tuple(everything[key] for key in sorted(everything) if key not in reasons),
         tuple(SetAside(everything[key], reasons[key]) for key in sorted(reasons)),
         carriers,
+        {key: part for key in bottles if stocks[key].price_per_g is None and (part := prices.lacking(key))},
     )
 
 
@@ -63,6 +70,9 @@ def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLi
     for line in settled.tables.bottles:
         material = settled.materials.find(line.material) or line.material
         key = StockKey(material, line.strength, settled.carrier(line.carrier, line.at, quiet), line.lot)
+        if line.lot.casefold() == MADE:
+            text = f'a lot cannot be called "{line.lot}": so are the dilutions that are made for the batch.'
+            findings.error("reserved-name", text, line.at.at("lot"))
         other = bottles.setdefault(key, line)
         if other is not line and not doubts.row(line.at) and not doubts.row(other.at):
             findings.error(
@@ -90,11 +100,16 @@ def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opene
 
 def _carriers(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> frozenset[str]:
     diluting = opener.diluting()
+    settings = settled.tables.settings
+    made_with = settled.names.find(settings.dilutions.carrier) if settings.dilutions else None
     for name in sorted(odorants & diluting):
+        text, place = "", Place(settings.target.table)
+        if made_with and name == made_with.name:
+            text, place = " Each dilution made adds to it.", Place(settings.file, column="dilutions.carrier")
         findings.warn(
             "carrier-in-target",
-            f"{name} is a carrier, but the target names it: it counts as an odorant in this study.",
-            Place(settled.tables.settings.target.table),
+            f"{name} is a carrier, but the target names it: it counts as an odorant in this study.{text}",
+            place,
         )
     return diluting - odorants
 
@@ -213,46 +228,6 @@ def carrier_bottle(carrier: str, settled: Reconciled, stocks: Mapping[StockKey, 
     return max(candidates, key=lambda s: (s.content.typical.get(carrier, 0.0), s.maximum_g))
 
 
-def set_aside(
-    settled: Reconciled,
-    bottles: Mapping[StockKey, BottleLine],
-    stocks: Mapping[StockKey, Stock],
-    findings: Findings,
-) -> dict[StockKey, str]:
-    """Return the bottles that must not be poured, each with its reason."""
-    excluded = _excluded(settled, {key.material for key in bottles}, findings)
-    reasons: dict[StockKey, str] = {}
-    for key, line in bottles.items():
-        found = (
-            "excluded" if key.material in excluded else "",
-            _too_little(line, stocks[key], findings),
-            _overdue(line, key, settled, findings),
-        )
-        if any(found):
-            reasons[key] = next(filter(None, found))
-    return reasons
-
-
-def _too_little(line: BottleLine, stock: Stock, findings: Findings) -> str:
-    if stock.maximum_g >= stock.minimum_g and stock.maximum_g > 0:
-        return ""
-    text = f"{stock.key.material} is used up; left out."
-    if line.stock_g:
-        least = f"less than can be weighed ({stock.minimum_g:g} g)"
-        text = f"{line.stock_g:g} g of {stock.key.material} are {least}; left out."
-    findings.warn("too-little-left", text, line.at.at("stock_g"))
-    return "less left than can be weighed"
-
-
-def _overdue(line: BottleLine, key: StockKey, settled: Reconciled, findings: Findings) -> str:
-    if not _is_overdue(line, settled):
-        return ""
-    exclude = settled.tables.settings.shelf.overdue == "exclude"
-    done = "left out." if exclude else 'still used. overdue = "exclude" leaves such bottles out.'
-    findings.warn("overdue", f"{key.material} is past its date; {done}", line.at.at("opened"))
-    return "past its date" if exclude else ""
-
-
 def _made_aside(made: Mapping[StockKey, Stock], reasons: Mapping[StockKey, str]) -> dict[StockKey, str]:
     found: dict[StockKey, str] = {}
     for key, stock in made.items():
@@ -266,32 +241,3 @@ def _made_aside(made: Mapping[StockKey, Stock], reasons: Mapping[StockKey, str])
         elif stock.maximum_g < stock.minimum_g:
             found[key] = "less left than can be weighed"
     return found
-
-
-def _excluded(settled: Reconciled, bottled: set[str], findings: Findings) -> set[str]:
-    settings = settled.tables.settings
-    excluded = set()
-    for text in settings.limits.exclude:
-        material = settled.materials.find(text)
-        if material not in bottled:
-            hint = settled.materials.nearest(text, bottled)
-            findings.error(
-                "unknown-material",
-                f'no bottle is called "{text}".' + did_you_mean(hint),
-                Place(settings.file, column="limits.exclude"),
-            )
-        else:
-            excluded.add(str(material))
-    return excluded
-
-
-def _is_overdue(line: BottleLine, settled: Reconciled) -> bool:
-    if line.opened is None or line.keeps_months is None:
-        return False
-    months = int(line.keeps_months)
-    year, month = divmod(line.opened.month - 1 + months, 12)
-    if line.opened.year + year > datetime.MAXYEAR:
-        return False
-    last = line.opened.replace(day=1, year=line.opened.year + year, month=month + 1)
-    days = (line.opened.day - 1) + round((line.keeps_months - months) * 30.4375)
-    return (settled.tables.settings.date - last).days > days

@@ -6,17 +6,20 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
-from reaccord.basis import Entry, typical
+from reaccord.basis import Entry, asked_for, typical
 from reaccord.domain.settings import FitSettings, Scale
 from reaccord.domain.stock import Stock
 from reaccord.domain.target import Row, Target
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
+from reaccord.tables.doubts import doubtful_cell
 
 SMALL_SUM = 0.5
 """A table that adds up to less than this may be one of grams or parts."""
 LARGEST_SUM = 1.02
 """A table that adds up to more than this is no composition."""
+FAR_TOO_MUCH = 1.3
+"""More than roundings and wrong digits explain."""
 
 
 def scale_of(scale: Scale, share: float, floor: float) -> float:
@@ -49,11 +52,17 @@ def build_target(
     place = Place(settings.target.table)
     unread = {found.place.column for found in findings.errors if found.place.file == place.file}
     for sample, total in sums.items():
-        if total <= 0 and sample not in unread:
+        ends_unread = not sample and bool(unread & {"low", "high"})
+        if total <= 0 and (sample in unread or ends_unread or doubtful_cell(findings, asked_for(settings))):
+            continue
+        if total <= 0:
             findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
         elif close and total > LARGEST_SUM + 1e-9:
-            findings.error("over-102", f"adds up to {total * 100:.5g} %, which is over 102 %.", place.at(sample))
-        elif close and 0 < total < SMALL_SUM:
+            text = f"adds up to {total * 100:.5g} %, which is over 102 %."
+            if total > FAR_TOO_MUCH:
+                text += " Does a row add up others, or are these no percentages?"
+            findings.error("over-102", text, place.at(sample))
+        elif close and 0 < total < SMALL_SUM and not unread:
             findings.warn(
                 "small-sum",
                 f"adds up to only {total * 100:.4g} %; the rest counts as unaccounted. "

@@ -19,6 +19,7 @@ from reaccord.findings import Findings, InvalidInput
 from reaccord.load import load_study
 from reaccord.tables import columns
 from reaccord.tables.cells import BadCell
+from reaccord.tables.number_format import Unclear, shown
 from reaccord.tables.raw import parse_text
 from reaccord.tables.rows import _READERS
 from reaccord.tables.studyfile import parse_study
@@ -46,6 +47,7 @@ ODD += [
 ]
 ODD += ["<0.1", "≤ 5 ppm", "12 ± 0.3", "1-2", "1 2", "12 a", "12*", "–", "n.d.", "trace"]
 ODD += ["٣", "½", "\u2212" + "5", "é", "'", "(", "%", "‰", "9" * 60, "Geraniol", "soap"]
+ODD += ["Total", "linalool/eugenol", "a-pinene", "Linalool*", "Linalool (1)", "ß-pinene", "1.8-cineole", "x\u202ey"]
 CELLS = st.one_of(st.sampled_from(ODD), st.text(max_size=8))
 
 
@@ -189,6 +191,13 @@ def test_any_values_in_a_sheet(tmp_path: Path, rows: list[list[Any]]) -> None:
     book.save(tmp_path / "b.xlsx")
     findings = Findings()
     assert sheet_of_bytes((tmp_path / "b.xlsx").read_bytes(), "b.xlsx", findings) is not None or findings.errors
+
+
+@QUICK
+@given(st.one_of(st.floats(), st.integers()), st.text(st.sampled_from('0#?.,;%‰"\\[]<>=_*@/-+ E1ag€ppm'), max_size=12))
+def test_any_number_in_any_format(value: float, code: str) -> None:
+    with contextlib.suppress(Unclear):
+        assert shown(value, code, "share")
 
 
 @QUICK

@@ -44,6 +44,28 @@ def test_an_unknown_sample() -> None:
     ]
 
 
+def test_a_misspelt_sample_is_one_finding() -> None:
+    target = "constituent,lot A,low,high\ngeraniol,60,,\ncitronellol,,30,50\nlinalool,tr,,"
+    for samples in (["lotA"], ["lotA", "lot B"]):
+        errors = errors_of(target=target, settings={"target": {"samples": samples}})
+        assert [(f.code, f.place.column) for f in errors] == [("unknown-sample", "target.samples")] * len(samples)
+        assert str(errors[0]) == (
+            'study.toml, target.samples: target.csv has no sample column "lotA". It has: lot A. Did you mean "lot A"?'
+        )
+
+
+def test_a_sample_asked_for_twice() -> None:
+    errors = errors_of(settings={"target": {"samples": ["G1", "G1"]}})
+    assert told(errors) == [("bad-value", 'study.toml, target.samples: "G1" stands twice.')]
+
+
+def test_a_sum_far_over_100_asks_what_the_numbers_are() -> None:
+    (error,) = errors_of(target="constituent,G1\ngeraniol,62\ncitronellol,70")
+    assert str(error) == (
+        "target.csv, G1: adds up to 132 %, which is over 102 %. Does a row add up others, or are these no percentages?"
+    )
+
+
 def test_in_a_mean_nd_is_0_and_tr_a_quarter_per_mille() -> None:
     made = of("constituent,G1,G2\ngeraniol,50,50\ncitronellol,tr,nd\nlinalool,50,50")
     assert row(made, "citronellol").share == pytest.approx((0.00025 / 1.00025 + 0) / 2)

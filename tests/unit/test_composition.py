@@ -91,7 +91,13 @@ def test_a_material_in_itself() -> None:
     errors = errors_of(
         bottles="material\nA", compositions="material,part,share,part_kind\nA,A,50,material\nA,geraniol,50,"
     )
-    assert told(errors) == [("loop", "compositions.csv, row 2, column part: a blend cannot hold itself: A in A.")]
+    assert told(errors) == [
+        (
+            "loop",
+            "compositions.csv, row 2, column part: a blend cannot hold itself: A in A. "
+            "If the constituent of that name is meant, write constituent in part_kind.",
+        )
+    ]
 
 
 def test_two_loops_are_two_errors() -> None:

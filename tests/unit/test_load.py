@@ -32,6 +32,17 @@ def test_from_files(tmp_path: Path) -> None:
     assert load_study(str(path)) == made
 
 
+def test_a_table_that_could_not_be_taken_apart_is_one_finding(tmp_path: Path) -> None:
+    path = folder(
+        tmp_path,
+        bottles=BOTTLES + "\nOil,,\nMint,,",
+        compositions='material,part,share\nOil,geraniol,60\nOil,"linalool,3\nMint,menthol,40',
+        limits="rule,members,product,max\nR,Mint base,any,1",
+        settings={"limits": {"dosage": "1 %"}},
+    )
+    assert [(f.code, f.place.row) for f in refused(path)] == [("csv", 3)]
+
+
 def test_paths_are_relative_to_the_study_file(tmp_path: Path) -> None:
     (tmp_path / "shelf").mkdir()
     path = folder(tmp_path, settings={"shelf": {"bottles": "shelf/bottles.csv"}})

@@ -191,8 +191,24 @@ def test_a_part_is_the_constituent_unless_said_otherwise() -> None:
 
 
 def test_a_material_may_have_the_name_of_its_only_constituent() -> None:
-    made = study(bottles="material\nGarden ketal", compositions="material,part,share\nGarden ketal,garden ketal,98")
+    rows = "material,part,share,part_kind\nGarden ketal,garden ketal,98,constituent"
+    made = study(bottles="material\nGarden ketal", compositions=rows)
     assert stock(made, "Garden ketal").content.typical == {"garden ketal": 0.98}
+    known = study(bottles="material\nGeraniol", compositions="material,part,share\nGeraniol,geraniol,98")
+    assert stock(known, "Geraniol").content.typical == {"geraniol": 0.98}
+
+
+def test_a_blend_that_holds_itself_is_no_new_constituent() -> None:
+    rows = ["Clove-like oil,eugenol,80", "Clove-like oil,clove-like oil,5", "Base,Clove-like oil,50", "Base,geraniol,5"]
+    for order in (rows, rows[::-1]):
+        errors = errors_of(
+            bottles="material\nClove-like oil\nBase", compositions="\n".join(["material,part,share", *order])
+        )
+        assert [(f.code, f.place.column) for f in errors] == [("loop", "part")]
+    assert str(errors[0]) == (
+        "compositions.csv, row 4, column part: a blend cannot hold itself: Clove-like oil in Clove-like oil. "
+        "If the constituent of that name is meant, write constituent in part_kind."
+    )
 
 
 def test_an_unknown_material_part() -> None:
@@ -296,3 +312,72 @@ def test_a_number_beside_a_name_nothing_else_knows_is_learnt() -> None:
         bottles="material,constituent,purity\ngarden ketal,106-99-0,97",
     )
     assert stock(made, "garden ketal").content.typical == {"garden ketal": 0.97}
+
+
+def test_reserved_names_in_every_table() -> None:
+    errors = errors_of(
+        target="constituent,G1\ngeraniol,60\nundeclared,40",
+        bottles="material,constituent,purity\nGeraniol,geraniol,100\nUndeclared,nerol,100\nX,undeclared,90",
+        compositions="material,part,share,part_kind\nGeraniol,undeclared,1,constituent",
+        constituents="constituent\nundeclared",
+    )
+    assert {(f.code, f.place.file, f.place.row, f.place.column) for f in errors} == {
+        ("reserved-name", "target.csv", 3, "constituent"),
+        ("reserved-name", "bottles.csv", 3, "material"),
+        ("reserved-name", "bottles.csv", 4, "constituent"),
+        ("reserved-name", "compositions.csv", 2, "part"),
+        ("reserved-name", "constituents.csv", 2, "constituent"),
+    }
+    joined = errors_of(target="constituent,G1\ngeraniol + undeclared,60\ncitronellol,40")
+    assert [(f.code, f.place.row) for f in joined] == [("reserved-name", 2)]
+
+
+def test_footnotes_and_other_letters_join_the_tables() -> None:
+    made = study(
+        target="constituent,G1\nLinalool*,20\nß-pinene (1),20\n1.8-cineole [2],20\nρ-cymene†,40",
+        bottles='material,constituent,purity\nA,linalool,100\nB,beta-pinene,100\nC,"1,8-cineole",100\nD,p-cymene,100',
+        limits="rule,members,product,max\nR,p-cymene (3),any,1",
+        settings={"limits": {"dosage": "1 %"}},
+    )
+    named = {r.label for r in made.target.rows if r.kind == "named"}
+    assert named == {"linalool", "beta-pinene", "1,8-cineole", "p-cymene"}
+    assert [f.code for f in made.warnings].count("taken-as") == 4
+    assert not made.rules[0].members[0].absent
+
+
+def test_several_constituents_in_one_part() -> None:
+    errors = errors_of(bottles=OIL, compositions="material,part,share\nOil,geraniol + nerol,60\nOil,limonene/camphor,9")
+    assert [(f.code, f.place.row, f.place.column) for f in errors] == [("joined", 2, "part"), ("joined", 3, "part")]
+
+
+def test_a_bottle_that_has_an_and_in_its_name() -> None:
+    made = study(
+        bottles="material,constituent,purity\nLinalool and eugenol,,\nBlend,,",
+        compositions="material,part,share\nLinalool and eugenol,linalool,90\nBlend,Linalool and eugenol,50",
+    )
+    assert stock(made, "Blend").content.typical == {"linalool": 0.45}
+    assert made.warnings == ()
+
+
+def test_a_recipe_of_bottles_named_like_their_constituents_is_asked_about() -> None:
+    head = "material,part,share,part_kind\n"
+    bottles = "material,constituent,purity\nBlend,,\nOil,,\nGeraniol,geraniol,90\nCitronellol,citronellol,100"
+    recipe = "Blend,Geraniol,50,{0}\nBlend,Citronellol,45,{0}\nBlend,undeclared,5,\n"
+    analysis = "Oil,geraniol,50,\nOil,citronellol,30,\nOil,limonene,5,\n"
+    plain = study(bottles=bottles, compositions=head + recipe.format("") + analysis)
+    found = [(f.code, f.place.row) for f in plain.warnings]
+    assert found == [("constituent-or-material", 2), ("constituent-or-material", 3)]
+    for kind in ("material", "constituent"):
+        assert study(bottles=bottles, compositions=head + recipe.format(kind) + analysis).warnings == ()
+    pure = bottles.replace("90", "100")
+    assert study(bottles=pure, compositions=head + recipe.format("") + analysis).warnings == ()
+
+
+def test_impurities_over_102_are_said_where_they_stand() -> None:
+    errors = errors_of(
+        bottles="material,constituent,purity\nB,citronellol,100\nA,geraniol,97",
+        compositions="material,part,share\nA,nerol,3\nA,linalool,3",
+    )
+    assert told(errors) == [
+        ("over-100", "compositions.csv, row 2, column share: the parts of A add up to 103 %, which is over 102 %.")
+    ]

@@ -55,24 +55,74 @@ def test_an_analysis_is_no_recipe() -> None:
     assert stock(made, "Oil").price_per_g is None
 
 
-@pytest.mark.parametrize(("share", "known"), [(98, True), (90, False)])
-def test_a_blend_with_much_unsaid_has_no_price(share: int, known: bool) -> None:
-    made = priced("Blend,,,,,\nG,geraniol,100,,,40", f"Blend,G,{share},material,,")
-    assert (stock(made, "Blend").price_per_g is not None) is known
+@pytest.mark.parametrize("share", [100, 98, 90, 20])
+def test_what_nobody_declares_costs_as_much_as_the_rest(share: int) -> None:
+    parts = f"Blend,G,{share / 2},material,,\nBlend,N,{share / 2},material,,"
+    bottles = "Blend,,,,,\nG,geraniol,100,,,40\nN,nerol,100,,,100"
+    assert stock(priced(bottles, parts), "Blend").price_per_g == pytest.approx(0.07)
+    said = f"{parts}\nBlend,undeclared,{100 - share},,," if share < 100 else parts
+    assert stock(priced(bottles, said), "Blend").price_per_g == pytest.approx(0.07)
+
+
+def test_a_part_sold_only_as_a_dilution_costs_what_is_neat_in_it() -> None:
+    neat = (0.0145 - 0.9 * 0.005) / 0.1
+    bottles = "Blend,,,,,\nG,geraniol,100,,,40\nN,nerol,100,10,DPG,14.5\nDPG,DPG,100,,,5"
+    for parts in ("Blend,G,50,material,,\nBlend,N,50,material,,", "Blend,G,50,material,,\nBlend,nerol,50,,,"):
+        assert stock(priced(bottles, parts), "Blend").price_per_g == pytest.approx(0.5 * 0.04 + 0.5 * neat)
+
+
+def test_a_part_used_as_it_is_sold_costs_what_is_asked_whatever_its_carrier() -> None:
+    bottles = "Blend,,,,,\nG,geraniol,100,,,40\nN,nerol,100,10,DPG,14.5"
+    made = priced(bottles, "Blend,G,50,material,,\nBlend,N,50,material,10,DPG")
+    assert stock(made, "Blend").price_per_g == pytest.approx(0.5 * 0.04 + 0.5 * 0.0145)
+
+
+def unpriced(bottles: str, parts: str | None = None) -> list[tuple[str, str]]:
+    head = "material,constituent,purity,strength,carrier,price_per_kg\n"
+    table = PARTS + parts if parts else None
+    return told(errors_of(bottles=head + bottles, compositions=table, settings={"limits": {"cost_per_kg": 50}}))
 
 
 def test_a_blank_price_where_cost_is_limited() -> None:
-    errors = errors_of(
-        bottles="material,constituent,purity,price_per_kg\nG,geraniol,100,40\nC,citronellol,100,",
-        settings={"limits": {"cost_per_kg": 50}},
-    )
-    assert told(errors) == [
+    assert unpriced("G,geraniol,100,,,40\nC,citronellol,100,,,") == [
+        ("blank", "bottles.csv, row 3, column price_per_kg: blank, but cost is limited: what does C cost per kg?")
+    ]
+
+
+@pytest.mark.parametrize(
+    ("bottles", "parts", "lacking"),
+    [
+        ("Blend,,,,,", "Blend,G,50,material,,\nBlend,N,50,material,,\nN,nerol,90,,,", "N"),
+        ("Blend,,,,,", "Blend,G,50,material,,\nBlend,nerol,50,,,", "nerol"),
+        ("Blend,,,,,", "Blend,G,50,material,,\nBlend,I,50,material,,\nI,G,50,material,,\nI,nerol,5,,,", "nerol, in I"),
+        ("Blend,,,,,", "Blend,G,50,material,10,DPG", "dipropylene glycol"),
+        ("Blend,,,10,DPG,", "Blend,G,50,material,,", "dipropylene glycol"),
+    ],
+)
+def test_a_blend_without_a_price_says_which_part_lacks_one(bottles: str, parts: str, lacking: str) -> None:
+    assert unpriced(f"G,geraniol,100,,,40\n{bottles}", parts) == [
         (
             "blank",
-            "bottles.csv, row 3, column price_per_kg: blank, but cost is limited: what does C cost per kg? "
-            "(A blend without a price costs its parts, if all of them have one.)",
+            "bottles.csv, row 3, column price_per_kg: blank, but cost is limited: what does Blend cost per kg? "
+            f"(As a blend it would cost its parts, but one has no price: {lacking}.)",
         )
     ]
+
+
+def test_no_price_at_all_is_one_finding_and_a_misspelt_heading_too() -> None:
+    bottles = "material,constituent,purity,{}\nG,geraniol,100,{}\nC,citronellol,100,{}"
+    limits = {"limits": {"cost_per_kg": 50}}
+    for heading in ("price_per_kg", "note"):
+        errors = errors_of(bottles=bottles.format(heading, "", ""), settings=limits)
+        assert told(errors) == [
+            (
+                "blank",
+                "bottles.csv, row 1, column price_per_kg: cost is limited, but no bottle has a price: what do they "
+                "cost per kg?",
+            )
+        ]
+    errors = errors_of(bottles=bottles.format("prize_per_kgs", "1", "2"), settings=limits)
+    assert [(f.code, f.place.column) for f in errors] == [("unknown-column", "prize_per_kgs")]
 
 
 def test_only_the_carrier_without_a_price_is_asked_for() -> None:

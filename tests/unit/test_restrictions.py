@@ -104,6 +104,25 @@ def test_a_missing_dosage() -> None:
     ]
 
 
+def test_a_dosage_or_product_that_cannot_be_read_is_not_missing_as_well() -> None:
+    rows = "R,geraniol,hand soap,1,"
+    assert [code for code, _ in wrong(rows, dosage="0,8 %")] == ["bad-value"]
+    assert [code for code, _ in wrong(rows, product=5)] == ["bad-value"]
+
+
+def test_an_edition_of_the_future_is_said() -> None:
+    dates = ["2026-11-26", "2026-11-25", "2027", "2026", "2026-12", "", "2026-11-26"]
+    rows = [f"R{n},geraniol,any,1,{date}" for n, date in enumerate(dates)]
+    made = study(limits="\n".join(["rule,members,product,max,date", *rows]), settings={"limits": {"dosage": "1 %"}})
+    assert told(made.warnings) == [
+        (
+            "date-ahead",
+            f"limits.csv, row {row}, column date: {date} is after the day of the study (2026-11-25){more}.",
+        )
+        for row, date, more in [(2, "2026-11-26", " (so too in 1 more row)"), (4, "2027", ""), (6, "2026-12", "")]
+    ]
+
+
 def test_a_product_without_a_table_is_said() -> None:
     made = study(settings={"limits": SOAP})
     assert told(made.warnings) == [

@@ -98,6 +98,61 @@ def test_a_carrier_of_the_target_is_an_odorant_and_said() -> None:
     ]
 
 
+def test_the_carrier_of_dilutions_that_the_target_names_is_said_where_it_stands() -> None:
+    made = study(
+        target="constituent,G1\ngeraniol,60\nbenzyl benzoate,40",
+        bottles="material,constituent,purity\nGeraniol,geraniol,100\nBB,benzyl benzoate,100",
+        settings={"dilutions": {"strengths": ["10 %"], "carrier": "benzyl benzoate"}},
+    )
+    assert "benzyl benzoate" not in made.carriers
+    assert told(made.warnings) == [
+        (
+            "carrier-in-target",
+            "study.toml, dilutions.carrier: benzyl benzoate is a carrier, but the target names it: it counts as an "
+            "odorant in this study. Each dilution made adds to it.",
+        )
+    ]
+
+
+def test_what_dilutions_are_made_with_is_a_carrier_whatever_its_mark() -> None:
+    bottles = "material,constituent,purity\nGeraniol,geraniol,100\nBB,benzyl benzoate,100"
+    made = study(bottles=bottles, settings={"dilutions": {"strengths": ["10 %"], "carrier": "benzyl benzoate"}})
+    assert "benzyl benzoate" in made.carriers
+    assert stock(made, "BB").odorant == 0
+    assert stock(made, "Geraniol", lot="made").odorant == pytest.approx(0.1)
+
+
+def test_a_lot_cannot_be_called_as_what_is_made() -> None:
+    errors = errors_of(bottles="material,constituent,purity,lot\nGeraniol,geraniol,100,Made")
+    assert told(errors) == [
+        (
+            "reserved-name",
+            'bottles.csv, row 2, column lot: a lot cannot be called "Made": so are the dilutions that are made for '
+            "the batch.",
+        )
+    ]
+
+
+def test_dates_that_say_nothing_are_said() -> None:
+    made = study(
+        bottles="material,constituent,purity,opened,keeps_months\nA,geraniol,100,2026-11-26,\nB,nerol,100,2026-11-25,\n"
+        "C,linalool,100,,12\nD,citral,100,,6\nE,camphor,100,,"
+    )
+    assert told(made.warnings) == [
+        (
+            "date-ahead",
+            "bottles.csv, row 2, column opened: A is opened on 2026-11-26, after the day of the study (2026-11-25).",
+        ),
+        (
+            "no-date",
+            "bottles.csv, row 4, column opened: blank, so that keeps_months says nothing: its age is not checked "
+            "(so too in 1 more row).",
+        ),
+    ]
+    errors = errors_of(bottles="material,constituent,purity,opened,keeps_months\nC,linalool,100,soon,12")
+    assert [f.code for f in errors] == ["bad-cell"]
+
+
 def test_without_a_balance_nothing_has_a_minimum_or_a_grid() -> None:
     found = stock(shelf(), "Geraniol")
     assert (found.minimum_g, found.step_g, found.maximum_g) == (0, 0, math.inf)
@@ -233,7 +288,7 @@ def test_bottles_past_their_date(overdue: str, used: bool) -> None:
 
 def test_ends_of_months_and_far_dates() -> None:
     made = shelf("A,nerol,100,,,,,,2026-10-31,0.5,,", "B,nerol,100,,,,,,9999-12-31,1200,,")
-    assert [f.place.row for f in made.warnings] == [5]
+    assert [(f.code, f.place.row) for f in made.warnings] == [("date-ahead", 6), ("overdue", 5)]
 
 
 def test_bottles_that_are_used_up() -> None:

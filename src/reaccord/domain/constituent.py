@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+UNDECLARED = "undeclared"
+"""The part of a material that nobody declares; no constituent can be called so."""
+
 
 @dataclass(frozen=True)
 class Constituent:

@@ -114,7 +114,7 @@ RuleKind = Literal["each", "sum", "ratio", "prohibited"]
 
 @dataclass(frozen=True)
 class LimitLine:
-    """One row of the restricted substances; `most` is a share of the finished product."""
+    """One row of the restricted substances; `most` is a share of the finished product, `date` as 2026-11-25 or 2026."""
 
     at: Place
     rule: str

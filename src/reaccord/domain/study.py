@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from reaccord.domain.constituent import Constituent
 from reaccord.domain.limits import NamedAmount, Rule
@@ -29,7 +29,8 @@ class Study:
 
     `stocks` (sorted by key) are what may be poured; `set_aside` are the excluded, overdue and empty ones.
     `carriers` are the substances that are no odorant in this study, `constituents` all that is known by
-    name. `warnings` are the findings that did not stop the reading.
+    name. `warnings` are the findings that did not stop the reading. `lacking` says of blends without a price which
+    part of theirs has none.
     """
 
     settings: Settings
@@ -43,6 +44,7 @@ class Study:
     set_aside: tuple[SetAside, ...] = ()
     inputs: tuple[InputFile, ...] = ()
     warnings: tuple[Finding, ...] = ()
+    lacking: Mapping[StockKey, str] = field(default_factory=dict)
 
     @property
     def title(self) -> str:

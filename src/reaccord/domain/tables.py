@@ -18,7 +18,10 @@ class InputFile:
 
 @dataclass(frozen=True)
 class Tables:
-    """A study's settings and table rows; `samples` are the sample columns the target table has."""
+    """A study's settings and table rows.
+
+    `samples` are the sample columns the target table has; `unread` the tables of which nothing could be read.
+    """
 
     settings: Settings
     target: tuple[TargetLine, ...]
@@ -28,3 +31,4 @@ class Tables:
     constituents: tuple[ConstituentLine, ...] = ()
     limits: tuple[LimitLine, ...] = ()
     inputs: tuple[InputFile, ...] = ()
+    unread: frozenset[str] = frozenset()

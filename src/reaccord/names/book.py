@@ -55,6 +55,11 @@ class NameBook:
         sums = (c.name for c in self.known().values() if c.members and c.name != found.name)
         return tuple(sorted(s for s in sums if found.name in self.covers(s)))
 
+    def say_footnotes(self, findings: Findings) -> None:
+        """Note, once a column, where names were known only without a footnote number behind them."""
+        sentence = "a number or letter in brackets behind a name: taken as a footnote mark and left out"
+        findings.warn_once("taken-as", ((place, sentence) for place in self._index.footnoted))
+
     def settle(
         self,
         text: str,
@@ -72,7 +77,8 @@ class NameBook:
         place
             The cell it stands in.
         findings
-            Takes errors `bad-cas` and `name-cas-disagree`, warning `maybe-misspelt`.
+            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name` and `joined`, warnings `maybe-misspelt`,
+            `maybe-same` and `joined`.
         cas
             The CAS number the same row states, if any.
         extra_known

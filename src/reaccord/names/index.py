@@ -7,9 +7,11 @@ from functools import cache
 from types import MappingProxyType
 
 from reaccord.domain.constituent import Constituent
+from reaccord.findings import Place
 from reaccord.names.cas import looks_like_cas, normalise_cas
 from reaccord.names.key import name_key
 from reaccord.names.registry import read_registry
+from reaccord.names.text import without_number
 
 
 class NameIndex:
@@ -19,6 +21,9 @@ class NameIndex:
         self._known: dict[str, Constituent] = {}
         self._owner: dict[str, str] = {}
         self._spelling: dict[str, str] = {}
+        self._lasting: frozenset[str] = frozenset()
+        self.footnoted: dict[Place, None] = {}
+        """Cells whose name is known only without the footnote number behind it."""
 
     @classmethod
     def builtin(cls) -> NameIndex:
@@ -28,7 +33,12 @@ class NameIndex:
         index._known = dict(ready._known)
         index._owner = dict(ready._owner)
         index._spelling = dict(ready._spelling)
+        index.lasting()
         return index
+
+    def lasting(self) -> None:
+        """Note that what is known now was known before any table mentioned it, whatever the order of the rows."""
+        self._lasting = frozenset(self._owner)
 
     @property
     def known(self) -> Mapping[str, Constituent]:
@@ -41,9 +51,23 @@ class NameIndex:
         return self._spelling.values()
 
     def find(self, text: str) -> Constituent | None:
-        """Return who goes by this name, synonym or CAS number, or None."""
-        name = self._owner.get(name_key(text)) or self._owner.get(normalise_cas(text))
+        """Return who goes by this name, synonym or CAS number, a footnote number behind it aside, or None."""
+        name = self._exactly(text)
+        if name is None and text.endswith((")", "]")):
+            bare = name_key(without_number(text)[0])
+            name = self._owner.get(bare) if bare in self._lasting else None
         return self._known[name] if name else None
+
+    def footnote(self, text: str) -> str:
+        """Return the footnote number without which alone this name is known; or ""."""
+        return "" if self._exactly(text) or self.find(text) is None else without_number(text)[1]
+
+    def knew(self, text: str) -> bool:
+        """Tell whether this name was known before any table mentioned it."""
+        return name_key(text) in self._lasting or normalise_cas(text) in self._lasting
+
+    def _exactly(self, text: str) -> str | None:
+        return self._owner.get(name_key(text)) or self._owner.get(normalise_cas(text))
 
     def put(self, constituent: Constituent) -> Constituent:
         """Enter a record under all its names, in place of an earlier one of the same name."""

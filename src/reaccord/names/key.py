@@ -1,7 +1,8 @@
 """When two spellings are the same name, and which known name a mistyped one is near.
 
 Case, blanks, accents, Greek letters against their names, kinds of dashes, hyphens (except between two
-digits) and the brackets round a stereo descriptor do not make a different name.
+digits), points for commas between locants and the brackets round a stereo descriptor do not make a different
+name. A sharp s that stands alone is a beta, a rho before a hyphen is a p (`ß-pinene`, `ρ-cymene`).
 """
 
 from __future__ import annotations
@@ -20,6 +21,9 @@ CLOSE_ENOUGH = 0.7
 
 _LOOSE_HYPHEN = re.compile(r"(?<![\d(])-|(?<=\d)-(?!\d)|(?<=\()-(?!\))")
 _STEREO = re.compile(r"\((\d*[ezrs](?:,\d*[ezrs])*)\)")
+_DOTTED = re.compile(r"(?:^|(?<=[-(]))\d{1,2}(?:\.\d{1,2})+(?=-)")
+_SHARP_S = re.compile(r"(?<![^\W\d_])[ßẞ]")
+_RHO = re.compile(r"(?<![^\W\d_])ρ(?=\s*[-‐‑‒–—−])")
 _WORD = re.compile(r"[a-z]+")
 _GREEK = frozenset(
     unicodedata.name(chr(code)).split()[-1].lower().replace("lamda", "lambda")
@@ -31,7 +35,8 @@ def fold(text: str) -> str:
     """Return the text in lower case, Greek letters by name, accents gone, dashes and primes alike."""
     if text.isascii():
         return text.lower()
-    return "".join(_plain(c) for c in unicodedata.normalize("NFKD", text.casefold()))
+    small = unicodedata.normalize("NFKD", _SHARP_S.sub("β", text).casefold())
+    return "".join(_plain(c) for c in _RHO.sub("p", small))
 
 
 def _plain(char: str) -> str:
@@ -59,6 +64,8 @@ def name_key(text: str) -> str:
     """
     tight = "".join(fold(text).split())
     if "-" in tight:
+        if "." in tight:
+            tight = _DOTTED.sub(lambda found: found[0].replace(".", ","), tight)
         tight = _LOOSE_HYPHEN.sub("", tight)
     return _STEREO.sub(r"\1", tight) if "(" in tight else tight
 

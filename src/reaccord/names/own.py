@@ -11,7 +11,9 @@ from reaccord.names.cas import looks_like_cas, normalise_cas
 from reaccord.names.formula import atom_counts
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
-from reaccord.names.settle import checked_cas, settle, tidy, warn_of_slip
+from reaccord.names.settle import checked_cas, refused, settle
+from reaccord.names.text import one_line, without_number
+from reaccord.names.unknown import doubt_unknown
 
 
 def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Findings) -> None:
@@ -22,9 +24,14 @@ def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Fi
     l-limonene.
 
     Errors: `bad-cas`, `bad-formula`, `constituent-twice`, `name-claimed-twice`, `name-cas-disagree`,
-    `sum-holds-itself`. Warnings: `cas-overridden`, `maybe-misspelt`.
+    `sum-holds-itself`, `reserved-name`. Warnings: `cas-overridden`, `maybe-misspelt`, `maybe-same`.
     """
     table = _OwnTable(index, findings)
+    lines = tuple(
+        _without_footnote(index, line)
+        for line in lines
+        if not refused(line.constituent, line.at.at("constituent"), findings)
+    )
     for line in lines:
         table.split(line)
     for line in lines:
@@ -33,6 +40,14 @@ def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Fi
         table.add_members(line)
     for line in lines:
         table.check_members(line)
+    index.lasting()
+
+
+def _without_footnote(index: NameIndex, line: ConstituentLine) -> ConstituentLine:
+    if not index.footnote(line.constituent):
+        return line
+    index.footnoted[line.at.at("constituent")] = None
+    return replace(line, constituent=without_number(line.constituent)[0])
 
 
 @dataclass
@@ -48,7 +63,7 @@ class _OwnTable:
         for member in line.members:
             if owner and name_key(member) in {name_key(s) for s in owner.synonyms}:
                 owner = self._without(owner, member)
-                alike = replace(owner, name=tidy(member), cas="", synonyms=(), members=())
+                alike = replace(owner, name=one_line(member), cas="", synonyms=(), members=())
                 self.index.put(alike)
                 self.split_from[alike.name] = owner.name
 
@@ -68,7 +83,7 @@ class _OwnTable:
         if owner:
             self._rename(owner, record)
         elif not cas:
-            warn_of_slip(self.index, record.name, line.at.at("constituent"), self.findings)
+            doubt_unknown(self.index, record.name, line.at.at("constituent"), self.findings)
         self.index.put(record)
         self.rows[record.name] = line.at
 
@@ -132,7 +147,7 @@ class _OwnTable:
     def _merged(
         self, line: ConstituentLine, cas: str, synonyms: tuple[str, ...], owner: Constituent | None
     ) -> Constituent:
-        name = tidy(line.constituent)
+        name = one_line(line.constituent)
         old = owner or Constituent(name)
         if looks_like_cas(name) and owner:
             name = owner.name
@@ -205,7 +220,7 @@ def _distinct(texts: list[str], besides: tuple[str, str]) -> tuple[str, ...]:
     seen = {name_key(text) for text in besides}
     kept: list[str] = []
     for text in texts:
-        plain = normalise_cas(text) if looks_like_cas(text) else tidy(text)
+        plain = normalise_cas(text) if looks_like_cas(text) else one_line(text)
         if plain and name_key(plain) not in seen:
             seen.add(name_key(plain))
             kept.append(plain)

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection
 from dataclasses import replace
 
-from reaccord.domain.constituent import Constituent
+from reaccord.domain.constituent import UNDECLARED, Constituent
 from reaccord.findings import Findings, Place
 from reaccord.names.cas import check_digit_ok, looks_like_cas, normalise_cas
 from reaccord.names.index import NameIndex
-from reaccord.names.key import fold, one_slip
-
-_TURNED = re.compile(r"(?:\((?:\+|-|±|\+/-|[rs](?:,[rs])*)\)-?|(?:dl|rac|[dl])-)\s*(\S.*)")
-"""A sign of rotation or configuration before a name: it may or may not make another substance for the person."""
+from reaccord.names.key import name_key
+from reaccord.names.text import one_line, shortened
+from reaccord.names.unknown import doubt_several, doubt_unknown
 
 
 def settle(
@@ -25,44 +23,27 @@ def settle(
     extra_known: Collection[str] = (),
 ) -> Constituent:
     """Return who is meant; `NameBook.settle` says how."""
+    if refused(text, place, findings):
+        return Constituent(UNDECLARED)
     number = checked_cas(cas, place.at("cas"), findings)
     if looks_like_cas(text) and not number:
         number = checked_cas(text, place, findings)
     by_name = index.find(text)
     by_cas = index.find(number) if number else None
     if by_name:
+        if index.footnote(text):
+            index.footnoted[place] = None
         return _agreed(index, by_name, number, place.at("cas"), findings)
-    name = tidy(text) or number
+    name = one_line(text) or number
     if not name:
         findings.error("name-missing", "a constituent needs a name or a CAS number.", place)
         return Constituent("")
+    if by_cas or not number:
+        doubt_several(index, name, place, findings)
     if by_cas:
         return by_cas if name == number else index.put(replace(by_cas, synonyms=(*by_cas.synonyms, name)))
-    warn_of_slip(index, name, place, findings, extra_known)
+    doubt_unknown(index, name, place, findings, extra_known)
     return index.put(Constituent(name=name, cas=number))
-
-
-def warn_of_slip(
-    index: NameIndex, name: str, place: Place, findings: Findings, extra_known: Collection[str] = ()
-) -> None:
-    """Warn if a name that nothing knows is one typing slip, or a sign of rotation, from a known one."""
-    turned = _TURNED.fullmatch(fold(name))
-    plain = index.find(turned[1]) if turned else None
-    if plain:
-        findings.warn(
-            "maybe-same",
-            f'nothing is called "{name}"; it is taken as a constituent of its own. If it is to count as '
-            f'"{plain.name}", put it among its synonyms in the constituents table.',
-            place,
-        )
-        return
-    slip = one_slip(name, [*index.spellings, *extra_known])
-    if slip:
-        findings.warn(
-            "maybe-misspelt",
-            f'nothing is called "{name}"; it is taken as a constituent of its own. Did you mean "{slip}"?',
-            place,
-        )
 
 
 def checked_cas(text: str, place: Place, findings: Findings) -> str:
@@ -73,13 +54,17 @@ def checked_cas(text: str, place: Place, findings: Findings) -> str:
     if check_digit_ok(number):
         return number
     why = "its check digit does not fit" if looks_like_cas(number) else "it should look like 106-24-1"
-    findings.error("bad-cas", f'"{text.strip()}" is not a CAS number: {why}. Look it up again.', place)
+    findings.error("bad-cas", f'"{shortened(text.strip())}" is not a CAS number: {why}. Look it up again.', place)
     return ""
 
 
-def tidy(text: str) -> str:
-    """Return the text with single blanks and none at the ends."""
-    return " ".join(text.split())
+def refused(name: str, place: Place, findings: Findings) -> bool:
+    """Whether the name is reserved, which is an error."""
+    reserved = name_key(name) == UNDECLARED
+    if reserved:
+        text = f'"{UNDECLARED}" is no constituent: it stands for what nobody declares, and follows from the others.'
+        findings.error("reserved-name", f"{text} Leave it out here.", place)
+    return reserved
 
 
 def _agreed(index: NameIndex, by_name: Constituent, number: str, place: Place, findings: Findings) -> Constituent:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.domain.study import Study
+from reaccord.names.key import name_key
 from reaccord.report.layout import counted, paragraph
 
 
@@ -33,6 +34,7 @@ def checked_data(study: Study) -> dict[str, Any]:
             ],
             "carriers": sorted(study.carriers & _on_shelf(study)),
         },
+        "taken_pure": taken_pure(study),
         "rules": [
             {"rule": rule.label, "kind": rule.kind, "absent": [m.name for m in rule.members if m.absent]}
             for rule in study.rules
@@ -46,6 +48,15 @@ def no_source(study: Study) -> list[str]:
     """Return the named rows that no stock holds anything of."""
     held = _on_shelf(study)
     return [row.label for row in study.target.rows if row.kind == "named" and not row.members & held]
+
+
+def taken_pure(study: Study) -> list[str]:
+    """Return the parts that have the name of a constituent and of a material, and were taken as the constituent."""
+    materials = {name_key(line.material) for line in study.tables.bottles}
+    materials |= {name_key(line.material) for line in study.tables.compositions}
+    known = {name_key(text) for c in study.constituents.values() for text in (c.name, *c.synonyms)}
+    both = materials & known
+    return sorted({x.part for x in study.tables.compositions if not x.part_kind and name_key(x.part) in both})
 
 
 def _on_shelf(study: Study) -> set[str]:
@@ -69,6 +80,9 @@ def checked_text(study: Study, width: int) -> str:
         lines.append("Left out   " + "; ".join(f"{i['material']} ({i['reason']})" for i in shelf["set_aside"]))
     if shelf["carriers"]:
         lines.append("Carriers   " + ", ".join(shelf["carriers"]))
+    if data["taken_pure"]:
+        parts = ", ".join(data["taken_pure"])
+        lines.append(f"Pure       {parts} as parts: the constituents, not the bottles of that name")
     if study.rules:
         lines.append(f"Rules      {len(study.rules)} for {study.settings.limits.product or 'any product'}")
         absent = sorted({name for rule in data["rules"] for name in rule["absent"]})

@@ -6,8 +6,11 @@ import datetime
 import re
 from decimal import Decimal
 
+from reaccord.names.text import shortened
+
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_SOME_DATE = re.compile(r"[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?")
 _SIGNS = {"%": Decimal("0.01"), "‰": Decimal("0.001"), "ppm": Decimal("0.000001")}
 
 
@@ -23,14 +26,14 @@ def number(text: str) -> float:
 def _decimal(text: str, sign: str = "") -> Decimal:
     """Read the digits of a cell; `sign` is what stood behind them, for the message."""
     cleaned = text.replace("\u2212", "-")
-    shown = f"{text} {sign}".strip() if sign else text
+    shown = shortened(f"{text} {sign}".strip() if sign else text)
     if _NUMBER.fullmatch(cleaned):
         value = Decimal(cleaned)
         if value and not -300 < value.adjusted() < 300:
             raise BadCell(f'"{shown}" is out of all measure.')
         return value
     if re.fullmatch(r"[+-]?\d+,\d+", cleaned):
-        point = f"{cleaned.replace(',', '.')} {sign}".strip()
+        point = shortened(f"{cleaned.replace(',', '.')} {sign}".strip())
         raise BadCell(f'"{shown}" is not a number. Decimal commas are not read; write {point}.')
     raise BadCell(f'"{shown}" is not a number.')
 
@@ -42,7 +45,8 @@ def share(text: str, *, sign_needed: bool = False) -> float:
             return float(_decimal(text[: -len(sign)].rstrip(), sign) * unit)
     value = _decimal(text)
     if sign_needed:
-        raise BadCell(f'"{text}" needs its sign here: write "{text} %", or ‰ or ppm.')
+        shown = shortened(text)
+        raise BadCell(f'"{shown}" needs its sign here: write "{shown} %", or ‰ or ppm.')
     return float(value * _SIGNS["%"])
 
 
@@ -53,21 +57,32 @@ def date(text: str) -> datetime.date:
             raise ValueError(text)
         return datetime.date.fromisoformat(text)
     except ValueError:
-        raise BadCell(f'"{text}" is not a date. Write it as 2026-11-25.') from None
+        raise BadCell(f'"{shortened(text)}" is not a date. Write it as 2026-11-25.') from None
+
+
+def some_date(text: str) -> str:
+    """Read a date, a month or a year in the extended form of ISO 8601, and return it so."""
+    try:
+        if not _SOME_DATE.fullmatch(text):
+            raise ValueError(text)
+        datetime.date.fromisoformat(text + "0000-01-01"[len(text) :])
+    except ValueError:
+        raise BadCell(f'"{shortened(text)}" is not a date. Write it as 2026-11-25, 2026-11 or 2026.') from None
+    return text
 
 
 def yes_no(text: str) -> bool:
     """Read yes or no."""
     if text.lower() in {"yes", "no"}:
         return text.lower() == "yes"
-    raise BadCell(f'"{text}" is neither yes nor no.')
+    raise BadCell(f'"{shortened(text)}" is neither yes nor no.')
 
 
 def whole(text: str) -> int:
     """Read a whole number."""
     value = _decimal(text)
     if value != value.to_integral_value():
-        raise BadCell(f'"{text}" is not a whole number.')
+        raise BadCell(f'"{shortened(text)}" is not a whole number.')
     return int(value)
 
 

@@ -12,7 +12,26 @@ from typing import Literal
 LARGEST = 1e9
 """No gram and no price on a shelf is above this; more is a slip of the keyboard."""
 
-Kind = Literal["text", "list", "number", "whole", "share", "reported", "date", "yes/no", "choice"]
+CAUTIONS = ("skin", "light", "flame", "swallow", "pets")
+"""Words of the column cautions; what they say stands in `reaccord.report.data`."""
+
+Kind = Literal[
+    "text",
+    "name",
+    "names",
+    "words",
+    "number",
+    "whole",
+    "share",
+    "reported",
+    "date",
+    "some date",
+    "yes/no",
+    "choice",
+    "free",
+]
+"""A name joins tables: it is one line, of visible letters, without footnote marks. `names` are several, separated by
+`;`, and so are `words`, each one of the choices. A `free` cell may hold anything."""
 
 
 @dataclass(frozen=True)
@@ -37,12 +56,16 @@ def _text(name: str, meaning: str, *, required: bool = False) -> Column:
     return Column(name, "text", meaning, required)
 
 
+def _name(name: str, meaning: str, *, required: bool = False) -> Column:
+    return Column(name, "name", meaning, required)
+
+
 def _strength(meaning: str) -> Column:
     return Column("strength", "share", meaning, above=0, most=1)
 
 
 TARGET = (
-    _text(
+    _name(
         "constituent",
         "a constituent, several joined by ` + ` that were reported as one value, or a material",
         required=True,
@@ -57,11 +80,11 @@ TARGET = (
 SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`", least=0, most=1.02)
 
 BOTTLES = (
-    _text("material", "what is in the bottle", required=True),
-    _text("constituent", "short form for a single chemical: which one"),
+    _name("material", "what is in the bottle", required=True),
+    _name("constituent", "short form for a single chemical: which one"),
     Column("purity", "share", "short form: percent of that constituent", above=0, most=1),
     _strength("percent of material in the bottle; blank: neat"),
-    _text("carrier", "what it is diluted in"),
+    _name("carrier", "what it is diluted in"),
     Column("price_per_kg", "number", "price per kg as in the bottle", least=0, most=LARGEST),
     Column("stock_g", "number", "gram on hand; blank: unlimited", least=0, most=LARGEST),
     _text("lot", "lot or batch number"),
@@ -72,34 +95,34 @@ BOTTLES = (
     Column("solid", "yes/no", "a solid at room temperature"),
     _text("label_name", "name on the declaration"),
     _text("quality", "grade"),
-    _text("note", "anything"),
+    Column("note", "free", "anything"),
 )
 
 COMPOSITIONS = (
-    _text("material", "the material", required=True),
-    _text("part", "a constituent, a material, or `undeclared`", required=True),
+    _name("material", "the material", required=True),
+    _name("part", "a constituent, a material, or `undeclared`", required=True),
     Column("share", "reported", "percent by mass, or `tr`, `nd`", required=True, least=0, most=1.02),
     Column("low", "share", "lowest share known", least=0, most=1),
     Column("high", "share", "highest share known", least=0, most=1),
     Column("basis", "choice", "mass or fid-area; one for a material", choices=("mass", "fid-area")),
     Column("part_kind", "choice", "which of the two the part is", choices=("constituent", "material")),
     _strength("of a material part: percent of it in the dilution used"),
-    _text("carrier", "of a material part: what it is diluted in"),
+    _name("carrier", "of a material part: what it is diluted in"),
 )
 
 CONSTITUENTS = (
-    _text("constituent", "its name", required=True),
+    _name("constituent", "its name", required=True),
     _text("cas", "CAS number"),
-    Column("synonyms", "list", "other names, separated by `;`"),
+    Column("synonyms", "names", "other names, separated by `;`"),
     _text("formula", "molecular formula, as C10H18O"),
     Column("benzene_rings", "whole", "number of benzene rings", least=0, most=20),
     Column("carrier", "yes/no", "whether it only dilutes"),
-    Column("members", "list", "a sum of isomers: its members, separated by `;`"),
+    Column("members", "names", "a sum of isomers: its members, separated by `;`"),
 )
 
 LIMITS = (
     _text("rule", "name of the rule", required=True),
-    Column("members", "list", "constituents or materials, separated by `;`", required=True),
+    Column("members", "names", "constituents or materials, separated by `;`", required=True),
     _text("product", "the product it holds for, or `any`", required=True),
     Column(
         "max",
@@ -118,14 +141,14 @@ LIMITS = (
     ),
     _text("authority", "who says so"),
     _text("edition", "which edition"),
-    _text("date", "date of that edition"),
-    Column("cautions", "list", "skin; light; flame; swallow; pets"),
+    Column("date", "some date", "date of that edition"),
+    Column("cautions", "words", "; ".join(CAUTIONS), choices=CAUTIONS),
 )
 
 FORMULA = (
-    _text("material", "the material", required=True),
+    _name("material", "the material", required=True),
     _strength("percent of material in the stock; blank: neat"),
-    _text("carrier", "what it is diluted in"),
+    _name("carrier", "what it is diluted in"),
     _text("lot", "lot or batch number"),
     Column("grams", "number", "gram poured", required=True, least=0, most=LARGEST),
     Column("share", "share", "written beside a formula, not read: part of the carrier-free mass"),

@@ -1,4 +1,4 @@
-"""Headings of tables that come from papers and laboratories, found by what they usually say.
+"""Headings of tables that come from elsewhere, found by what they usually say, capitals and blanks aside.
 
 Common practice, no source: the words below are how published analyses head their columns.
 """
@@ -6,10 +6,12 @@ Common practice, no source: the words below are how published analyses head thei
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
 from reaccord.findings import Findings, Place
+from reaccord.tables.columns import Column
+from reaccord.tables.doubts import HEADINGS
 from reaccord.tables.raw import RawTable
 
 _CONSTITUENT = {
@@ -22,11 +24,28 @@ _SHARE = {
     "relative area %", "percentage", "percent", "content", "content %", "composition", "composition %", "% composition",
     "relative content", "relative content %", "amount", "amount %", "concentration", "concentration %", "share %",
 }  # fmt: skip
+_MATERIAL = {"material name", "name of material", "ingredient", "raw material", "bottle"}
+_FORMULA = {"molecular formula", "mol formula", "mol. formula"}
+_SYNONYMS = {"synonym", "other name", "other names", "also known as"}
+_GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g"}
+_PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme"}
 _ASIDE = {
     "no", "no.", "nr", "nr.", "#", "peak", "peak no", "peak no.", "rt", "r.t.", "rt min", "t r", "retention time",
     "retention time min", "ri", "lri", "kri", "ki", "ai", "ri exp", "ri lit", "rri", "retention index", "kovats index",
     "identification", "id", "method", "methods", "class", "molecular formula", "mw", "m/z", "reference", "references",
 }  # fmt: skip
+
+
+WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
+    "target": {"constituent": _CONSTITUENT, "cas": _CAS},
+    "bottles": {"material": {*_MATERIAL, "name"}, "price_per_kg": _PRICE},
+    "compositions": {"material": _MATERIAL, "part": _CONSTITUENT, "share": _SHARE},
+    "constituents": {"constituent": _CONSTITUENT, "cas": _CAS, "synonyms": _SYNONYMS, "formula": _FORMULA},
+    "limits": {},
+    "formula": {"material": {*_MATERIAL, "name"}, "grams": _GRAMS},
+}
+"""By table and column: what else its heading may say. A column that is there by its own name is not looked for."""
+_MAY_BE_A_SAMPLE = {"low", "high", "weight"}
 
 
 def _key(heading: str) -> str:
@@ -37,41 +56,59 @@ def _key(heading: str) -> str:
 
 
 def settle_headings(
-    raw: RawTable, wanted: Mapping[str, str], findings: Findings, *, say_aside: bool = True
+    raw: RawTable,
+    columns: Iterable[Column],
+    words: Mapping[str, Collection[str]],
+    findings: Findings,
+    *,
+    kept: Collection[str] = (),
 ) -> RawTable:
-    """Rename headings that mean a declared column, and drop those that hold no share.
+    """Rename headings that mean a declared column.
 
     Parameters
     ----------
     raw
         The table as read.
-    wanted
-        Which columns may be found by other words: `{"constituent": "constituent", "share": "share", "cas": "cas"}`
-        with the declared name for each meaning. A column that is there by its own name is not looked for.
+    columns
+        The declared columns.
+    words
+        What else the heading of a column may say (`WORDS`).
     findings
-        Every renaming is a warning, and every column left out unless `say_aside` is false.
+        Every renaming but one of capitals is a warning; two headings that could be one column are an error.
+    kept
+        Headings that mean themselves.
     """
-    words = {"constituent": _CONSTITUENT, "cas": _CAS, "share": _SHARE}
     renamed: dict[str, str] = {}
-    for meaning, column in wanted.items():
+    for column in (column.name for column in columns):
         if column in raw.headings:
             continue
-        fitting = [heading for heading in raw.headings if _key(heading) in words[meaning]]
-        if len(fitting) == 1:
-            renamed[fitting[0]] = column
-            findings.warn("taken-as", f"taken as the column {column}.", Place(raw.file, 1, fitting[0]))
-        elif len(fitting) > 1:
+        free = [heading for heading in raw.headings if heading not in kept]
+        fitting = [h for h in free if re.sub(r"[ -]", "_", _key(h)) == column]
+        fitting = fitting or [h for h in free if _key(h) in words.get(column, ())]
+        if len(fitting) > 1:
             findings.error(
                 "which-column",
                 f'"{fitting[0]}" and "{fitting[1]}" could both be the column {column}. Call one of them {column}.',
-                Place(raw.file, 1, fitting[1]),
+                Place(raw.file, HEADINGS, fitting[1]),
             )
-    aside = [h for h in raw.headings if h not in renamed and _key(h) in _ASIDE]
-    for heading in aside if say_aside else ():
-        findings.warn("taken-as", "left out: it holds no share.", Place(raw.file, 1, heading))
-    kept = [heading for heading in raw.headings if heading not in aside]
-    return replace(
-        raw,
-        headings=tuple(renamed.get(heading, heading) for heading in kept),
-        rows=tuple((line, {renamed.get(h, h): row[h] for h in kept}) for line, row in raw.rows),
-    )
+        elif fitting:
+            renamed[fitting[0]] = column
+            if fitting[0].casefold() != column or column in _MAY_BE_A_SAMPLE:
+                findings.warn("taken-as", f"taken as the column {column}.", Place(raw.file, HEADINGS, fitting[0]))
+    return _with_headings(raw, {heading: renamed.get(heading, heading) for heading in raw.headings})
+
+
+def without_asides(raw: RawTable, findings: Findings, *, say: bool = True, kept: Collection[str] = ()) -> RawTable:
+    """Leave out columns that hold no share, as numbers of peaks and retention indices; but not those to be `kept`."""
+    aside = [heading for heading in raw.headings if _key(heading) in _ASIDE and heading not in kept]
+    for heading in aside if say else ():
+        findings.warn("taken-as", "left out: it holds no share.", Place(raw.file, HEADINGS, heading))
+    return _with_headings(raw, {heading: heading for heading in raw.headings if heading not in aside})
+
+
+def _with_headings(raw: RawTable, names: Mapping[str, str]) -> RawTable:
+    """Return the table with these of its columns, each under the name given."""
+    if tuple(names) == tuple(names.values()) == raw.headings:
+        return raw
+    rows = tuple((line, {name: row[heading] for heading, name in names.items()}) for line, row in raw.rows)
+    return replace(raw, headings=tuple(names.values()), rows=rows)

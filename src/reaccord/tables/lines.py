@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Mapping
 from typing import Any
 
@@ -18,10 +19,16 @@ from reaccord.findings import Findings, Place
 from reaccord.names.key import nearest
 from reaccord.tables import columns
 from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
-from reaccord.tables.headings import settle_headings
+from reaccord.tables.headings import WORDS, settle_headings, without_asides
 from reaccord.tables.raw import RawTable
-from reaccord.tables.rows import typed_rows, unknown_column
+from reaccord.tables.rows import typed_rows
 from reaccord.tables.tokens import say_taken
+
+_TOTAL = re.compile(
+    r"(?:sub-?)?(?:total|sum)(?:\s+(?:of|all|sum|total|identified|compounds|constituents|components|area|percentage))*"
+    r"\s*[\[(]?%?[\])]?:?",
+    re.IGNORECASE,
+)
 
 
 def _filled(values: dict[str, Any]) -> dict[str, Any]:
@@ -37,11 +44,12 @@ def target_lines(
     Of the samples only the `wanted` ones are read (none named: all of them), so that a laboratory's
     further columns may stay where they are.
     """
-    raw = settle_headings(raw, {"constituent": "constituent", "cas": "cas"}, findings, say_aside=not wanted)
-    samples = _sample_columns(raw, findings)
+    raw = without_asides(raw, findings, say=not wanted, kept=wanted)
+    raw = settle_headings(raw, columns.TARGET, WORDS["target"], findings, kept=wanted)
+    samples = _sample_columns(raw, wanted, findings)
     read = [sample for sample in samples if sample in wanted] if wanted else list(samples)
     others = dict.fromkeys(read, columns.SAMPLE)
-    passed_over = frozenset(raw.headings) - {column.name for column in columns.TARGET} - set(read)
+    passed_over = frozenset(samples) - set(read)
     lines = []
     for place, values in typed_rows(raw, columns.TARGET, findings, others=others, passed_over=passed_over):
         shares = {sample: values.pop(sample) for sample in read}
@@ -49,7 +57,7 @@ def target_lines(
         line = TargetLine(place, name, shares, **_filled(values))
         if line.low and line.high and line.low.number > line.high.number:
             findings.error("band", "low is above high.", place.at("low"))
-        if name:
+        if name and not _adds_up(name, place.at("constituent"), findings):
             lines.append(line)
     shown = [(line.at, heading, cell) for line in lines for heading, cell in line.shares.items()]
     shown += [(line.at, heading, getattr(line, heading)) for line in lines for heading in ("low", "high")]
@@ -57,18 +65,17 @@ def target_lines(
     return tuple(lines), samples
 
 
-def _sample_columns(raw: RawTable, findings: Findings) -> tuple[str, ...]:
+def _sample_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> tuple[str, ...]:
     declared = {column.name for column in columns.TARGET}
     samples = []
     for heading in raw.headings:
-        hint = nearest(heading, declared)
         if heading in declared:
             continue
-        if heading.lower() in declared:
-            unknown_column(raw, heading, declared, findings)
-            continue
+        hint = nearest(heading, declared)
+        if hint == "constituent" and hint not in raw.headings:
+            continue  # a column of that name must be there: this one is misspelt
         samples.append(heading)
-        if hint:
+        if hint and heading not in wanted:
             findings.warn(
                 "sample-or-column",
                 f'read as a sample. If it was meant as "{hint}", write it so.',
@@ -77,21 +84,28 @@ def _sample_columns(raw: RawTable, findings: Findings) -> tuple[str, ...]:
     return tuple(samples)
 
 
+def _adds_up(name: str, place: Place, findings: Findings) -> bool:
+    """Whether a row is the last line of an analysis, which adds up the others: an error."""
+    if not _TOTAL.fullmatch(name):
+        return False
+    findings.error("total-row", f'"{name}" adds up other rows and is none itself. Take it out of the table.', place)
+    return True
+
+
 def _dilution(line: BottleLine | CompositionLine | FormulaLine, written: Mapping[str, str], findings: Findings) -> None:
     """Say where a strength stands without a carrier, or a carrier without a strength."""
     unread = doubtful_cell(findings, line.at.at("carrier"))
     if line.strength < 1 and not line.carrier and not unread:
         findings.error("blank", "a dilution without a carrier: what is it diluted in?", line.at.at("carrier"))
-    if line.carrier and not written.get("strength"):
-        findings.warn(
-            "carrier-but-neat",
-            "a carrier but no strength: taken as neat. If it is a dilution, write its strength.",
-            line.at.at("strength"),
-        )
+    if line.carrier and line.strength == 1 and not doubtful_cell(findings, line.at.at("strength")):
+        said = "a carrier and a strength of 100 %" if written.get("strength") else "a carrier but no strength"
+        text = f"{said}: taken as neat. If it is a dilution, write its strength."
+        findings.warn("carrier-but-neat", text, line.at.at("strength"))
 
 
 def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
     """Return the bottles; a constituent without a purity, or the other way round, is an error."""
+    raw = settle_headings(raw, columns.BOTTLES, WORDS["bottles"], findings)
     written = dict(raw.rows)
     lines = []
     rows = typed_rows(raw, columns.BOTTLES, findings)
@@ -110,7 +124,8 @@ def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
 
 def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLine, ...]:
     """Return the parts of all materials; low <= share <= high is checked."""
-    raw = settle_headings(raw, {"constituent": "part", "share": "share"}, findings)
+    raw = without_asides(raw, findings)
+    raw = settle_headings(raw, columns.COMPOSITIONS, WORDS["compositions"], findings)
     written = dict(raw.rows)
     lines = []
     for place, values in typed_rows(raw, columns.COMPOSITIONS, findings):
@@ -122,7 +137,7 @@ def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLin
         if share is not None and line.high is not None and line.high < share.number:
             findings.error("band", "high is below the share.", place.at("high"))
         _dilution(line, written[place.row or 0], findings)
-        if material and part:
+        if material and part and not _adds_up(part, place.at("part"), findings):
             lines.append(line)
     say_taken([(line.at, "share", line.share) for line in lines], findings)
     return tuple(lines)
@@ -130,6 +145,7 @@ def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLin
 
 def constituent_lines(raw: RawTable, findings: Findings) -> tuple[ConstituentLine, ...]:
     """Return the study's own constituents."""
+    raw = settle_headings(raw, columns.CONSTITUENTS, WORDS["constituents"], findings)
     lines = []
     for place, values in typed_rows(raw, columns.CONSTITUENTS, findings):
         name = values.pop("constituent")
@@ -140,6 +156,7 @@ def constituent_lines(raw: RawTable, findings: Findings) -> tuple[ConstituentLin
 
 def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
     """Return the restricted substances; a blank max is 0 and allowed for prohibited only."""
+    raw = settle_headings(raw, columns.LIMITS, WORDS["limits"], findings)
     written = dict(raw.rows)
     lines = []
     rows = typed_rows(raw, columns.LIMITS, findings)
@@ -167,6 +184,7 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
 
 def formula_lines(raw: RawTable, findings: Findings) -> tuple[FormulaLine, ...]:
     """Return the lines of a formula."""
+    raw = settle_headings(raw, columns.FORMULA, WORDS["formula"], findings)
     written = dict(raw.rows)
     lines = []
     for place, values in typed_rows(raw, columns.FORMULA, findings):

@@ -64,10 +64,12 @@ def any_table(name: str, fetch: Fetch, findings: Findings) -> tuple[RawTable, In
 def read_tables(settings: Settings, source: Source, findings: Findings) -> Tables | None:
     """Read the tables the settings name from `source`."""
     inputs: list[InputFile] = []
+    unread: set[str] = set()
 
     def table(name: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
         found = source(name) if name else None
         if found is None:
+            unread.add(name)
             return ()
         if found[1] not in inputs:  # several sheets of one workbook
             inputs.append(found[1])
@@ -81,9 +83,10 @@ def read_tables(settings: Settings, source: Source, findings: Findings) -> Table
     constituents = table(settings.shelf.constituents, lines.constituent_lines)
     limits = table(settings.limits.table, lines.limit_lines)
     _same_file_twice(settings, findings)
-    if not rows or not bottles:
-        return None  # a finding says why: both tables are always named
-    return Tables(settings, rows, samples, bottles, compositions, constituents, limits, tuple(inputs))
+    if not rows or not bottles or settings.shelf.constituents in unread - {""}:
+        return None  # a finding says why; without them no name can be judged
+    read = (rows, samples, bottles, compositions, constituents, limits)
+    return Tables(settings, *read, tuple(inputs), frozenset(unread - {""}))
 
 
 def _tables_named(settings: Settings) -> Mapping[str, str]:

@@ -9,20 +9,25 @@ from typing import Any
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings, Place
 from reaccord.names.key import did_you_mean, nearest
-from reaccord.tables import cells, tokens
+from reaccord.names.text import shortened
+from reaccord.tables import cells, tokens, written
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import Column
 from reaccord.tables.doubts import HEADINGS
 from reaccord.tables.raw import RawTable
 
 _READERS: Mapping[str, Any] = {
+    "free": str,
     "text": str,
-    "list": cells.several,
+    "name": str,
+    "names": cells.several,
+    "words": cells.several,
     "number": cells.number,
     "whole": cells.whole,
     "share": cells.share,
     "reported": tokens.reported,
     "date": cells.date,
+    "some date": cells.some_date,
     "yes/no": cells.yes_no,
 }
 
@@ -45,42 +50,61 @@ def typed_rows(
     """
     declared = {column.name: column for column in columns}
     known = {**declared, **others}
-    for heading in raw.headings:
-        if heading not in known and heading not in passed_over:
-            unknown_column(raw, heading, declared, findings)
     missing = [c.name for c in declared.values() if c.required and c.name not in raw.headings]
+    unknown = [heading for heading in raw.headings if heading not in known and heading not in passed_over]
+    misspelt = set()
+    for heading in unknown:
+        hint = nearest(heading, declared) or _longer(heading, declared)
+        text = "no such column is known." + did_you_mean(hint)
+        findings.error("unknown-column", text, Place(raw.file, HEADINGS, heading))
+        misspelt.add(hint)
     for name in missing:
+        if name in misspelt:  # the finding on that heading says so
+            continue
         findings.error("missing-column", f'the column "{name}" is missing.', Place(raw.file, HEADINGS, name))
     if missing:
         return []
     wanted = [(heading, known[heading]) for heading in raw.headings if heading in known]
     typed = []
+    marks: list[tuple[Place, str]] = []
     for line, row in raw.rows:
         place = Place(raw.file, line)
         values: dict[str, Any] = dict.fromkeys(declared)
         for heading, column in wanted:
-            values[heading] = _cell(row[heading], column, place.at(heading), findings)
+            at = place.at(heading)
+            value = _cell(row[heading], column, at, findings)
+            if value is not None and column.kind in {"text", "name", "names"}:
+                value = _tidied(value, column, at, findings, marks)
+            values[heading] = value
         typed.append((place, values))
+    findings.warn_once("taken-as", marks)
     return typed
 
 
-def unknown_column(raw: RawTable, heading: str, declared: Iterable[str], findings: Findings) -> None:
-    """Note a heading that no column has."""
-    hint = nearest(heading, declared)
-    findings.error(
-        "unknown-column",
-        "no such column is known." + did_you_mean(hint),
-        Place(raw.file, HEADINGS, heading),
-    )
+def _longer(heading: str, declared: Iterable[str]) -> str | None:
+    """Return the column whose name begins with this word: `price` for price_per_kg."""
+    begun = [name for name in declared if name.startswith(f"{heading.lower()}_")]
+    return begun[0] if len(begun) == 1 else None
+
+
+def _tidied(value: Any, column: Column, place: Place, findings: Findings, marks: list[tuple[Place, str]]) -> Any:
+    """Return a text, a name or several names as they are compared: one line, no footnote marks."""
+    if column.kind == "text":
+        return written.plain(value, place, findings)
+    if column.kind == "name":
+        return written.name(value, place, findings, marks)
+    return tuple(written.name(item, place, findings, marks) for item in value)
 
 
 def _cell(text: str, column: Column, place: Place, findings: Findings) -> Any:
+    if column.kind != "free":
+        text = written.visible(text, place, findings)
     if not text:
         if column.required and not column.may_be_blank:
             findings.error("blank", f"blank; {column.meaning} is needed here.", place)
         return None
     try:
-        value = _choice(text, column) if column.kind == "choice" else _READERS[column.kind](text)
+        value = _chosen(text, column) if column.choices else _READERS[column.kind](text)
     except BadCell as fault:
         findings.error("bad-cell", str(fault), place)
         return None
@@ -96,16 +120,22 @@ def _cell(text: str, column: Column, place: Place, findings: Findings) -> Any:
     return value
 
 
-def _choice(text: str, column: Column) -> str:
-    if text.lower() in column.choices:
-        return text.lower()
-    hint = nearest(text, column.choices)
-    raise BadCell(f'"{text}" is none of {", ".join(column.choices)}.' + did_you_mean(hint))
+def _chosen(text: str, column: Column) -> str | tuple[str, ...]:
+    """Return the choice, or the choices of a cell of `words`; what is none of them names the nearest."""
+    words = cells.several(text) if column.kind == "words" else (text,)
+    wrong = [word for word in words if word.lower() not in column.choices]
+    if wrong:
+        known = ", ".join(column.choices)
+        said = [f'"{shortened(w)}" is none of {known}.{did_you_mean(nearest(w, column.choices))}' for w in wrong]
+        raise BadCell(" ".join(said))
+    chosen = tuple(dict.fromkeys(word.lower() for word in words))
+    return chosen if column.kind == "words" else chosen[0]
 
 
 def _out_of_range(size: float, text: str, column: Column) -> str:
     unit = 100 if column.kind in {"share", "reported"} else 1
     sign = " %" if unit == 100 else ""
+    text = shortened(text)
     if size < column.least:
         return f'"{text}" is below {column.least * unit:g}{sign}.'
     if size <= column.above:

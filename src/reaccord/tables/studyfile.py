@@ -22,6 +22,7 @@ from reaccord.domain.settings import (
 )
 from reaccord.findings import Findings, Place
 from reaccord.names.key import did_you_mean, nearest
+from reaccord.names.text import invisible, shortened
 from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
@@ -182,10 +183,15 @@ def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
     if key.takes in {"texts", "shares"}:
         if not isinstance(value, list) or not value:
             raise BadCell('a list is needed here, as ["...", "..."].')
-        return tuple(_text(item) if key.takes == "texts" else _number(item, key) for item in value)
+        items = tuple(_text(item) if key.takes == "texts" else _number(item, key) for item in value)
+        twice = next((given for item, given in zip(items, value, strict=True) if items.count(item) > 1), None)
+        if twice is not None:
+            raise BadCell(f'"{shortened(str(twice))}" stands twice.')
+        return items
     if key.takes == "choice":
         if value not in key.choices:
-            raise BadCell(f'"{value}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
+            said = shortened(str(value))
+            raise BadCell(f'"{said}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
         return value
     if key.takes == "amounts":
         return _amounts(value, place, findings)
@@ -201,6 +207,9 @@ def _date(value: Any) -> datetime.date:
 def _text(value: Any) -> str:
     if not isinstance(value, str) or not value.strip():
         raise BadCell("text in quotes is needed here.")
+    hidden = invisible(value)
+    if hidden:
+        raise BadCell(f"holds a character nobody sees, {hidden[0]}. Delete it, or type the text anew.")
     return value.strip()
 
 

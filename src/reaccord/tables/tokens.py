@@ -11,17 +11,20 @@ from collections.abc import Iterable
 
 from reaccord.domain.lines import TRACE, Reported
 from reaccord.findings import Findings, Place
+from reaccord.names.text import shortened
 from reaccord.tables.cells import BadCell, share
 
 _DASHES = {"-", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2015", "\u2212", "--"}
 _NOT_DETECTED = {"nd", "n.d", "n.d.", "n. d.", "not detected", "n/d", "b.d.l.", "bdl"}
 _TRACE = {"tr", "tr.", "t", "t.", "trace", "traces", "(tr)", "(t)"}
+_NO_NUMBERS = {"nan", "inf", "-inf", "infinity", "-infinity", "#n/a"}
 _VALUE = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)\s*(?:%|‰|ppm)?"
 _BELOW = re.compile(rf"[<≤]\s*=?\s*({_VALUE})")
 _SPREAD = re.compile(rf"({_VALUE})\s*(±|\+/-|\+-)\s*({_VALUE})")
 _RANGE = re.compile(rf"({_VALUE})\s*(?:-|\u2013|\u2014|to|\.\.\.?)\s*({_VALUE})")
 _TWO = re.compile(rf"({_VALUE})(?:\s*[/;|]\s*|\s+)({_VALUE})(?:.*)")
-_MARKED = re.compile(rf"({_VALUE})\s*([\*†‡§#¶¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+|\[\w{{1,3}}\]|\(\w{{1,3}}\)|[a-h](?:,[a-h])*)")
+_MARKED = re.compile(rf"({_VALUE})\s*([\*†‡§#¶¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+|\[\w{{1,3}}\]|\(\w{{1,3}}\)|[a-fh](?:,[a-h])*)")
+_GRAM = re.compile(rf"({_VALUE})\s*(?:g|gram|grams|mg|kg)")
 
 
 def reported(text: str) -> Reported:
@@ -53,17 +56,20 @@ def _numbers(text: str) -> Reported:
     if spread:
         return Reported(share(spread[1].strip()), taken=f"{spread[1].strip()}; the ± was left out")
     if _RANGE.fullmatch(text):
-        raise BadCell(f'"{text}" is a range. Give its ends in the columns low and high.')
+        raise BadCell(f'"{shortened(text)}" is a range. Give its ends in the columns low and high.')
+    if _GRAM.fullmatch(text):
+        raise BadCell(f'"{shortened(text)}" is a mass, not a share. Write percent by mass.')
     marked = _MARKED.fullmatch(text)
     if marked:
         value = marked[1].strip()
         return Reported(share(value), taken=f'{value}; the mark "{marked[2]}" was left out')
     if _TWO.fullmatch(text):
-        raise BadCell(f'"{text}" holds two values in one cell. Give each a column of its own.')
+        raise BadCell(f'"{shortened(text)}" holds two values in one cell. Give each a column of its own.')
     try:
         return Reported(share(text))
     except BadCell as fault:
-        raise BadCell(f"{fault} A trace is written tr, not detected nd.") from None
+        word = not re.search(r"\d", text) and text.lower() not in _NO_NUMBERS
+        raise BadCell(f"{fault} A trace is written tr, not detected nd." if word else str(fault)) from None
 
 
 def say_taken(cells: Iterable[tuple[Place, str, Reported | None]], findings: Findings) -> None:
@@ -71,12 +77,5 @@ def say_taken(cells: Iterable[tuple[Place, str, Reported | None]], findings: Fin
 
     `cells` are `(place of the row, column, what was read)`.
     """
-    counts: dict[tuple[str, str | None, str], tuple[Place, int]] = {}
-    for place, column, cell in cells:
-        if cell is not None and cell.taken:
-            key = (place.file, column, cell.taken)
-            first, count = counts.get(key, (place.at(column), 0))
-            counts[key] = (first, count + 1)
-    for (_, _, meaning), (first, count) in counts.items():
-        more = f" (so too in {count - 1} more row{'s' if count > 2 else ''})" if count > 1 else ""
-        findings.warn("taken-as", f"taken as {meaning}{more}.", first)
+    taken = [(place.at(column), cell.taken) for place, column, cell in cells if cell is not None and cell.taken]
+    findings.warn_once("taken-as", ((place, f"taken as {meaning}") for place, meaning in taken))

@@ -1,7 +1,8 @@
 """Sheets of an .xlsx workbook as raw tables: `book.xlsx#Sheet`.
 
-What a person sees is what is read: a percent-formatted cell carries its sign, a date is a date. What a
-person may not see (hidden rows, columns, sheets) or cannot place (merged cells) is refused, cell named.
+What a person sees is what is read: a percent-formatted cell carries its sign, so does one that shows `ppm` beside
+its number, a date is a date. What a person may not see (hidden rows, columns, sheets), cannot place (merged cells) or
+would read as something else (other units in the number format) is refused, cell named.
 """
 
 from __future__ import annotations
@@ -10,11 +11,13 @@ import datetime
 import io
 import zipfile
 from collections.abc import Iterator
-from decimal import Decimal
 from typing import TYPE_CHECKING, Any
 
 from reaccord.findings import Findings, Place
-from reaccord.tables.raw import LARGEST_FILE, RawTable, table_of_rows
+from reaccord.names.text import shortened
+from reaccord.tables import number_format
+from reaccord.tables.number_format import Unclear
+from reaccord.tables.raw import LARGEST_FILE, RawTable, clean, table_of_rows
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell
@@ -125,16 +128,38 @@ def _refuse_unworked(sheet: Worksheet, formulas: Worksheet, name: str, findings:
 
 
 def _lines(sheet: Worksheet, name: str, findings: Findings) -> Iterator[tuple[int, list[str]]]:
+    headings: dict[int, str] = {}
+    unclear: dict[tuple[int, str], list[Any]] = {}
     for number, row in enumerate(sheet.iter_rows(), start=1):
-        cells = [_shown(cell, name, findings) for cell in row]
+        cells = []
+        for place, cell in enumerate(row):
+            try:
+                cells.append(_shown(cell, headings.get(place, ""), name, findings))
+            except Unclear as fault:
+                unclear.setdefault((place, str(fault)), []).append(cell)
+                cells.append("")
         while cells and not cells[-1]:
             cells.pop()
         if cells:
+            headings = headings or dict(enumerate(cells))
             yield number, cells
+    for (place, reason), found in unclear.items():
+        _refuse_unclear(found, reason, Place(name, found[0].row, headings.get(place) or None), findings)
 
 
-def _shown(cell: Cell | MergedCell, name: str, findings: Findings) -> str:
-    """Return the text of a cell: the stored value, with the percent sign its format shows."""
+def _refuse_unclear(cells: list[Any], reason: str, place: Place, findings: Findings) -> None:
+    first, more = cells[0], len(cells) - 1
+    which = f"{first.coordinate}" + (f" (and {more} more in column {first.column_letter})" if more else "")
+    findings.error(
+        "number-format",
+        f"the number format of {which}, {shortened(first.number_format)}, {reason}. Format it as General; "
+        "a unit of a share may be %, ‰ or ppm.",
+        place,
+    )
+
+
+def _shown(cell: Cell | MergedCell, heading: str, name: str, findings: Findings) -> str:
+    """Return the text of a cell: the stored value, with the sign its format shows."""
     value: Any = cell.value
     if value is None:
         return ""
@@ -146,12 +171,5 @@ def _shown(cell: Cell | MergedCell, name: str, findings: Findings) -> str:
     if isinstance(value, datetime.datetime):
         return value.date().isoformat() if value.time() == datetime.time() else value.isoformat()
     if isinstance(value, int | float):
-        exact = Decimal(repr(value))
-        return f"{_plain(exact * 100)} %" if "%" in (cell.number_format or "") else _plain(exact)
-    return str(value).replace("\u00a0", " ").strip()
-
-
-def _plain(number: Decimal) -> str:
-    """Write a number without an exponent and without trailing zeros: 12.50 as 12.5, 1e-05 as 0.00001."""
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+        return number_format.shown(value, str(cell.number_format), heading)
+    return clean(str(value))

@@ -20,6 +20,12 @@ from reaccord.names.key import name_key, nearest, one_slip
         ("τ-cadinol", "tau-cadinol"),
         ("4′-methylacetophenone", "4'-Methylacetophenone"),
         ("thuja-2,4(10)diene", "thuja-2,4(10)-diene"),
+        ("ß-Caryophyllene", "beta-caryophyllene"),  # the German sharp s for a beta
+        ("(E)-ß-Ocimene", "(E)-β-ocimene"),
+        ("ρ-cymene", "p-cymene"),  # a rho for a p
+        ("1.8-cineole", "1,8-cineole"),  # points for commas
+        ("2-methyl-1.3-butadiene", "2-methyl-1,3-butadiene"),
+        ("Weißtanne oil", "Weisstanne oil"),
         ("µ-test", "mu-test"),  # the micro sign is a mu
     ],
 )
@@ -36,6 +42,8 @@ def test_one_name(left: str, right: str) -> None:
         ("2-3-dimethyl", "23-dimethyl"),
         ("1-octen-3-ol", "1-octen-2-ol"),
         ("p-cymene", "o-cymene"),
+        ("Base 1.2", "Base 1,2"),
+        ("Süßgras", "Sübgras"),
         ("gamma-decalactone", "delta-decalactone"),
     ],
 )

@@ -6,6 +6,7 @@ import datetime
 
 import pytest
 
+from reaccord.names.text import shortened
 from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 
@@ -48,7 +49,7 @@ def test_the_cure_of_a_decimal_comma_keeps_the_sign() -> None:
 def test_numbers_out_of_all_measure(text: str) -> None:
     with pytest.raises(BadCell) as caught:
         cells.number(text)
-    assert str(caught.value) == f'"{text}" is out of all measure.'
+    assert str(caught.value) == f'"{shortened(text)}" is out of all measure.'
 
 
 @pytest.mark.parametrize(
@@ -78,6 +79,26 @@ def test_dates() -> None:
         with pytest.raises(BadCell) as caught:
             cells.date(text)
         assert str(caught.value) == f'"{text}" is not a date. Write it as 2026-11-25.'
+
+
+@pytest.mark.parametrize("text", ["2026-11-25", "2026-11", "2026"])
+def test_dates_of_editions_may_lack_day_and_month(text: str) -> None:
+    assert cells.some_date(text) == text
+
+
+@pytest.mark.parametrize("text", ["01.02.2026", "1/2/2026", "2026-13", "2026-02-30", "0000", "spring 2026"])
+def test_what_is_no_date_of_an_edition(text: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.some_date(text)
+    assert str(caught.value) == f'"{text}" is not a date. Write it as 2026-11-25, 2026-11 or 2026.'
+
+
+def test_a_cell_that_holds_a_file_is_not_repeated_whole() -> None:
+    for reader in (cells.number, cells.share, cells.date, cells.some_date, cells.yes_no, cells.whole):
+        with pytest.raises(BadCell) as caught:
+            reader("5x" * 2500)
+        assert len(str(caught.value)) < 120
+        assert str(caught.value).startswith('"5x5x5x5x5x5x5x5x5x5x5x5x5x5x5x5x5x5x5..." ')
 
 
 def test_yes_and_no() -> None:

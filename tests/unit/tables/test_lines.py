@@ -54,20 +54,91 @@ def test_a_heading_close_to_a_known_one_is_read_as_a_sample_and_said() -> None:
 
 
 def test_a_known_heading_in_other_letters_is_no_sample() -> None:
-    (_, samples), findings = read(lines.target_lines, "constituent,CAS,G1\ngeraniol,106-24-1,40\n")
+    (rows, samples), findings = read(lines.target_lines, "Constituent,CAS,G1\ngeraniol,106-24-1,40\n")
     assert samples == ("G1",)
-    assert findings == [("unknown-column", 't.csv, row 1, column CAS: no such column is known. Did you mean "cas"?')]
+    assert (rows[0].name, rows[0].cas) == ("geraniol", "106-24-1")
+    assert findings == []
 
 
 def test_a_target_without_its_names_is_one_error_and_not_one_per_cell() -> None:
-    (rows, _), findings = read(lines.target_lines, "Constituent,G1\ngeraniol,40\ncitronellol,60\n")
-    assert rows == ()
+    (rows, samples), findings = read(lines.target_lines, "constitunet,G1\ngeraniol,40\ncitronellol,60\n")
+    assert (rows, samples) == ((), ("G1",))
+    assert findings == [
+        ("unknown-column", 't.csv, row 1, column constitunet: no such column is known. Did you mean "constituent"?')
+    ]
+    _, findings = read(lines.target_lines, "peak,G1\ngeraniol,40\n")
+    assert [code for code, _ in findings] == ["taken-as", "missing-column"]
+
+
+@pytest.mark.parametrize("name", ["Total", "SUM", "Sum (%)", "Total identified", "total of all compounds", "Subtotal:"])
+def test_the_last_line_of_an_analysis_is_no_row(name: str) -> None:
+    sentence = f'"{name}" adds up other rows and is none itself. Take it out of the table.'
+    (rows, _), findings = read(lines.target_lines, f"constituent,G1\ngeraniol,99\n{name},99\n")
+    assert [line.name for line in rows] == ["geraniol"]
+    assert findings == [("total-row", f"t.csv, row 3, column constituent: {sentence}")]
+    rows, findings = read(lines.composition_lines, f"material,part,share\nOil,geraniol,99\nOil,{name},99\n")
+    assert [line.part for line in rows] == ["geraniol"]
+    assert findings == [("total-row", f"t.csv, row 3, column part: {sentence}")]
+
+
+@pytest.mark.parametrize("name", ["Total eclipse base", "Summer accord", "sum of ocimenes"])
+def test_names_that_begin_like_a_total(name: str) -> None:
+    (rows, _), findings = read(lines.target_lines, f"constituent,G1\n{name},99\n")
+    assert [line.name for line in rows] == [name]
+    assert findings == []
+
+
+def test_footnote_marks_at_names_are_left_out_in_every_table_and_said_once() -> None:
+    mark = '"*" at a name: taken as a footnote mark and left out'
+    (rows, _), findings = read(lines.target_lines, "constituent,G1\nLinalool*,40\nnerol *,20\n† camphor^a,1\n")
+    assert [line.name for line in rows] == ["Linalool", "nerol", "† camphor"]
+    assert findings[0] == ("taken-as", f"t.csv, row 2, column constituent: {mark} (so too in 1 more row).")
+    (bottle,), _ = read(lines.bottle_lines, "material,constituent,purity,strength,carrier\nOil†,nerol^a,97,10,DPG*\n")
+    assert (bottle.material, bottle.constituent, bottle.carrier) == ("Oil", "nerol", "DPG")
+    (part,), _ = read(lines.composition_lines, "material,part,share\nOil*,Linaloolᵃ,40\n")
+    assert (part.material, part.part) == ("Oil", "Linalool")
+    (own,), _ = read(lines.constituent_lines, "constituent,synonyms,members\nx*,y*; z†,a§;b\n")
+    assert (own.constituent, own.synonyms, own.members) == ("x", ("y", "z"), ("a", "b"))
+    (rule,), findings = read(lines.limit_lines, "rule,members,product,max\nR,linalool*;nerol,any,1\n")
+    assert rule.members == ("linalool", "nerol")
+    assert findings == [("taken-as", f"t.csv, row 2, column members: {mark}.")]
+    (poured,), _ = read(lines.formula_lines, "material,grams\nOil*,1\n")
+    assert poured.material == "Oil"
+
+
+def test_a_character_nobody_sees_is_named_and_the_row_still_read() -> None:
+    (line,), findings = read(
+        lines.bottle_lines, "material,lot,stock_g,note\nRo\u202ese oil,L\u200b1,1\u00ad2,\u200bfine\n"
+    )
+    assert (line.material, line.lot, line.stock_g, line.note) == ("Rose oil", "L1", 12, "\u200bfine")
+    cure = "Delete it, or type the cell anew."
     assert findings == [
         (
-            "unknown-column",
-            't.csv, row 1, column Constituent: no such column is known. Did you mean "constituent"?',
+            "invisible",
+            f"t.csv, row 2, column material: holds a character nobody sees, U+202E (right-to-left override). {cure}",
         ),
-        ("missing-column", 't.csv, row 1, column constituent: the column "constituent" is missing.'),
+        ("invisible", f"t.csv, row 2, column lot: holds a character nobody sees, U+200B (zero width space). {cure}"),
+        ("invisible", f"t.csv, row 2, column stock_g: holds a character nobody sees, U+00AD (soft hyphen). {cure}"),
+    ]
+
+
+def test_a_name_in_two_alphabets_is_said() -> None:
+    _, findings = read(lines.bottle_lines, "material\n\u041cusk base\nРоза\n")
+    assert findings == [
+        (
+            "look-alike",
+            't.csv, row 2, column material: "\u041cusk base" mixes alphabets: U+041C (cyrillic capital letter em) '
+            "looks like a Latin letter and makes another name.",
+        )
+    ]
+
+
+def test_a_name_on_two_lines_is_one_and_a_name_that_holds_a_file_is_none() -> None:
+    (line,), findings = read(lines.bottle_lines, 'material,lot\n"Rose\n oil",1\n')
+    assert (line.material, findings) == ("Rose oil", [])
+    _, findings = read(lines.bottle_lines, f"material\n{'x' * 5000}\n")
+    assert findings == [
+        ("too-long", f't.csv, row 2, column material: "{"x" * 37}..." has 5000 characters: 200 are the most.')
     ]
 
 
@@ -129,6 +200,15 @@ def test_bottle_lines() -> None:
             (
                 "carrier-but-neat",
                 "t.csv, row 2, column strength: a carrier but no strength: taken as neat. "
+                "If it is a dilution, write its strength.",
+            ),
+        ),
+        (
+            "strength,carrier",
+            "100,DPG",
+            (
+                "carrier-but-neat",
+                "t.csv, row 2, column strength: a carrier and a strength of 100 %: taken as neat. "
                 "If it is a dilution, write its strength.",
             ),
         ),
@@ -195,6 +275,25 @@ def test_limit_lines() -> None:
     assert findings == []
     assert (first.members, first.most, first.kind, first.cautions) == (("a", "b"), 0.001, "sum", ("skin", "light"))
     assert (second.most, second.kind) == (None, "prohibited")
+
+
+@pytest.mark.parametrize(
+    ("cells", "sentence"),
+    [
+        (
+            "01.02.2026,skin",
+            't.csv, row 2, column date: "01.02.2026" is not a date. Write it as 2026-11-25, 2026-11 or 2026.',
+        ),
+        (
+            "2026,skn; explodes",
+            't.csv, row 2, column cautions: "skn" is none of skin, light, flame, swallow, pets. Did you mean "skin"? '
+            '"explodes" is none of skin, light, flame, swallow, pets.',
+        ),
+    ],
+)
+def test_no_caution_is_dropped_and_no_date_guessed(cells: str, sentence: str) -> None:
+    _, findings = read(lines.limit_lines, f"rule,members,product,max,date,cautions\nR,a,any,1,{cells}\n")
+    assert findings == [("bad-cell", sentence)]
 
 
 @pytest.mark.parametrize(

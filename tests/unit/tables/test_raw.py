@@ -71,22 +71,58 @@ def test_a_blank_heading() -> None:
     assert parsed("material,,note\nx,y,z\n") == (None, [("heading", "t.csv, row 1: heading number 2 is blank.")])
 
 
+def test_a_blank_heading_over_cells_is_one_finding() -> None:
+    findings = [("heading", "t.csv, row 1: heading number 2 is blank, but there are cells under it.")]
+    assert parsed("constituent,\ngeraniol,40\nnerol,60\n") == (None, findings)
+    findings = [
+        ("heading", "t.csv, row 1: every row has more cells than there are headings (1). Give each column one.")
+    ]
+    assert parsed("constituent\ngeraniol,40\nnerol,60\n") == (None, findings)
+
+
+def test_headings_that_differ_in_capitals_only() -> None:
+    text = '"T" and "t" differ in capitals only. Give one of them another name.'
+    assert parsed("constituent,T,t\nx,1,2\n") == (None, [("heading", f"t.csv, row 1, column t: {text}")])
+
+
+def test_a_heading_that_is_a_whole_file() -> None:
+    text = "heading number 2 has 5000 characters. Is this line the headings?"
+    assert parsed(f"a,{'b' * 5000}\n1,2\n") == (None, [("heading", f"t.csv, row 1: {text}")])
+
+
+def test_a_heading_with_a_character_nobody_sees() -> None:
+    table, findings = parsed("constituent,G\u200b1\nx,1\n")
+    text = "holds a character nobody sees, U+200B (zero width space). Delete it, or type the cell anew."
+    assert findings == [("invisible", f"t.csv, row 1: {text}")]
+    assert table is not None
+    assert table.headings == ("constituent", "G1")
+
+
 def test_a_heading_twice() -> None:
     findings = [("heading", "t.csv, row 1, column lot: this heading stands twice.")]
     assert parsed("material,lot,lot\nx,y,z\n") == (None, findings)
 
 
 def test_another_delimiter() -> None:
-    semicolons = [("delimiter", 't.csv, row 1: the headings are separated by ";". Save with commas.')]
-    assert parsed("material;note\nx;y\n") == (None, semicolons)
-    commas = [("delimiter", 't.csv, row 1: the headings are separated by ",". Save with tabs.')]
-    assert parsed("material,note\nx,y\n", "\t") == (None, commas)
+    semicolons = 't.csv, row 1: the headings are separated by ";". Save with commas, and numbers with points.'
+    for text in ("material;note\nx;y\n", "constituent;content, %;cas\nx;1,5;\n"):
+        assert parsed(text) == (None, [("delimiter", semicolons)])
+    tabs = "t.csv, row 1: the headings are separated by tabs. Save with commas, or name the file .tsv."
+    assert parsed("material\tnote\nx\ty\n") == (None, [("delimiter", tabs)])
+    commas = 't.csv, row 1: the headings are separated by ",". Save with tabs, or name the file .csv.'
+    assert parsed("material,note\nx,y\n", "\t") == (None, [("delimiter", commas)])
+    table, findings = parsed('constituent,"mean, %"\nx,1\n')
+    assert table is not None
+    assert findings == []
 
 
 def test_a_quote_that_never_closes() -> None:
     table, findings = parsed('a,b\n1,"2\n3,4\n')
     assert table is None
-    assert findings == [("csv", "t.csv, row 3: not a proper table here: unexpected end of data.")]
+    cure = "Close it, or take it out."
+    assert findings == [("csv", f"t.csv, row 2: a quote opens in this row and is not closed by row 3. {cure}")]
+    _, findings = parsed('a,b\n1,2\n3,"4\n5,6\n7,"8"\n')
+    assert findings == [("csv", f"t.csv, row 3: a quote opens in this row and is not closed by row 5. {cure}")]
 
 
 def test_a_monstrous_cell() -> None:
@@ -140,6 +176,11 @@ def test_a_missing_file(tmp_path: Path) -> None:
     assert refused(path) == [("file-missing", f"t.csv: there is no such file: {path}")]
 
 
+def test_a_missing_file_says_its_name_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert refused(Path("t.csv")) == [("file-missing", "t.csv: there is no such file.")]
+
+
 def test_a_huge_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(raw, "LARGEST_FILE", 2**20)
     path = tmp_path / "t.csv"
@@ -149,9 +190,9 @@ def test_a_huge_file(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/zero").exists(), reason="no endless device here")
-def test_an_endless_file_is_a_huge_one(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(raw, "LARGEST_FILE", 2**20)
-    assert [code for code, _ in refused(Path("/dev/zero"))] == ["file-too-large"]
+def test_an_endless_device_is_no_file() -> None:
+    sentence = "t.csv: not a regular file, but a pipe or a device: /dev/zero"
+    assert refused(Path("/dev/zero")) == [("not-a-file", sentence)]
 
 
 @pytest.mark.skipif(os.name != "posix" or os.geteuid() == 0, reason="needs a user whom permissions bind")

@@ -38,6 +38,14 @@ def test_an_unknown_column_names_the_nearest() -> None:
     ]
 
 
+def test_an_unknown_column_that_a_known_one_begins_with() -> None:
+    _, findings = typed("bottles", "material,Price,stock\nRose,10,5\n")
+    assert [text.split("known.")[1] for _, text in findings] == [
+        ' Did you mean "price_per_kg"?',
+        ' Did you mean "stock_g"?',
+    ]
+
+
 def test_a_missing_column_gives_no_rows() -> None:
     rows, findings = typed("compositions", "material,part\nRose,geraniol\n")
     assert findings == [("missing-column", 't.csv, row 1, column share: the column "share" is missing.')]

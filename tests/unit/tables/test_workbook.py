@@ -130,3 +130,42 @@ def test_what_is_no_workbook() -> None:
 @pytest.mark.parametrize(("name", "answer"), [("a.xlsx#b", True), ("A.XLSX", True), ("a.csv", False), ("a.tsv", False)])
 def test_which_names_are_sheets(name: str, answer: bool) -> None:
     assert is_sheet(name) is answer
+
+
+def formatted(folder: Path, code: str, column: str = "G7") -> Any:
+    made = book(folder, [["constituent", column], ["geraniol", 40], ["nerol", 30], ["linalool", 20]])
+    for row in (2, 3):
+        made.active.cell(row, 2).number_format = code
+    return made
+
+
+@pytest.mark.parametrize(("code", "cell"), [('0.0 "ppm"', "40 ppm"), ('0.0"‰"', "40 ‰"), (r"0.00\%", "40 %")])
+def test_a_unit_in_the_number_format_is_read_as_shown(tmp_path: Path, code: str, cell: str) -> None:
+    raw, said = read(tmp_path, formatted(tmp_path, code))
+    assert said == []
+    assert raw is not None
+    assert [row["G7"] for _, row in raw.rows] == [cell, cell.replace("40", "30"), "20"]
+
+
+def test_another_unit_in_the_number_format_is_refused_once_for_its_column(tmp_path: Path) -> None:
+    raw, said = read(tmp_path, formatted(tmp_path, '0.0 "mg/kg"'))
+    assert raw is None
+    assert said == [
+        'b.xlsx#target, row 2, column G7: the number format of B2 (and 1 more in column B), 0.0 "mg/kg", shows "mg/kg" '
+        "beside the number. Format it as General; a unit of a share may be %, ‰ or ppm."
+    ]
+
+
+def test_gram_behind_gram_and_money_behind_prices(tmp_path: Path) -> None:
+    for code, column in (('0.000 "g"', "stock_g"), ('0.00 "€"', "price_per_kg")):
+        raw, said = read(tmp_path, formatted(tmp_path, code, column))
+        assert said == []
+        assert raw is not None
+        assert raw.rows[0][1][column] == "40"
+
+
+def test_cells_without_a_heading_are_said_without_talk_of_commas(tmp_path: Path) -> None:
+    made = book(tmp_path, [["constituent", "G7"], ["geraniol", 40, "seen"], ["nerol", 60]])
+    raw, said = read(tmp_path, made)
+    assert raw is None
+    assert said == ["b.xlsx#target, row 1: heading number 3 is blank, but there are cells under it."]

@@ -1,0 +1,110 @@
+"""Every name of a study's tables settled, and the parts of its materials with them."""
+
+from __future__ import annotations
+
+from reaccord.domain.constituent import UNDECLARED
+from reaccord.domain.lines import BottleLine, CompositionLine
+from reaccord.domain.tables import Tables
+from reaccord.findings import Findings, Place
+from reaccord.materials import MaterialNames, Reconciled
+from reaccord.names.book import NameBook
+from reaccord.names.key import name_key
+from reaccord.names.settle import refused
+from reaccord.parts import composition_rows, identity, own_name, scale, short_forms
+from reaccord.tables.doubts import Doubts
+
+
+def reconcile(tables: Tables, findings: Findings) -> Reconciled:
+    """Settle every name of the target, the bottles and the compositions."""
+    names = NameBook.build(tables.constituents, findings)
+    materials = MaterialNames(tables)
+    settled = Reconciled(tables, names, materials, unread=_unread(tables, materials, Doubts(findings)))
+    lines: tuple[BottleLine | CompositionLine, ...] = (*tables.bottles, *tables.compositions)
+    for line in lines:
+        refused(line.material, line.at.at("material"), findings)
+    _target_names(settled, findings)
+    for bottle in tables.bottles:
+        if bottle.constituent:
+            names.settle(bottle.constituent, bottle.at.at("constituent"), findings)
+        settled.carrier(bottle.carrier, bottle.at.at("carrier"), findings)
+    _carrier_of_dilutions(settled, findings)
+    short_forms(settled, findings)
+    composition_rows(settled, findings)
+    _warn_both(settled, findings)
+    for material in materials.all():
+        # sums are taken in this order whatever the order of the rows
+        settled.parts.get(material, []).sort(key=identity)
+        scale(material, settled, findings)
+    return settled
+
+
+def _unread(tables: Tables, materials: MaterialNames, doubts: Doubts) -> frozenset[str]:
+    compositions = tables.settings.shelf.compositions
+    if compositions and (compositions in tables.unread or doubts.table(compositions)):
+        return frozenset(materials.all())
+    lines: tuple[BottleLine | CompositionLine, ...] = (*tables.bottles, *tables.compositions)
+    return frozenset(materials.find(line.material) or "" for line in lines if doubts.row(line.at))
+
+
+def _carrier_of_dilutions(settled: Reconciled, findings: Findings) -> None:
+    settings = settled.tables.settings
+    if settings.dilutions:
+        settled.carrier(settings.dilutions.carrier, Place(settings.file, column="dilutions.carrier"), findings)
+
+
+def _target_names(settled: Reconciled, findings: Findings) -> None:
+    names = settled.names
+    in_bottles = {name_key(bottle.constituent) for bottle in settled.tables.bottles if bottle.constituent}
+    for target in settled.tables.target:
+        place = target.at.at("constituent")
+        several = " + " in target.name
+        known = names.find(target.name) is not None or name_key(target.name) in in_bottles
+        if not several and not known and not target.cas and settled.materials.find(target.name):
+            continue
+        if not several and not known and any(names.find(piece) for piece in target.name.split("+") if piece.strip()):
+            joined = " + ".join(piece.strip() for piece in target.name.split("+"))
+            findings.error("joined", f'several in one row are joined with blanks round the plus: "{joined}".', place)
+            continue
+        if several and target.cas:
+            at = target.at.at("cas")
+            findings.warn("cas-of-several", "one CAS number beside several constituents; not read.", at)
+        for name in target.name.split(" + "):
+            names.settle(name.strip(), place, findings, cas="" if several else target.cas)
+
+
+def _warn_both(settled: Reconciled, findings: Findings) -> None:
+    """Say where a part was taken as a constituent though a material has its name too.
+
+    In an analysis a bottle of that very constituent cannot have been meant, so nothing is said (`check` lists them).
+    A blend of materials may have meant the bottle, and so may one whose parts all stand on the shelf by their names.
+    """
+    warned: set[str] = set()
+    recipes = _recipes(settled)
+    for line in settled.tables.compositions:
+        both = settled.materials.find(line.part)
+        known = settled.names.find(line.part)
+        if line.part_kind or both is None or known is None or known.name in warned or own_name(line):
+            continue
+        if settled.is_bottle_of(both, known.name) and name_key(line.material) not in recipes:
+            continue
+        warned.add(known.name)
+        findings.warn(
+            "constituent-or-material",
+            f'"{line.part}" is a constituent and a material; taken as the constituent, pure. Say which in part_kind.',
+            line.at.at("part"),
+        )
+
+
+def _recipes(settled: Reconciled) -> set[str]:
+    """Return, by key, what may have been mixed from bottles: a part is a material, or all bear the name of one."""
+    named: dict[str, list[str | None]] = {}
+    for line in settled.tables.compositions:
+        if name_key(line.part) != UNDECLARED:
+            named.setdefault(name_key(line.material), []).append(settled.materials.find(line.part))
+    found = set()
+    for key, bottles in named.items():
+        parts = settled.parts.get(settled.materials.find(key) or key, [])
+        mixed = len(bottles) > 1 and all(bottles) and not all(settled.is_pure(bottle or "") for bottle in bottles)
+        if mixed or any(part.kind == "material" for part in parts):
+            found.add(key)
+    return found
