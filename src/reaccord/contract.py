@@ -110,16 +110,18 @@ class Programme:
 
 @dataclass(frozen=True)
 class Effort:
-    """How hard to try: relative gap to stop at, seconds, and two calls from outside.
+    """How hard to try: relative gap to stop at, seconds, two calls from outside, and what to begin from.
 
     `stop()` is asked often and ends the search when true (an interrupt); `progress(value, bound, nodes)`
-    is told now and then.
+    is told now and then. `start` (n,) is a formula of a programme much like this one: what it pours is tried
+    first, and it need not hold these limits.
     """
 
     gap: float = 1e-3
     seconds: float = math.inf
     stop: Callable[[], bool] = field(default=lambda: False)
     progress: Callable[[float, float, int], None] | None = None
+    start: FloatArray | None = None
 
 
 @dataclass(frozen=True)

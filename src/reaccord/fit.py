@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+import time
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -12,7 +13,7 @@ import numpy as np
 
 from reaccord import conflict
 from reaccord.bench.balance import exact
-from reaccord.bench.rounding import round_amounts
+from reaccord.bench.rounding import closest_on_grid, without_off_grid
 from reaccord.contract import Answer, Effort, FloatArray, Programme, gap_of
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -28,6 +29,8 @@ if TYPE_CHECKING:
 
 AGREEMENT = 1e-6
 """Relative; solver and judge must give the same deviation for the same amounts."""
+AT_LEAST = 2.0
+"""Seconds for another optimum where the first cannot be rounded, though the time is over: a formula in hand, lost."""
 
 
 @dataclass(frozen=True)
@@ -96,7 +99,7 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     unrounded = _by_stock(study, answer.amounts)
     before = judge(study, unrounded, slack=AGREEMENT)
     _agree(before.closeness.value, answer.value)
-    amounts = _on_grid(study, programme, answer.amounts, effort)
+    amounts = _on_grid(study, programme, answer, effort)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
@@ -120,17 +123,23 @@ def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
     return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
 
 
-def _on_grid(study: Study, programme: Programme, amounts: FloatArray, effort: Effort) -> dict[StockKey, float]:
-    grid = steps(study)
-    rounded = round_amounts(programme, amounts, grid)
-    if rounded is None:
-        rounded = _with_room(programme, amounts, grid, effort)
-    if rounded is None:
-        raise NoAnswer(
-            "A formula exists, but none was found whose amounts are whole steps of the balance and hold every "
-            "limit. A finer readability, a larger batch or a looser limit makes way."
-        )
-    return in_grams(study, rounded)
+def _on_grid(study: Study, programme: Programme, answer: Answer, effort: Effort) -> dict[StockKey, float]:
+    """Return the optimum on the grid; what is left of the seconds may go into it."""
+    grid, amounts = steps(study), answer.amounts
+    assert amounts is not None
+    ends = time.perf_counter() + effort.seconds - answer.seconds
+    rest = replace(effort, stop=lambda: effort.stop() or time.perf_counter() > ends, start=None)
+    left = replace(effort, seconds=max(ends - time.perf_counter(), AT_LEAST), start=None)
+    rounded = closest_on_grid(programme, amounts, grid, rest, _elsewhere(programme, amounts, grid, left))
+    if rounded is not None:
+        return in_grams(study, rounded)
+    exactly = without_off_grid(programme, grid)
+    if exactly is not None and not possible(exactly):
+        raise NoFormula(conflict.explain(study, exactly))
+    raise NoAnswer(
+        "A formula exists, but none was found whose amounts are whole steps of the balance and hold every "
+        "limit. A finer readability, a larger batch or a looser limit makes way."
+    )
 
 
 def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
@@ -142,12 +151,19 @@ def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
     return found
 
 
-def _with_room(programme: Programme, amounts: FloatArray, grid: FloatArray, effort: Effort) -> FloatArray | None:
-    """Solve again with each limit tighter by what rounding can do to it, and round that: other stocks, perhaps."""
+def _elsewhere(programme: Programme, amounts: FloatArray, grid: FloatArray, effort: Effort) -> Iterator[FloatArray]:
+    """Yield other optima, for where the first cannot be rounded: with stocks, perhaps, whose grid lets it be.
+
+    One without stocks whose steps cannot make a named amount; one with each limit tighter by what rounding can do to it.
+    """
+    exactly = without_off_grid(programme, grid)
+    programme = programme if exactly is None else exactly
     moved = 0.5 * np.where(amounts > 0, grid, 0.0)
     tighter = tuple(replace(row, most=row.most - float(np.abs(row.amounts) @ moved)) for row in programme.limits)
-    answer = solve(replace(programme, limits=tighter), effort)
-    return None if answer.amounts is None else round_amounts(programme, answer.amounts, grid)
+    for asked in (exactly, replace(programme, limits=tighter)):
+        answer = None if asked is None else solve(asked, effort)
+        if answer is not None and answer.amounts is not None:
+            yield answer.amounts
 
 
 def _agree(judged: float, solved: float) -> None:

@@ -17,6 +17,8 @@ from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 from reaccord.domain.target import Row
 
+AMOUNT = "amount: "
+"""What the limits on named amounts begin with; the material follows."""
 CARRIER_ON_HAND = "carrier on hand"
 """The limit that has helper columns (grams made): in its rows they, and nothing else, stand with -1."""
 
@@ -152,7 +154,7 @@ def named_amounts(study: Study, n: int) -> Iterator[LimitRow]:
             n,
             lambda s, name=amount.material: s.key.strength if s.key.material == name else 0.0,  # type: ignore[misc]
         )
-        name = f"amount: {amount.material}"
+        name = f"{AMOUNT}{amount.material}"
         exactly = f"{amount.material} exactly {amount.least_g:g} g" if amount.least_g == amount.most_g else ""
         if amount.least_g > 0:
             sentence = exactly or f"{amount.material} at least {amount.least_g:g} g"

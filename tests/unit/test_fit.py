@@ -101,7 +101,7 @@ def test_a_bound_above_the_value_is_cut_to_it(monkeypatch: pytest.MonkeyPatch) -
 
 def test_a_rounded_formula_that_breaks_a_limit_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     study = tiny([RED | {"stock_g": "5"}, GREEN], balance=BALANCE)
-    monkeypatch.setattr(ROOM, "round_amounts", lambda *_: np.array([4.0, 6.0]))
+    monkeypatch.setattr(ROOM, "closest_on_grid", lambda *_: np.array([4.0, 6.0]))
     with pytest.raises(SolverFault, match="Red: on hand"):
         fit(study)
 

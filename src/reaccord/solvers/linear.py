@@ -123,12 +123,13 @@ def _search(scaled: Programme, switches: Switches, effort: Effort, started: floa
 
 
 def _first(scaled: Programme, switches: Switches, effort: Effort, started: float) -> _Poured | None:
-    """Return the exact door's first formula, poured for the measure; None where there is none so soon."""
+    """Return the exact door's first formula or what to begin from, poured for the measure; None if neither holds."""
     left = effort.seconds - (time.perf_counter() - started)
     if left <= 0 or effort.stop():
         return None
-    amounts = first_formula(scaled, replace(effort, seconds=FIRST * left))
-    return None if amounts is None else _polished(scaled, switches, amounts > 0)
+    patterns = [first_formula(scaled, replace(effort, seconds=FIRST * left)), effort.start]
+    poured = [_polished(scaled, switches, amounts > 0) for amounts in patterns if amounts is not None]
+    return min((found for found in poured if found is not None), key=lambda found: found.value, default=None)
 
 
 def _polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:

@@ -54,7 +54,7 @@ def _on_grid(programme: Programme, amounts: FloatArray, steps: FloatArray, searc
     rows, ends = _limit_rows(programme, used, unit, search.margin)
     lows = [-np.inf] * len(rows)
     rows.append(np.concatenate([programme.basis[used] * unit, np.zeros(n)]))
-    allowed = float(steps[used].sum())
+    allowed = float(steps[used] @ (programme.basis[used] > 0))
     lows.append(programme.batch_g - allowed)
     ends.append(programme.batch_g + allowed)
     distance = np.hstack([np.eye(n), -np.eye(n)])

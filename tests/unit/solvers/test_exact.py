@@ -12,7 +12,8 @@ import pytest
 from tests.random_programmes import realistic, small
 
 from reaccord.contract import Effort, FloatArray, LimitRow, Programme, gap_of
-from reaccord.solvers.exact import solve
+from reaccord.solvers.exact import first_formula, solve
+from reaccord.solvers.exact.heuristic import Formulas
 
 FINE = Effort(gap=1e-8)
 
@@ -252,3 +253,16 @@ def test_ceiling_equal_to_a_bottle_s_own_price_lets_it_in() -> None:
 def test_other_measures_are_refused() -> None:
     with pytest.raises(ValueError, match="squares, not absolute"):
         solve(replace(small(0), measure="absolute"), FINE)
+
+
+def test_what_it_begins_from_is_tried_first(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without any other way to a formula it comes back as poured; where it cannot hold, nothing is lost."""
+    programme = realistic(30, 28, 3, lines=8)
+    best = solve(programme, FINE)
+    assert best.amounts is not None
+    for way in ("round_off", "fill", "dive", "improve"):
+        monkeypatch.setattr(Formulas, way, lambda *_: None)
+    assert first_formula(programme, Effort()) is None
+    found = first_formula(programme, Effort(start=2 * best.amounts))
+    assert found == pytest.approx(best.amounts, abs=1e-6)
+    assert first_formula(programme, Effort(start=np.ones(len(best.amounts)))) is None

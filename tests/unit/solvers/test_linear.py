@@ -107,6 +107,17 @@ def test_first_formula_is_there_when_highs_has_no_time(monkeypatch: pytest.Monke
     assert programme.excess(answer.amounts) <= 1e-7
 
 
+def test_what_it_begins_from_is_poured_for_the_measure(monkeypatch: pytest.MonkeyPatch) -> None:
+    programme = replace(realistic(30, 28, 3, lines=8), measure="absolute")
+    best = linear.solve(programme, FINE)
+    assert best.amounts is not None
+    monkeypatch.setattr(LinearModel, "search", lambda *_: Outcome())
+    monkeypatch.setattr(linear, "first_formula", lambda *_: None)
+    assert linear.solve(programme, FINE).amounts is None
+    found = linear.solve(programme, replace(FINE, start=2 * best.amounts))
+    assert found.value == pytest.approx(best.value, rel=1e-6)
+
+
 def best_by_enumeration(programme: Programme) -> float:
     """Return the least deviation over all choices of columns, each a linear programme; infinite if none holds."""
     n = len(programme.columns)

@@ -121,6 +121,8 @@ class Search:
 
     def _first_formulas(self, root: Node) -> None:
         """Find formulas from the root: rounded, by a dive where that is quick, and what lies a step away."""
+        if self.effort.start is not None:
+            self.formulas.offer(self.effort.start > 0)
         self.formulas.round_off(root)
         if root.hulled and root.switches is not None:
             self.formulas.fill(np.where(root.switches > 1e-3, root.switches, 0.0))
