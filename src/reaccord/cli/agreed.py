@@ -7,11 +7,9 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from reaccord.cli.interrupt import Interrupt, Interrupted
-from reaccord.cli.progress import Progress
 from reaccord.cli.result import Options, guard_outputs
 from reaccord.cli.sources import inputs_of
-from reaccord.findings import Findings, InvalidInput, NoAnswer, Place, ReaccordError
+from reaccord.findings import Findings, InvalidInput, Place
 from reaccord.formula import match_formula
 from reaccord.load import Study, load_study
 from reaccord.tables.read import read_formula
@@ -30,6 +28,11 @@ class Agreed:
     amounts: Mapping[StockKey, float]
     status: str
     warnings: tuple[Finding, ...]
+
+    @property
+    def proven(self) -> bool:
+        """Whether no search was cut short for it."""
+        return self.status in {"proven", "done"}
 
 
 def study_and_formula(path: Path, formula: Path | None, options: Options) -> tuple[Study, Agreed | None]:
@@ -63,42 +66,9 @@ def _holds_any(study: Study, amounts: Mapping[StockKey, float]) -> bool:
     )
 
 
-class Searching:
-    """An effort that Ctrl-C ends, with progress on stderr; `interrupted` afterwards."""
+def closest(study: Study, effort: Effort) -> Agreed:
+    """Solve for the closest formula of a study."""
+    from reaccord.fit import fit
 
-    def __init__(self, seconds: float, gap: float, options: Options) -> None:
-        from reaccord.contract import Effort
-
-        self._interrupt, self._progress = Interrupt(), Progress(options.quiet)
-        self.effort: Effort = Effort(gap, seconds, lambda: self._interrupt.pressed, self._progress)
-        self._caught = self._interrupt.catch()
-
-    @property
-    def interrupted(self) -> bool:
-        """Whether Ctrl-C was pressed."""
-        return self._interrupt.pressed
-
-    def __enter__(self) -> Searching:
-        self._caught.__enter__()
-        return self
-
-    def __exit__(self, kind: type[BaseException] | None, fault: BaseException | None, trace: object) -> None:
-        self._caught.__exit__(None, None, None)
-        self._progress.done()
-        if isinstance(fault, NoAnswer) and self.interrupted:
-            raise Interrupted("Interrupted before any formula was found.") from None
-
-    def closest(self, study: Study) -> Agreed:
-        """Return the closest formula of a study."""
-        from reaccord.fit import fit
-
-        try:
-            found = fit(study, self.effort)
-        except ReaccordError as error:
-            error.warnings = study.warnings
-            raise
-        return Agreed(study, found.amounts, found.answer.status, study.warnings)
-
-    def code(self, proven: bool) -> int:
-        """Return the exit code."""
-        return 0 if proven else 130 if self.interrupted else 5
+    found = fit(study, effort)
+    return Agreed(study, found.amounts, found.answer.status, study.warnings)

@@ -12,6 +12,7 @@ from reaccord.cli.result import Options, guard_outputs
 from reaccord.domain.study import Study
 from reaccord.findings import Finding, UsageError
 from reaccord.fit import Fit
+from reaccord.report.files import same_file, write_whole
 
 ALMOST = 1e-6
 """Relative; a gap missed by no more than this is not worth a word."""
@@ -25,9 +26,9 @@ def guard(path: Path | None, study: Study, options: Options, inputs: list[Path])
         raise UsageError(
             f"--certificate proves sums of squares; the measure of this study is {study.settings.fit.measure}."
         )
-    guard_outputs(replace(options, out=path, log=None), inputs)
+    guard_outputs(replace(options, out=path, own=None, log=None), inputs)
     for name, other in (("--out", options.out), ("--log", options.log)):
-        if other is not None and other.resolve() == path.resolve():
+        if same_file(other, path):
             raise UsageError(f"--certificate and {name} name the same file.")
 
 
@@ -41,7 +42,6 @@ def write_certificate(
     from reaccord.certificate.format import write
     from reaccord.certificate.write import certify
     from reaccord.programme import state
-    from reaccord.report.files import write_whole
 
     assert found.answer.amounts is not None
     end = time.monotonic() + seconds

@@ -1,4 +1,4 @@
-"""Ctrl-C during a search keeps the best formula found; a second one ends the process."""
+"""Ctrl-C (or SIGTERM) during a search keeps the best formula found; a second one ends the run."""
 
 from __future__ import annotations
 
@@ -6,17 +6,20 @@ import signal
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
-from types import FrameType
-from typing import Any
 
+from reaccord.cli.signals import ENDING, end
 from reaccord.findings import NoAnswer
+
+
+CUT_SHORT = "interrupted"
+"""Code of the finding that says so."""
 
 
 class Interrupted(NoAnswer):
     """Interrupted before any formula was found."""
 
     exit_code = 130
-    code = "interrupted"
+    code = CUT_SHORT
 
 
 class Interrupt:
@@ -31,15 +34,17 @@ class Interrupt:
         if threading.current_thread() is not threading.main_thread():
             yield
             return
-        before: Any = signal.getsignal(signal.SIGINT)
-
-        def handle(number: int, frame: FrameType | None) -> None:
-            if self.pressed:
-                raise KeyboardInterrupt
-            self.pressed = True
-
-        signal.signal(signal.SIGINT, handle)
+        before = {number: signal.getsignal(number) for number in ENDING}
+        heeded = [number for number, handler in before.items() if handler != signal.SIG_IGN]
+        for number in heeded:
+            signal.signal(number, self._handle)
         try:
             yield
         finally:
-            signal.signal(signal.SIGINT, before)
+            for number in heeded:
+                signal.signal(number, before[number])
+
+    def _handle(self, number: int, frame: object) -> None:
+        if self.pressed:
+            end(number, frame)
+        self.pressed = True

@@ -9,13 +9,34 @@ from typing import Any
 
 from reaccord import __version__
 from reaccord.cli.result import Result
-from reaccord.findings import ReaccordError
-from reaccord.report.files import append_line
+from reaccord.findings import ReaccordError, UsageError
+from reaccord.report.files import append_line, need_place, refuse_inputs
 
 OF_THE_DEVIATION = ("measure", "scale", "value", "bound", "gap", "misplaced_share")
+OF_EVERY_LINE = {"time", "version", "command", "status", "exit_code"}
+OF_TABLES = {".toml", ".csv", ".tsv", ".xlsx"}
+LONGEST_LINE = 2**20
+"""Bytes read to see what a file begins with."""
 
 
-def log_result(log: Path, subject: Path, result: Result) -> None:
+def need_log(log: Path) -> None:
+    """Raise `UsageError` unless a line can be appended: what is there must be a log already, not some table."""
+    if log.suffix.lower() in OF_TABLES:
+        raise UsageError(f"--log {log}: a log holds lines of JSON, not a table; name it runs.jsonl.")
+    refuse_inputs(log, ())
+    need_place(log, append=True)
+    if not log.is_file():
+        return
+    try:
+        with log.open("rb") as stream:
+            first = stream.readline(LONGEST_LINE)
+    except OSError as fault:
+        raise UsageError(f"cannot write {log}: {fault.strerror or fault}.") from None
+    if first and not _is_line(first):
+        raise UsageError(f"{log} is there already and is no log of runs; name another file.")
+
+
+def log_result(log: Path, subject: str, result: Result) -> None:
     """Note what came out: when, of which inputs, how close, at what cost."""
     data = result.data
     deviation, totals = data.get("deviation") or {}, data.get("totals") or {}
@@ -31,19 +52,27 @@ def log_result(log: Path, subject: Path, result: Result) -> None:
     _append(log, result.command, subject, result.status, result.exit_code, line)
 
 
-def log_failure(log: Path, command: str, subject: Path, error: ReaccordError) -> None:
+def log_failure(log: Path, command: str, subject: str, error: ReaccordError) -> None:
     """Note that nothing came out, and why."""
     _append(log, command, subject, error.status, error.exit_code, {"errors": [str(f) for f in error.errors]})
 
 
-def _append(log: Path, command: str, subject: Path, status: str, exit_code: int, more: dict[str, Any]) -> None:
+def _append(log: Path, command: str, subject: str, status: str, exit_code: int, more: dict[str, Any]) -> None:
     line = {
         "time": datetime.datetime.now(datetime.UTC).isoformat(timespec="seconds"),
         "version": __version__,
         "command": command,
-        "study": str(subject),
+        "study": subject,
         "status": status,
         "exit_code": exit_code,
         **more,
     }
     append_line(log, json.dumps(line, ensure_ascii=False, allow_nan=False))
+
+
+def _is_line(text: bytes) -> bool:
+    try:
+        line = json.loads(text)
+    except ValueError:
+        return False
+    return isinstance(line, dict) and line.keys() >= OF_EVERY_LINE

@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack, contextmanager
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-from reaccord.cli.interrupt import Interrupt
-from reaccord.cli.result import Options, Result, guard_outputs, say
+from reaccord.cli.interrupt import CUT_SHORT, Interrupt
+from reaccord.cli.options import Limits
+from reaccord.cli.progress import Told, bar
+from reaccord.cli.result import Options, Result, guard_outputs
+from reaccord.cli.streams import say
 from reaccord.contract import Effort
-from reaccord.findings import Finding, Place, UsageError
-from reaccord.report.files import refuse_inputs
+from reaccord.findings import Finding, Place, ReaccordError
 from reaccord.report.many import Row, counts, many_csv, many_text, row_of
 from reaccord.studies.many import EACH, Outcome, run_many
 from reaccord.studies.pools import cluster
@@ -21,39 +21,33 @@ from reaccord.studies.pools import cluster
 STATUS_OF_STOPPED = "no_answer"
 
 
-@dataclass(frozen=True)
-class Wish:
-    """What `many` is asked for: its own options."""
-
-    studies: Sequence[Path]
-    each_sample: bool
-    scheduler: str | None
-    effort: Effort
-
-
-def run(wish: Wish, options: Options, out: Path | None) -> Result:
-    """Solve many studies and return the table; the lines go to `out` as they come."""
-    _guard(wish.studies, replace(options, out=out))
+def run(
+    studies: Sequence[Path], limits: Limits, options: Options, *, each_sample: bool, scheduler: str | None
+) -> Result:
+    """Solve many studies and return the table; the lines go to `--out` as they come."""
+    guard_outputs(options, studies)
     interrupt = Interrupt()
-    wish = replace(wish, effort=replace(wish.effort, stop=lambda: interrupt.pressed))
+    effort = Effort(limits.gap, limits.seconds, lambda: interrupt.pressed)
     rows: list[Row] = []
     twice: list[Finding] = []
     lines: list[tuple[int, dict[str, Any]]] = []
-    with interrupt.catch(), _outcomes(wish, out, options.quiet) as outcomes:
-        for outcome in outcomes:
+    with ExitStack() as stack:
+        stack.enter_context(interrupt.catch())
+        where = _where(stack, scheduler, options.quiet)
+        outcomes = run_many(studies, out=options.own, each_sample=each_sample, effort=effort, **where)
+        stack.callback(outcomes.close)
+        told = stack.enter_context(bar(options.quiet, "studies"))
+        for outcome in _watched(outcomes, interrupt, None if each_sample else len(studies), told):
             if outcome.line is None:
                 twice.append(Finding("warning", "named-twice", "named before; solved once.", Place(outcome.again)))
                 continue
-            if options.log is not None:
-                folder = Path(outcome.line["study"]).parent
-                refuse_inputs(options.log, [folder / item["file"] for item in outcome.line["inputs"]])
             rows.append(row_of(outcome.number, outcome.line, outcome.taken_over))
             if options.form == "json":
                 lines.append((outcome.number, outcome.line))
     rows.sort(key=lambda row: row.number)
     lines.sort(key=lambda line: line[0])
-    stopped = interrupt.pressed and (wish.each_sample or len(rows) + len(twice) < len(wish.studies))
-    return _result(rows, [line for _, line in lines], tuple(twice), stopped, out)
+    stopped = interrupt.pressed and (each_sample or len(rows) + len(twice) < len(studies))
+    return _result(rows, [line for _, line in lines], tuple(twice), stopped, options.own)
 
 
 def _result(
@@ -70,6 +64,7 @@ def _result(
         "results": lines,
     }
     notes = [_resume(out)] if stopped else []
+    said = tuple(Finding("warning", CUT_SHORT, note) for note in notes)
     return Result(
         "many",
         status,
@@ -77,7 +72,7 @@ def _result(
         data,
         lambda width: many_text(rows, width, notes),
         lambda: many_csv(rows),
-        twice,
+        (*said, *twice),
     )
 
 
@@ -87,51 +82,25 @@ def _resume(out: Path | None) -> str:
     return f"Interrupted before all were done. The same command goes on from what {out} holds."
 
 
-@contextmanager
-def _outcomes(wish: Wish, out: Path | None, quiet: bool) -> Iterator[Iterator[Outcome]]:
-    """Start the run where it was asked for, with progress on a terminal; let everything go at the end."""
-    with ExitStack() as stack:
-        executor, in_flight = None, None
-        if wish.scheduler is not None:
-            executor, threads = stack.enter_context(cluster(wish.scheduler))
-            in_flight = EACH * max(threads, 1)
-            if not threads and not quiet:
-                say(f"The cluster at {wish.scheduler} has no workers yet; waiting for some.")
-        outcomes = run_many(
-            wish.studies,
-            executor,
-            out=out,
-            each_sample=wish.each_sample,
-            effort=wish.effort,
-            in_flight=in_flight,
-        )
-        stack.callback(outcomes.close)
-        tick = stack.enter_context(_bar(None if wish.each_sample else len(wish.studies), quiet))
-        yield _ticking(outcomes, tick)
+def _where(stack: ExitStack, scheduler: str | None, quiet: bool) -> dict[str, Any]:
+    """Return where studies are solved, as `run_many` takes it: by default it makes processes of its own."""
+    if scheduler is None:
+        return {}
+    executor, threads = stack.enter_context(cluster(scheduler))
+    if not threads and not quiet:
+        say(f"The cluster at {scheduler} has no workers yet; waiting for some.")
+    return {"executor": executor, "in_flight": EACH * max(threads, 1)}
 
 
-def _ticking(outcomes: Iterator[Outcome], tick: Callable[[], None]) -> Iterator[Outcome]:
-    for outcome in outcomes:
-        yield outcome
-        tick()
-
-
-@contextmanager
-def _bar(total: int | None, quiet: bool) -> Iterator[Callable[[], None]]:
-    """Show how far it is, on a terminal only; give what to call after each result."""
-    if quiet or not sys.stderr.isatty():
-        yield lambda: None
-        return
-    from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TimeElapsedColumn, TimeRemainingColumn
-
-    columns = (BarColumn(), MofNCompleteColumn(), TimeElapsedColumn(), TimeRemainingColumn())
-    with Progress(*columns, console=Console(file=sys.stderr), transient=True) as progress:
-        task = progress.add_task("", total=total)
-        yield lambda: progress.advance(task)
-
-
-def _guard(studies: Sequence[Path], options: Options) -> None:
-    if options.out is not None and options.out.suffix.lower() == ".csv":
-        raise UsageError("--out holds JSON lines here: name it results.jsonl. `--output csv` prints the table.")
-    guard_outputs(options, studies)
+def _watched(
+    outcomes: Iterator[Outcome], interrupt: Interrupt, total: int | None, told: Told | None
+) -> Iterator[Outcome]:
+    """Yield the outcomes, telling how many there are; those that are there stand when a stopped pool breaks."""
+    try:
+        for done, outcome in enumerate(outcomes, start=1):
+            yield outcome
+            if told is not None:
+                told(done, total)
+    except ReaccordError:
+        if not interrupt.pressed:
+            raise

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from importlib.resources import files
 from pathlib import Path
 
@@ -14,7 +15,11 @@ ROOM = "reaccord.template"
 
 def run(folder: Path, options: Options) -> Result:
     """Write the template study into a new or empty folder."""
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+    try:
+        taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
+    except OSError as fault:
+        raise UsageError(f"cannot look into {folder}: {fault.strerror or fault}.") from None
+    if taken:
         raise UsageError(f"{folder} is there already and not empty; name a new folder.")
     sources = [item for item in sorted(files(ROOM).iterdir(), key=lambda item: item.name) if _of_a_study(item.name)]
     guard_outputs(options, [])
@@ -36,7 +41,8 @@ def run(folder: Path, options: Options) -> Result:
         0,
         data,
         lambda width: (
-            f"Wrote {', '.join(written)} into {folder}.\nFill them in, then: reaccord check {folder / 'study.toml'}\n"
+            f"Wrote {', '.join(written)}.\n"
+            f"Fill them in, then: reaccord check {shlex.quote(str(folder / 'study.toml'))}\n"
         ),
         lambda: "file\n" + "".join(f"{name}\n" for name in written),
     )

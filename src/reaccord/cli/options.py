@@ -1,34 +1,21 @@
-"""Options that commands share; the help text of each stands here once."""
+"""Options that commands share: the help text of each stands here once, and how its words are read."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
-from reaccord.cli.result import Options, Output
+from reaccord.cli.result import FORMS, Options, Output
 from reaccord.findings import UsageError
 
 Study = Annotated[Path, typer.Argument(metavar="STUDY", help="The study file (TOML).", show_default=False)]
 Studies = Annotated[
     list[Path], typer.Argument(metavar="STUDY", help="Study files (TOML), one or more.", show_default=False)
 ]
-OutputForm = Annotated[
-    str | None, typer.Option("--output", metavar="table|json|csv", help="Form of the result; default table.")
-]
-Out = Annotated[
-    Path | None,
-    typer.Option("--out", metavar="FILE", help="Write the result to a file; .json or .csv chooses the form."),
-]
-Lines = Annotated[
-    Path | None,
-    typer.Option(
-        "--out", metavar="FILE", help="Append each result as a line of JSON; results there already are taken over."
-    ),
-]
-Quiet = Annotated[bool, typer.Option("--quiet", help="No warnings and no progress on stderr.")]
-Log = Annotated[Path | None, typer.Option("--log", metavar="FILE", help="Append one line of JSON to a log.")]
 Formula = Annotated[
     Path | None,
     typer.Option("--formula", metavar="FILE", help="Take this formula (CSV) as it is and solve nothing again."),
@@ -38,23 +25,88 @@ Gap = Annotated[
     str | None,
     typer.Option("--gap", metavar="X", help="Stop when proven within this: 0.001 or '0.1 %'; default 0.1 %."),
 ]
+OutputForm = Annotated[
+    str | None, typer.Option("--output", metavar="table|json|csv", help="Form of the result; default table.")
+]
+Quiet = Annotated[bool, typer.Option("--quiet", help="No warnings and no progress on stderr.")]
+Log = Annotated[Path | None, typer.Option("--log", metavar="FILE", help="Append one line of JSON to a log.")]
 
-PICTURES = (".svg", ".png")
-"""Endings of `--out` that ask for a picture, where there is one."""
+PLAIN = (*FORMS, ".txt")
+"""Endings of `--out` for a result that is printed as it is; none at all is as `.txt`."""
 
 
-def options(output: str | None, out: Path | None, quiet: bool, log: Path | None) -> Options:
-    """Return the shared options, checked.
+@dataclass(frozen=True)
+class Out:
+    """What `--out` takes: `printed` endings are those of a result, `own` those of files a command writes itself."""
+
+    help: str
+    printed: tuple[str, ...] = PLAIN
+    own: tuple[str, ...] = ()
+
+    @property
+    def declared(self) -> Any:
+        """The option as the parser reads it."""
+        return Annotated[Path | None, typer.Option("--out", metavar="FILE", help=self.help)]
+
+    def check(self, path: Path) -> None:
+        """Raise `UsageError` if the ending says that something else than a result is in the file."""
+        known = sorted({ending for ending in (*self.printed, *self.own) if ending})
+        ending = path.suffix.lower()
+        if ending and ending not in known:
+            listed = f"{', '.join(known[:-1])} or {known[-1]}"
+            raise UsageError(f"--out {path}: nothing is written as {path.suffix}; end it in {listed}.")
+
+
+RESULT = Out("Write the result to a file; .json or .csv chooses the form.")
+PICTURE = Out("Write to a file: .json, .csv, or a picture (.svg, .png).", own=(".svg", ".png"))
+LINES = Out(
+    "Append each result as a line of JSON; results there already are taken over.",
+    printed=(),
+    own=("", ".jsonl", ".ndjson"),
+)
+
+
+@dataclass(frozen=True)
+class Limits:
+    """When a search ends: after so many seconds, or proven within this gap."""
+
+    seconds: float
+    gap: float
+
+
+def options(words: Mapping[str, Any], takes: Out = RESULT) -> Options:
+    """Return the shared options from the words given for each, checked.
 
     Raises
     ------
     UsageError
-        If `output` is none of table, json, csv.
+        If `output` is none of table, json, csv, or the ending of `out` says something else.
     """
     known: dict[str, Output] = {"table": "table", "json": "json", "csv": "csv"}
+    output, out = words["output"], words["out"]
     if output is not None and output not in known:
         raise UsageError(f'--output takes table, json or csv, not "{output}".')
-    return Options(known[output] if output else None, out, quiet, log)
+    if out is not None:
+        takes.check(out)
+    own = out is not None and out.suffix.lower() in takes.own
+    return Options(
+        known[output] if output else None,
+        None if own else out,
+        words["quiet"],
+        words["log"],
+        out if own else None,
+    )
+
+
+def limits(words: Mapping[str, Any]) -> Limits:
+    """Return when a search ends, from the words given.
+
+    Raises
+    ------
+    UsageError
+        If they are none.
+    """
+    return Limits(seconds_of(words["seconds"]), gap_of_text(words["gap"]))
 
 
 def gap_of_text(text: str | None) -> float:
@@ -65,15 +117,9 @@ def gap_of_text(text: str | None) -> float:
     UsageError
         If it is neither, or not from 0 to below 1.
     """
-    from reaccord.tables.cells import BadCell, number, share
-
     if text is None:
         return 1e-3
-    plain = text.strip()[-1:].isdigit()
-    try:
-        value = number(text.strip()) if plain else share(text.strip(), sign_needed=True)
-    except BadCell as fault:
-        raise UsageError(f'--gap: {fault} Write 0.001 or "0.1 %".') from None
+    value, plain = _number_or_share("--gap", text, 'Write 0.001 or "0.1 %".')
     if not 0 <= value < 1:
         sign = " A percentage needs its sign." if plain and value >= 1 else ""
         raise UsageError(f"--gap must be from 0 to below 1 (100 %), not {text}.{sign}")
@@ -95,7 +141,7 @@ def seconds_of(text: str | None) -> float:
     try:
         value = number(text.strip())
     except BadCell as fault:
-        raise UsageError(f"--seconds: {fault}") from None
+        raise UsageError(_with_cure("--seconds", fault, "Write seconds as a plain number, as 60.")) from None
     if value <= 0:
         raise UsageError(f"--seconds must be above 0, not {text}.")
     return value
@@ -109,13 +155,24 @@ def within_of(text: str) -> tuple[float | None, float | None]:
     UsageError
         If it is neither, or below 0.
     """
-    from reaccord.tables.cells import BadCell, number, share
-
-    plain = text.strip()[-1:].isdigit()
-    try:
-        value = number(text.strip()) if plain else share(text.strip(), sign_needed=True)
-    except BadCell as fault:
-        raise UsageError(f'--within: {fault} Write a deviation (0.1), or "5 %" above the closest.') from None
+    value, plain = _number_or_share("--within", text, 'Write a deviation (0.1), or "5 %" above the closest.')
     if value < 0:
         raise UsageError(f"--within must not be below 0, not {text}.")
     return (value, None) if plain else (None, value)
+
+
+def _number_or_share(option: str, text: str, cure: str) -> tuple[float, bool]:
+    """Return a plain number as it is, or a share with its sign as a fraction, and whether it was plain."""
+    from reaccord.tables.cells import BadCell, number, share
+
+    words = text.strip()
+    plain = not words.endswith(("%", "‰", "ppm"))
+    try:
+        return (number if plain else share)(words), plain
+    except BadCell as fault:
+        raise UsageError(_with_cure(option, fault, cure)) from None
+
+
+def _with_cure(option: str, fault: Exception, cure: str) -> str:
+    """Return what is wrong and what to do; a message that says it already says it once."""
+    return f"{option}: {fault}" if "; write " in str(fault) else f"{option}: {fault} {cure}"

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from reaccord.cli.agreed import Searching, study_and_formula
+from reaccord.cli.agreed import closest, study_and_formula
+from reaccord.cli.options import Limits
 from reaccord.cli.result import Options, Result
+from reaccord.cli.searching import Searching
 from reaccord.findings import UsageError
 from reaccord.report.overdose import overdose_csv, overdose_data, overdose_text
 
@@ -22,8 +24,6 @@ class Wish:
     mode: str
     vial_g: float | None
     formula: Path | None
-    seconds: float
-    gap: float
 
 
 def grams_of_text(text: str | None) -> float | None:
@@ -47,7 +47,7 @@ def grams_of_text(text: str | None) -> float | None:
     return grams
 
 
-def run(path: Path, wish: Wish, options: Options) -> Result:
+def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
     """Work out the series."""
     from reaccord.studies.overdose import overdose
     from reaccord.studies.refit import refit
@@ -60,17 +60,17 @@ def run(path: Path, wish: Wish, options: Options) -> Result:
     times = read_times(wish.times, least=1.0 if wish.mode == "spike" else 0.0)
     study, agreed = study_and_formula(path, wish.formula, options)
     wanted = read_wanted(study, wish.of)
-    with Searching(wish.seconds, wish.gap, options) as searching:
-        agreed = agreed or searching.closest(study)
+    with Searching(study, limits, quiet=options.quiet) as searching:
+        agreed = agreed or closest(study, searching.effort)
         if wish.mode == "spike":
             series = overdose(agreed.study, agreed.amounts, wanted, times, wish.vial_g)
         else:
             series = refit(agreed.study, agreed.amounts, wanted, times, searching.effort)
-    proven = agreed.status in {"proven", "done"} and series.proven
+    proven = agreed.proven and series.proven
     return Result(
         "overdose",
         "done" if proven else "feasible",
-        searching.code(proven),
+        searching.code(proven=proven),
         overdose_data(series),
         lambda width: overdose_text(series, width),
         lambda: overdose_csv(series),

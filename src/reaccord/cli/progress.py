@@ -1,23 +1,29 @@
-"""One line on stderr while a search takes long."""
+"""What people see on stderr while it takes long; nothing in a pipe, and nothing when quiet."""
 
 from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 
+from reaccord.cli.streams import on_terminal
 from reaccord.contract import gap_of
 
 PATIENCE = 2.0
 """Seconds before the first word."""
 PAUSE = 0.2
 
+Told = Callable[[int, int | None], None]
+"""Is told how many are done, and of how many if that is known."""
+
 
 class Progress:
-    """Tells best value, bound, gap and nodes; only on a terminal, and never when quiet."""
+    """One line: best value, bound, gap and nodes of a search."""
 
     def __init__(self, quiet: bool, what: str = "deviation") -> None:
         self._what = what
-        self._on = not quiet and sys.stderr.isatty()
+        self._on = not quiet and on_terminal(sys.stderr)
         self._start = self._last = time.monotonic()
         self._shown = False
 
@@ -38,3 +44,18 @@ class Progress:
         if self._shown:
             sys.stderr.write("\r\033[K")
             sys.stderr.flush()
+
+
+@contextmanager
+def bar(quiet: bool, what: str) -> Iterator[Told | None]:
+    """Show a bar of how many of `what` are done; give what is told of it, None where nobody sees it."""
+    if quiet or not on_terminal(sys.stderr):
+        yield None
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+
+    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
+    with Progress(*columns, console=Console(file=sys.stderr), transient=True) as progress:
+        task = progress.add_task(what, total=None)
+        yield lambda done, total: progress.update(task, completed=done, total=total)

@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from reaccord.cli.agreed import Searching, study_and_formula
+from reaccord.cli.agreed import closest, study_and_formula
+from reaccord.cli.options import Limits
 from reaccord.cli.result import Options, Result
+from reaccord.cli.searching import Searching
 from reaccord.findings import UsageError
 from reaccord.report.spread import spread_csv, spread_data, spread_text
 
@@ -20,8 +22,6 @@ class Wish:
     robust: bool
     hold: float
     formula: Path | None
-    seconds: float
-    gap: float
 
 
 def hold_of(text: str | None, robust: bool) -> float:
@@ -49,13 +49,13 @@ def hold_of(text: str | None, robust: bool) -> float:
     return value
 
 
-def run(path: Path, wish: Wish, options: Options) -> Result:
+def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
     """Draw compositions and judge the formula for each draw."""
     from reaccord.studies.spread import spread
 
     study, agreed = study_and_formula(path, wish.formula, options)
-    with Searching(wish.seconds, wish.gap, options) as searching:
-        agreed = agreed or searching.closest(study)
+    with Searching(study, limits, quiet=options.quiet) as searching:
+        agreed = agreed or closest(study, searching.effort)
         found = spread(
             agreed.study,
             agreed.amounts,
@@ -65,13 +65,11 @@ def run(path: Path, wish: Wish, options: Options) -> Result:
             hold=wish.hold,
             effort=searching.effort,
         )
-    proven = agreed.status in {"proven", "done"} and (
-        found.compared is None or found.compared.answer.status == "proven"
-    )
+    proven = agreed.proven and (found.compared is None or found.compared.answer.status == "proven")
     return Result(
         "spread",
         "done" if proven else "feasible",
-        searching.code(proven),
+        searching.code(proven=proven),
         spread_data(found),
         lambda width: spread_text(found, width),
         lambda: spread_csv(found),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from pathlib import Path
 
 from reaccord.certificate.format import Certificate, Refused, read
@@ -47,6 +48,8 @@ def run(path: Path, study: Path | None, options: Options) -> Result:
 
 def _content(path: Path) -> bytes:
     try:
+        if path.exists() and not path.is_file() and not path.is_dir():  # it may never come to an end
+            raise OSError(errno.EINVAL, "not a regular file, but a pipe or a device")
         return path.read_bytes()
     except OSError as fault:
         findings = Findings()

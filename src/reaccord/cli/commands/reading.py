@@ -1,0 +1,61 @@
+"""Commands that solve nothing: `new`, `check`, `compare`, `verify-certificate`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.declare import command
+from reaccord.cli.result import Options, Result
+
+
+@command()
+def new(
+    folder: Annotated[
+        Path, typer.Argument(metavar="FOLDER", help="A folder that is new or empty.", show_default=False)
+    ],
+    options: Options,
+) -> Result:
+    """Write a commented study to fill in."""
+    from reaccord.cli import new as work
+
+    return work.run(folder, options)
+
+
+@command()
+def check(study: opt.Study, options: Options) -> Result:
+    """Read everything, report every finding at once, solve nothing."""
+    from reaccord.cli import check as work
+
+    return work.run(study, options)
+
+
+@command()
+def compare(
+    study: opt.Study,
+    formula: Annotated[Path, typer.Argument(metavar="FORMULA", help="A formula (CSV).", show_default=False)],
+    options: Options,
+) -> Result:
+    """Judge a given formula the same way, optimise nothing."""
+    from reaccord.cli import compare as work
+
+    return work.run(study, formula, options)
+
+
+@command()
+def verify_certificate(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A certificate that fit wrote.", show_default=False)],
+    study: Annotated[
+        Path | None,
+        typer.Option("--study", metavar="STUDY", help="Check that the programme in it is this study's, too."),
+    ] = None,
+    *,
+    options: Options,
+) -> Result:
+    """Check a proof in exact arithmetic, by its own numbers alone."""
+    from reaccord.cli import verify_certificate as work
+
+    return work.run(file, study, options)

@@ -1,0 +1,147 @@
+"""Runs what the words ask for: prints the result or the failure, keeps the log, returns the exit code."""
+
+from __future__ import annotations
+
+import os
+import sys
+from contextlib import suppress
+from dataclasses import replace
+
+import typer
+
+from reaccord.cli import signals
+from reaccord.cli.app import app
+from reaccord.cli.declare import Call
+from reaccord.cli.interrupt import CUT_SHORT, Interrupted
+from reaccord.cli.log import log_failure, log_result, need_log
+from reaccord.cli.printed import Unforeseen, emit, emit_error
+from reaccord.cli.result import Output, Result, guard_outputs
+from reaccord.cli.streams import StdoutLost, any_sign, drop, say, tell
+from reaccord.findings import Finding, ReaccordError, UsageError
+
+BEST = "Interrupted: this is the best that was found until then, and not proven."
+
+
+def run_words(words: list[str]) -> int:
+    """Run a command line; return the exit code.
+
+    Raises
+    ------
+    KeyboardInterrupt
+        If it was interrupted before a command began.
+    """
+    for library in ("OPENBLAS", "OMP", "MKL"):
+        # The arrays are small: threads would wait for each other longer than they work (measured: twice the time).
+        os.environ.setdefault(f"{library}_NUM_THREADS", "1")
+    any_sign()
+    try:
+        call = _call(words)
+        return _run_call(call) if isinstance(call, Call) else call
+    except ReaccordError as error:
+        return _fail(words, error, quiet="--quiet" in words)
+
+
+def say_interrupted(words: list[str]) -> int:
+    """Say that a run ended before a command began; return the exit code."""
+    return _fail(words, Interrupted("Interrupted."), quiet=False)
+
+
+def form_of(words: list[str]) -> Output:
+    """Return the form that failures are printed in."""
+    for number, word in enumerate(words):
+        if word == "--output=json" or (word == "--output" and words[number + 1 : number + 2] == ["json"]):
+            return "json"
+    return "table"
+
+
+def command_of(words: list[str]) -> str:
+    """Return which command was meant, for the JSON of a failure."""
+    known = {typer.main.get_command_name(c.callback.__name__) for c in app.registered_commands if c.callback}
+    plain = [word for word in words if not word.startswith("-")]
+    return next((word for word in plain if word in known), plain[0] if plain else "")
+
+
+def _call(words: list[str]) -> Call | int:
+    """Parse; return the command called, or the exit code where only help or the version was asked for."""
+    try:
+        parsed = app(words, prog_name="reaccord", standalone_mode=False)
+    except typer.Abort:
+        raise KeyboardInterrupt from None
+    except SystemExit:  # help went to a reader who has gone away
+        drop(sys.__stdout__)
+        return 0
+    except OSError as fault:
+        drop(sys.__stdout__)
+        raise StdoutLost(f"cannot write to stdout: {fault.strerror or fault}.") from None
+    except Exception as fault:
+        return _refuse(fault, words)
+    if isinstance(parsed, Call):
+        return parsed
+    if parsed == Interrupted.exit_code:
+        raise KeyboardInterrupt
+    tell("")  # help, printed by the parser: it does not mind a closed stdout
+    return 0
+
+
+def _refuse(fault: Exception, words: list[str]) -> int:
+    """Tell usage errors of the parser from faults of ours; no words at all ask for help and do nothing."""
+    if not hasattr(fault, "format_message"):
+        raise Unforeseen(fault)
+    message = fault.format_message()
+    if not message:  # click before 8.2 has shown the help already
+        return UsageError.exit_code
+    context = getattr(fault, "ctx", None)
+    if form_of(words) != "json" and context is not None and context.get_usage() not in message:
+        say(context.get_usage())
+    raise UsageError(message)
+
+
+def _run_call(call: Call) -> int:
+    """Run a command, print its result, note it in the log, whatever it is."""
+    log = call.words["log"]
+    if log is not None:
+        need_log(log)
+    try:
+        options = call.options()
+        guard_outputs(options, ())
+        result = _told(call.run(options))
+        emit(result, options)
+    except BaseException as fault:
+        error = _known(fault)
+        if log is not None:
+            with suppress(UsageError):  # what went wrong first is what to say
+                log_failure(log, call.command, call.subject, error)
+        raise error from error.__cause__
+    if log is not None:
+        try:
+            log_result(log, call.subject, result)
+        except UsageError as unwritten:  # the result is out: no second one may follow it on stdout
+            say(str(unwritten))
+            return unwritten.exit_code
+    return result.exit_code
+
+
+def _told(result: Result) -> Result:
+    """Let a result that was interrupted say so."""
+    if result.exit_code != Interrupted.exit_code or any(said.code == CUT_SHORT for said in result.warnings):
+        return result
+    return replace(result, warnings=(Finding("warning", CUT_SHORT, BEST), *result.warnings))
+
+
+def _known(fault: BaseException) -> ReaccordError:
+    if isinstance(fault, ReaccordError):
+        return fault
+    if isinstance(fault, KeyboardInterrupt) or signals.heard():
+        return Interrupted("Interrupted.")
+    return Unforeseen(fault)
+
+
+def _fail(words: list[str], error: ReaccordError, quiet: bool) -> int:
+    """Print a failure; return the exit code."""
+    signals.let_go()
+    try:
+        emit_error(command_of(words), error, form_of(words), quiet)
+    except StdoutLost as lost:
+        say(str(lost))
+        return lost.exit_code
+    return error.exit_code
