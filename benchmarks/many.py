@@ -4,8 +4,8 @@
 
 The studies are the seeded random ones of the tests, all invented. The loop reads each study and solves it with
 `solvers/reference.py` (the same programme in cvxpy, then SCIP or Clarabel or HiGHS) one after the other in one
-process; `many` reads, solves, rounds, judges and writes its line, in a process for each processor. Prints, asserts
-nothing.
+process; `many` reads, solves, rounds, judges and writes its line, in a process for each processor. Seconds of the
+processor are compared as well: they depend less on what else the machine does. Prints, asserts nothing.
 """
 
 from __future__ import annotations
@@ -17,7 +17,10 @@ import multiprocessing
 import os
 import tempfile
 import time
+from collections.abc import Iterator
 from concurrent.futures import BrokenExecutor, Executor
+from contextlib import suppress
+from itertools import count, islice
 from pathlib import Path
 
 from tests.random_studies import Draft, draw
@@ -41,16 +44,28 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--studies", type=int, default=1000, help="how many go through `many`")
     words.add_argument("--loop", type=int, default=100, help="how many of them go through the loop")
+    words.add_argument("--bottles", type=int, default=12, help="most bottles of a study; none has dilutions to make")
+    words.add_argument("--seconds", type=float, default=1.0, help="for each search of `many`")
     asked = words.parse_args()
     with tempfile.TemporaryDirectory() as place:
-        paths = [write(draw(FIRST + number), Path(place) / f"{number:05d}") for number in range(asked.studies)]
+        drafts = islice(small(asked.bottles), asked.studies)
+        paths = [write(draft, Path(place) / f"{number:05d}") for number, draft in enumerate(drafts)]
         lines = Path(place) / "results.jsonl"
-        rate = through_many(paths, lines)
+        rate, cpu = through_many(paths, lines, asked.seconds)
         found = [json.loads(line) for line in lines.read_text(encoding="utf-8").splitlines()]
         part = paths[: asked.loop]
-        alone, rest = through_the_loop(part, {line["study"]: line for line in found})
+        alone, rest, loop_cpu = through_the_loop(part, {line["study"]: line for line in found})
+        print(f"processor seconds for a study: loop {loop_cpu:.4f}, many {cpu:.4f}, ratio {loop_cpu / cpu:.1f}")
         told = f"{rate / alone:.1f}, or {rate / rest:.1f} without what the loop gave up"
         print(f"ratio of throughputs: {told} (with {usable_processors()} processors)")
+
+
+def small(bottles: int) -> Iterator[Draft]:
+    """Yield the seeded studies that are small, one after the other."""
+    for seed in count(FIRST):
+        draft = draw(seed)
+        if len(draft.tables["bottles.csv"]) <= bottles and "dilutions" not in draft.settings:
+            yield draft
 
 
 def write(draft: Draft, folder: Path) -> Path:
@@ -65,43 +80,51 @@ def write(draft: Draft, folder: Path) -> Path:
     return folder / "study.toml"
 
 
-def through_many(paths: list[Path], lines: Path) -> float:
-    """Return studies a second; print memory at the start, in the middle and at the end."""
+def through_many(paths: list[Path], lines: Path, limit: float) -> tuple[float, float]:
+    """Return studies a second and processor seconds a study; print the memory after 1,000, 5,000 and all."""
     codes: dict[int, int] = {}
-    marks = {len(paths) // 20: "start (5 %)", len(paths) // 2: "middle", len(paths): "end"}
-    started = time.perf_counter()
-    for number, outcome in enumerate(run_many(paths, out=lines), start=1):
+    marks = {1000, 5000, len(paths)}
+    started, before = time.perf_counter(), os.times()
+    for number, outcome in enumerate(run_many(paths, out=lines, effort=Effort(seconds=limit)), start=1):
         assert outcome.line is not None
         codes[outcome.line["exit_code"]] = codes.get(outcome.line["exit_code"], 0) + 1
         if number in marks:
             workers = [resident(child.pid) for child in multiprocessing.active_children()]
             told = ", ".join(f"{size:.0f}" for size in sorted(workers))
-            print(f"{marks[number]:12} {number:6d} done: {resident(os.getpid()):.0f} MB here, workers {told} MB")
-    seconds = time.perf_counter() - started
+            seconds = time.perf_counter() - started
+            here = resident(os.getpid())
+            print(f"{number:6d} done after {seconds:5.0f} s: {here:.0f} MB here, workers {told} MB", flush=True)
+    seconds, after = time.perf_counter() - started, os.times()
+    cpu = sum(getattr(after, n) - getattr(before, n) for n in ("user", "system", "children_user", "children_system"))
     print(f"many: {len(paths)} studies in {seconds:.1f} s, {len(paths) / seconds:.1f} a second; exit codes {codes}")
-    return len(paths) / seconds
+    return len(paths) / seconds, cpu / len(paths)
 
 
-def through_the_loop(paths: list[Path], found: dict[str, dict[str, object]]) -> tuple[float, float]:
-    """Return studies a second of the plain loop, all and without those given up; print how its values compare."""
+def through_the_loop(paths: list[Path], found: dict[str, dict[str, object]]) -> tuple[float, float, float]:
+    """Return studies a second of the plain loop, all and without those given up, and the latter's processor seconds.
+
+    Prints how its values compare.
+    """
     make = Processes(1)
     pool: Executor | None = None
-    apart, compared, lost, late, spent, waited = 0.0, 0, 0, 0, 0.0, 0.0
+    apart, compared, lost, late, spent, waited, worked = 0.0, 0, 0, 0, 0.0, 0.0, 0.0
     for path in paths:
         if pool is None:
             pool = make()
             pool.submit(reference_value, paths[0]).result()  # imports and first calls are not the loop's time
         try:
-            seconds, answer = pool.submit(reference_value, path).result(timeout=HARD)
+            seconds, cpu, answer = pool.submit(reference_value, path).result(timeout=HARD)
         except BrokenExecutor:  # the native code took its process with it
             lost, pool = lost + 1, None
             continue
         except TimeoutError:  # the solver does not look at its clock there
             make.end()
-            seconds, answer, pool = HARD, None, None
+            seconds, cpu, answer, pool = HARD, HARD, None, None
         spent += seconds
         if seconds >= PATIENCE:
             late, waited = late + 1, waited + seconds
+        else:
+            worked += cpu
         value = found[str(path)]["before_rounding"]
         if isinstance(value, float) and answer is not None:
             apart, compared = max(apart, abs(answer - value) / max(value, 1e-9)), compared + 1
@@ -112,17 +135,17 @@ def through_the_loop(paths: list[Path], found: dict[str, dict[str, object]]) -> 
     print(f"of these {late} were given up after {PATIENCE:g} to {HARD:g} s; without them {rest:.1f} a second")
     print(f"{lost} more ended the solver's process")
     print(f"largest relative difference of the deviation over {compared} solved by both: {apart:.2g}")
-    return done / spent, rest
+    return done / spent, rest, worked / (done - late)
 
 
-def reference_value(path: Path) -> tuple[float, float | None]:
-    """Return the seconds one study takes in the loop, and its deviation if it is proven."""
-    started = time.perf_counter()
-    try:
+def reference_value(path: Path) -> tuple[float, float, float | None]:
+    """Return the seconds one study takes in the loop, those of the processor, and its deviation if it is proven."""
+    started, worked = time.perf_counter(), time.process_time()
+    value = None
+    with suppress(InvalidInput):
         answer = reference.solve(state(load_study(path)), Effort(seconds=PATIENCE))
-    except InvalidInput:
-        return time.perf_counter() - started, None
-    return time.perf_counter() - started, answer.value if answer.status == "proven" else None
+        value = answer.value if answer.status == "proven" else None
+    return time.perf_counter() - started, time.process_time() - worked, value
 
 
 def resident(process: int | None) -> float:

@@ -10,9 +10,11 @@ from __future__ import annotations
 import sys
 from importlib import import_module
 from types import ModuleType
-from typing import TYPE_CHECKING, Any
 
+TYPE_CHECKING = False  # that of `typing`, which takes half the time in which the command cannot hear Ctrl-C
 if TYPE_CHECKING:
+    from typing import Any
+
     from reaccord.contract import Effort
     from reaccord.findings import Finding, InvalidInput, NoAnswer, NoFormula, ReaccordError
     from reaccord.fit import Fit, fit

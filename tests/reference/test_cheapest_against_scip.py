@@ -7,6 +7,9 @@ above `v`, or nothing may be feasible. That the formula found holds everything i
 from __future__ import annotations
 
 import math
+from collections import Counter
+from collections.abc import Callable
+from typing import Literal
 
 import pytest
 from tests.random_studies import draw
@@ -20,9 +23,11 @@ from reaccord.programme import state
 from reaccord.studies.axis import Cost
 from reaccord.studies.cheapest import Cheapest, Within, cheapest
 
+Verdict = Literal["agreed", "we abstained", "SCIP abstained", "no formula"]
+
 ABOVE = (0.02, 0.1, 0.5, 2.0)
-CHEAPER = 3e-3
-"""The gap asked for is 0.1 %."""
+GAP, CHEAPER = 1e-3, 3e-3
+"""What is asked for without saying; a little more than it."""
 NOISE = 1e-5
 """Relative; SCIP keeps the deviation's cone to about 1e-6."""
 SECONDS = 5.0
@@ -39,16 +44,20 @@ def found_for(seed: int) -> Cheapest | None:
         return None
 
 
-def check(seed: int) -> bool:
-    """Compare one study; return whether there was something to compare."""
+def check(seed: int) -> Verdict:
+    """Compare one study; say what came of it."""
     found = found_for(seed)
     if found is None:
-        return False
+        return "no formula"
     holds_everything(found.study, found)
+    if found.status != "proven":
+        return "we abstained"
     said = scip(state(Cost().at(found.study, found.before * (1 - CHEAPER))), Effort(gap=1e-4, seconds=SECONDS))
-    if said is not None and said.status == "proven":
+    if said is None or said.status not in {"proven", "infeasible"}:
+        return "SCIP abstained"
+    if said.status == "proven":
         assert said.bound > found.within * (1 - NOISE), f"seed {seed}: SCIP is close enough at a lower cost"
-    return said is not None and said.status in {"proven", "infeasible"}
+    return "agreed"
 
 
 def holds_everything(study: Study, found: Cheapest) -> None:
@@ -56,8 +65,8 @@ def holds_everything(study: Study, found: Cheapest) -> None:
     assert before.closeness.value <= found.within * (1 + 1e-8) + 1e-9
     assert before.totals.cost_per_kg == pytest.approx(found.before)
     assert all(s.held or math.isclose(s.value, s.limit, rel_tol=1e-6, abs_tol=1e-9) for s in _of_amounts(before))
-    assert found.status == "proven"
-    assert found.before * (1 - 1e-3) <= found.bound * (1 + 1e-12) <= found.before * (1 + 1e-12)
+    assert found.status == ("proven" if found.gap <= GAP else "feasible")
+    assert found.bound <= found.before * (1 + 1e-12)
     rounded = judge(study, found.amounts)
     assert not rounded.broken
     assert found.over == (rounded.closeness.value > found.within * (1 + 1e-9) and rounded.closeness.value > 1e-9)
@@ -69,9 +78,23 @@ def _of_amounts(judged):
 
 
 def test_no_formula_is_cheaper() -> None:
-    assert sum(check(seed) for seed in SOLVABLE) >= 0.9 * len(SOLVABLE)
+    came = Counter(map(check, SOLVABLE))
+    assert came["agreed"] >= 0.9 * len(SOLVABLE)
+    assert came["we abstained"] == 0
 
 
 @pytest.mark.sweep
-def test_no_formula_is_cheaper_in_a_hundred_studies() -> None:
-    assert sum(check(seed) for seed in range(1000, 1180)) >= 100
+def test_no_formula_is_cheaper_in_a_hundred_studies(record_property: Callable[[str, object], None]) -> None:
+    """Seeds are taken until SCIP has agreed a hundred times; `-s` tells how often it or we abstained.
+
+    Seed 1052 is measured by `worst` and has a bottle without an end and nothing of the target: no bound is proven.
+    """
+    came: Counter[Verdict] = Counter()
+    for seed in range(1000, 1300):
+        came[check(seed)] += 1
+        if came["agreed"] == 100:
+            break
+    record_property("came", dict(came))
+    print(dict(came))
+    assert came["agreed"] == 100
+    assert came["we abstained"] <= 2

@@ -98,6 +98,12 @@ def _proof(found: Cheapest) -> list[str]:
         f"{found.closest.judged.closeness.value:.6g}.",
         f"Searched for {found.seconds:.1f} s.",
     ]
+    if found.within >= found.nothing:
+        lines.insert(
+            1,
+            f"So much is hardly a limit: pouring nothing deviates by {found.nothing:.4g}. A percentage above the "
+            'closest has its sign: --within "5 %".',
+        )
     if found.over:
         lines.insert(1, f"Rounding pushed the deviation over {found.within:.6g}: no amounts on the grid were found.")
     return lines

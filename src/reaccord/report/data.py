@@ -132,7 +132,6 @@ def cautions(study: Study) -> list[str]:
     """Return the cautions that every result on restricted substances shows (common practice, no source)."""
     if not study.rules:
         return []
-    named = [caution.lower() for rule in study.rules for caution in rule.cautions]
+    named = {caution for rule in study.rules for caution in rule.cautions}
     known = [text for word, text in CAUTION_WORDS.items() if word in named]
-    others = sorted({c for c in named if c not in CAUTION_WORDS})
-    return [GENERAL_CAUTION, *known, *others]
+    return [GENERAL_CAUTION, *known]

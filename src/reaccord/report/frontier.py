@@ -4,13 +4,20 @@ from __future__ import annotations
 
 import csv
 import io
+import math
+from collections.abc import Sequence
 from typing import Any
 
+from reaccord.contract import NEARLY_ZERO
 from reaccord.formula import formula_rows
 from reaccord.report.csvs import percent as percent_cell
 from reaccord.report.layout import Column, aligned, counted, paragraph
 from reaccord.report.terminal import percent
 from reaccord.studies.frontier import Frontier, Point
+
+OVER = "over the study's own limit"
+MOST_POINTS, THINNED = 40, 25
+"""More points than these are thinned out to about so many for people; files have all."""
 
 
 def frontier_data(found: Frontier) -> dict[str, Any]:
@@ -66,7 +73,7 @@ def frontier_csv(found: Frontier) -> str:
         at = percent_cell(row[key]) if found.axis.unit == "share" else repr(row[key])
         numbers = (repr(row[name]) for name in ("value", "before_rounding", "bound"))
         shares = percent_cell(row["gap"]), row["status"], len(row["formula"]), percent_cell(row["misplaced_share"])
-        writer.writerow((at, *numbers, *shares, "knee" if number == found.knee else ""))
+        writer.writerow((at, *numbers, *shares, "; ".join(marks(found, number))))
     return text.getvalue()
 
 
@@ -76,18 +83,20 @@ def frontier_text(found: Frontier, width: int) -> str:
     columns = (
         Column(heading(found), right=True),
         Column("deviation", right=True),
-        Column("bound", right=True),
+        Column("gap", right=True),
         Column("wrong", right=True),
         Column("lines", right=True),
         Column(""),
         Column("", wraps=True),
     )
     most = max((point.value for point in found.points), default=0.0)
-    rows = [_row(found, number, most) for number in range(len(found.points))]
+    listed = _listed(found)
+    deviations = figures([found.points[number].value for number in listed])
+    rows = [_row(found, number, text, most) for number, text in zip(listed, deviations, strict=True)]
     parts = [
         f"{paragraph(study.title or 'Untitled study', width)}\n{paragraph(_verdict(found), width)}",
         aligned(columns, rows, width),
-        "\n".join(paragraph(line, width) for line in _notes(found)),
+        "\n".join(paragraph(line, width) for line in (*_left_out(found, len(listed)), *_notes(found))),
     ]
     return "\n\n".join(parts) + "\n"
 
@@ -102,28 +111,58 @@ def shown(found: Frontier, quantity: float) -> str:
     """Write a quantity for people, in the unit of the heading."""
     unit = found.axis.unit
     if unit == "share":
-        return f"{quantity * 100:.4g}"
+        widest = max((point.quantity for point in found.points), default=quantity) * 100
+        return f"{quantity * 100:.{max(3 - math.floor(math.log10(widest)), 0) if widest > 0 else 2}f}"
     return f"{quantity:.{ {'per kg': 2, 'lines': 0}.get(unit, 3) }f}"
 
 
-def _row(found: Frontier, number: int, most: float) -> tuple[str, ...]:
+def marks(found: Frontier, number: int) -> list[str]:
+    """Return what there is to say of a point: the knee, the study's own limit."""
     point = found.points[number]
-    marks = ["knee"] if number == found.knee else []
-    quantity = quantity_of(found, point)
+    said = ["knee"] if number == found.knee else []
     if found.own is not None and point.ceiling == found.own:
-        marks.append("the study's own limit")
-    elif found.own is not None and quantity > found.own * (1 + 1e-9):
-        marks.append("over the study's own limit")
+        said.append("the study's own limit")
+    elif found.own is not None and quantity_of(found, point) > found.own * (1 + 1e-9):
+        said.append(OVER)
+    return said
+
+
+def _listed(found: Frontier) -> list[int]:
+    """Return the points that are shown: of many only some, but always the ends, the knee and the study's own limit."""
+    last = len(found.points) - 1
+    if found.axis.whole or len(found.points) <= MOST_POINTS:
+        return list(range(last + 1))
+    even = {round(step * last / (THINNED - 1)) for step in range(THINNED)}
+    own = {number for number, point in enumerate(found.points) if point.ceiling == found.own}
+    unproven = {number for number, point in enumerate(found.points) if point.fit.answer.status != "proven"}
+    return sorted(even | own | unproven | ({found.knee} if found.knee is not None else set()))
+
+
+def _left_out(found: Frontier, listed: int) -> list[str]:
+    left_out = len(found.points) - listed
+    return [f"{counted(left_out, 'point')} between these left out; --output csv has them all."] if left_out else []
+
+
+def figures(values: Sequence[float]) -> list[str]:
+    """Write deviations with as many decimals as the least of them needs for four figures."""
+    least = min((value for value in values if value > NEARLY_ZERO), default=1.0)
+    decimals = min(max(3 - math.floor(math.log10(least)), 0), 9)
+    return [f"{value:.{decimals}f}" for value in values]
+
+
+def _row(found: Frontier, number: int, deviation: str, most: float) -> tuple[str, ...]:
+    point = found.points[number]
+    said = marks(found, number)
     if point.fit.answer.status != "proven":
-        marks.append(f"not proven, up to {percent(point.fit.gap)} closer")
+        said.append(f"not proven, up to {percent(point.fit.gap)} closer")
     return (
-        shown(found, quantity),
-        f"{point.value:.5g}",
-        f"{point.fit.bound:.5g}",
+        shown(found, quantity_of(found, point)),
+        deviation,
+        f"{point.fit.gap * 100:.2f} %",
         f"{point.fit.judged.closeness.misplaced_share * 100:.1f} %",
         str(len(point.fit.judged.lines)),
         "━" * max(1, round(20 * point.value / most)) if most > 0 else "",
-        ", ".join(marks),
+        ", ".join(said),
     )
 
 
@@ -142,7 +181,10 @@ def _verdict(found: Frontier) -> str:
 
 def _notes(found: Frontier) -> list[str]:
     study = found.study
-    lines = [f"Deviation: {study.settings.fit.measure}, {study.settings.fit.scale}. Wrong: misplaced share."]
+    lines = [
+        f"Deviation: {study.settings.fit.measure}, {study.settings.fit.scale}. Gap: how much closer another formula "
+        "could be at most, before rounding. Wrong: misplaced share."
+    ]
     if found.axis.whole:
         said = "Each number of lines up to the closest formula's is solved for itself"
         lines.append(f"{said}." if found.covered else f"{said}, as far as time allowed.")
@@ -152,7 +194,12 @@ def _notes(found: Frontier) -> list[str]:
         lines.append("Not all gaps between the points were closed: a better formula may lie between them.")
     if not found.axis.whole:
         least = shown(found, found.least)
-        lines.append(f"No formula below {least} has a deviation of {found.begins:.4g} or less: the curve begins there.")
+        far = (
+            f"is nearer than pouring nothing (deviation {found.begins:.4g})"
+            if found.begins_at_nothing
+            else f"has a deviation of {found.begins:.4g} or less"
+        )
+        lines.append(f"No formula below {least} {far}: the curve begins there.")
     if found.own is not None:
         lines.append(f"The study's own limit, {shown(found, found.own)}, was left aside.")
     return lines

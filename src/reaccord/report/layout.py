@@ -61,6 +61,17 @@ def on_the_point(numbers: Sequence[str]) -> list[str]:
     return [text + " " * (most - length) for text, length in zip(numbers, after, strict=True)]
 
 
+def decimals_of(step: float) -> int:
+    """Return how many decimals a balance that reads so finely shows; 4 for none (0)."""
+    return len(f"{step:.9f}".rstrip("0").partition(".")[2]) if step > 0 else 4
+
+
+def signed(value: float, decimals: int) -> str:
+    """Write a number with its sign; what rounds to nothing has none."""
+    text = f"{value:+.{decimals}f}"
+    return text if float(text) != 0 else text[1:]
+
+
 def counted(number: int, noun: str) -> str:
     """Write how many, with the noun's plural where it takes one."""
     return f"{number} {noun}{'' if number == 1 else 's'}"

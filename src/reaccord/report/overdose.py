@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 from typing import TYPE_CHECKING, Any
 
 from reaccord.formula import formula_rows
 from reaccord.report.data import cautions, limit_rows, rule_rows
-from reaccord.report.layout import Column, aligned, counted, on_the_point, paragraph
+from reaccord.report.layout import Column, aligned, counted, decimals_of, on_the_point, paragraph
 
 if TYPE_CHECKING:
     from reaccord.studies.overdose import Series, Step
@@ -17,7 +18,9 @@ COLUMNS = (
     *("code", "of", "times", "times_reached", "base_g", "spike_material", "spike_strength", "spike_carrier"),
     *("spike_lot", "spike_g", "vial_g", "solvent_g", "refused"),
 )
-MOST_BROUGHT = 3
+MOST_BROUGHT, MOST_ROWS, MOST_VIALS = 3, 10, 8
+STILL = 5e-5
+"""Rows that move by less than 0.005 points are not shown."""
 
 
 def overdose_data(series: Series) -> dict[str, Any]:
@@ -108,14 +111,14 @@ def overdose_csv(series: Series) -> str:
 def overdose_text(series: Series, width: int) -> str:
     """Return the series for people: what to do, the vials, what came along, why a step is not made."""
     parts = [f"{paragraph(series.study.title or 'Untitled study', width)}\n{paragraph(_head(series), width)}"]
-    parts.append(_vials(series, width))
+    parts += [_vials(series, width), _composition(series, width)]
     notes = [*_brought(series), *_refused(series), *_stocks(series)]
     if notes:
         parts.append("\n".join(paragraph(note, width, "  ") for note in notes))
     if series.mode == "refit":
-        parts += [_formula(step, width) for step in series.steps if step.judged and not step.refused]
+        parts += [_formula(step, _decimals(series), width) for step in _made(series)]
     parts += ["\n".join(paragraph(line, width) for line in _limits(series))] if series.study.rules else []
-    return "\n\n".join(parts) + "\n"
+    return "\n\n".join(part for part in parts if part) + "\n"
 
 
 def _head(series: Series) -> str:
@@ -144,6 +147,8 @@ def _vials(series: Series, width: int) -> str:
         Column(f"{series.solvent} g" if len(series.solvent) < 12 else "carrier g", right=True),
     )
     decimals = _decimals(series)
+    least = min((step.share for step in _made(series) if step.share > 0), default=0.01)
+    places = min(max(0, -math.floor(math.log10(least))), 6)  # three figures of the least share, in percent
     times = on_the_point([f"{step.times:g}" for step in series.steps])
     rows = []
     for step, multiple in zip(series.steps, times, strict=True):
@@ -158,7 +163,7 @@ def _vials(series: Series, width: int) -> str:
                 step.code or "none",
                 step.of,
                 multiple,
-                _percent(step.share) if good else "",
+                f"{step.share * 100:.{places}f} %" if good else "",
                 *(spiked if _spikes(series) else ()),
                 f"{step.times_reached:.4f}" if good else "refused",
                 f"{step.solvent_g:.{decimals}f}" if good else "",
@@ -172,13 +177,34 @@ def _spikes(series: Series) -> bool:
     return series.mode == "spike"
 
 
-def _percent(share: float) -> str:
-    return f"{share * 100:.3g} %"
+def _made(series: Series) -> list[Step]:
+    return [step for step in series.steps if step.judged and not step.refused]
+
+
+def _composition(series: Series, width: int) -> str:
+    """Return the predicted shares of the rows that move most, the base and a vial a column."""
+    made = _made(series)[:MOST_VIALS]
+    base = {r.row.label: r.achieved for r in series.base.residuals}
+    vials = [_achieved(step) for step in made]
+    moved = {label: max(abs(vial.get(label, 0.0) - base[label]) for vial in vials) for label in base} if vials else {}
+    labels = [label for label in sorted(moved, key=lambda label: (-moved[label], label)) if moved[label] > STILL]
+    if not labels:
+        return ""
+    columns = (
+        Column("Predicted, % of the accord", wraps=True),
+        Column("base", right=True),
+        *(Column(step.code, right=True) for step in made),
+    )
+    shown = labels[:MOST_ROWS]
+    cells = [(label, *(f"{vial.get(label, 0.0) * 100:.2f}" for vial in (base, *vials))) for label in shown]
+    more = f"{counted(len(base) - len(shown), 'more row')} move less" if len(base) > len(shown) else "No other rows"
+    more += f"; {counted(len(_made(series)) - len(made), 'more vial')}" if len(_made(series)) > len(made) else ""
+    return f"{aligned(columns, cells, width)}\n{paragraph(more + '. --output json has all of each vial.', width)}"
 
 
 def _decimals(series: Series) -> int:
     balance = series.study.settings.balance
-    return 4 if balance is None else len(f"{balance.readability_g:.9f}".rstrip("0").split(".")[1])
+    return decimals_of(balance.readability_g if balance else 0.0)
 
 
 def _strength(series: Series) -> str:
@@ -198,7 +224,10 @@ def _brought(series: Series) -> list[str]:
         listed = list((most.brought or {}).items())
         words = ", ".join(f"{name} {grams:.2g} g" for name, grams in listed[:MOST_BROUGHT])
         more = f" and {counted(len(listed) - MOST_BROUGHT, 'more thing')}" if len(listed) > MOST_BROUGHT else ""
-        found.append(f"Comes along with {of} at {most.times:g} times: {words}{more}.")
+        if _spikes(series):
+            found.append(f"Comes along with {of} at {most.times:g} times: {words}{more}.")
+        else:
+            found.append(f"With {of} at {most.times:g} times there is more than in the base's ratios: {words}{more}.")
     return found
 
 
@@ -208,10 +237,13 @@ def _refused(series: Series) -> list[str]:
 
 def _stocks(series: Series) -> list[str]:
     found = []
+    known = {stock.key: stock.label for stock in series.study.stocks}
     for stock, recipe in series.stocks:
+        assert stock.recipe is not None
         found.append(
-            f"Make {stock.label.removesuffix(' (made)')}: {recipe['material_g']:.4g} g of it to "
-            f"{recipe['carrier_g']:.4g} g of {stock.key.carrier}."
+            f"Make {recipe['made_g']:.4g} g of {stock.label.removesuffix(' (made)')}: {recipe['material_g']:.4g} g of "
+            f"{known.get(stock.recipe.source, stock.key.material)} and {recipe['carrier_g']:.4g} g of "
+            f"{stock.key.carrier}."
         )
     spiked = [step for step in series.steps if step.smallest_vial_g and not step.refused]
     if spiked:
@@ -223,11 +255,12 @@ def _stocks(series: Series) -> list[str]:
     return found
 
 
-def _formula(step: Step, width: int) -> str:
+def _formula(step: Step, decimals: int, width: int) -> str:
     assert step.judged is not None
     columns = (Column(f"{step.code}: {step.of} at {step.times:g} times", wraps=True), Column("g", right=True))
-    grams = on_the_point([f"{line.grams:.6g}" for line in step.judged.lines])
-    return aligned(columns, [(x.stock.label, g) for x, g in zip(step.judged.lines, grams, strict=True)], width)
+    texts = [max(f"{line.grams:.{decimals}f}", f"{line.grams:.6g}", key=len) for line in step.judged.lines]
+    rows = zip(step.judged.lines, on_the_point(texts), strict=True)
+    return aligned(columns, [(line.stock.label, grams) for line, grams in rows], width)
 
 
 def _limits(series: Series) -> list[str]:

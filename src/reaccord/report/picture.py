@@ -6,8 +6,9 @@ import io
 from importlib.util import find_spec
 from typing import Any
 
+from reaccord.contract import NEARLY_ZERO
 from reaccord.findings import UsageError
-from reaccord.report.frontier import heading, quantity_of, shown
+from reaccord.report.frontier import OVER, heading, marks, quantity_of, shown
 from reaccord.studies.frontier import Frontier
 
 WIDE = 20.0
@@ -39,26 +40,72 @@ def _draw(axes: Any, found: Frontier) -> None:
     factor = 100 if found.axis.unit == "share" else 1
     across = [quantity_of(found, point) * factor for point in found.points]
     values = [point.value for point in found.points]
-    axes.plot(across, values, color=LINE, linewidth=1.2, marker="o", markersize=3.5, label="closest formula")
-    unproven = [n for n, point in enumerate(found.points) if point.fit.answer.status != "proven"]
-    if unproven:
-        places = [across[n] for n in unproven], [values[n] for n in unproven]
-        axes.plot(*places, "o", color="white", markeredgecolor=LINE, markersize=5, label="not proven")
-    if found.knee is not None:
-        label = f"knee, {shown(found, quantity_of(found, found.points[found.knee]))}"
-        axes.plot(across[found.knee], values[found.knee], "D", color=MARK, markersize=7, label=label)
+    _scales(axes, found, across, values)
+    _curve(axes, found, across, values)
     if found.own is not None and across[0] <= found.own * factor <= across[-1]:
-        axes.axvline(
-            found.own * factor, color=LIMIT, linestyle="--", label=f"the study's own limit, {shown(found, found.own)}"
+        axes.axvline(found.own * factor, color=LIMIT, linestyle="--", linewidth=1.2)
+        label = f"the study's own limit, {shown(found, found.own)}"
+        side = "right" if found.own * factor > 0.5 * sum(axes.get_xlim()) else "left"
+        place = found.own * factor, 0.97
+        offset = (-5 if side == "right" else 5), 0
+        drawn = axes.get_xaxis_transform()
+        axes.annotate(label, place, offset, drawn, "offset points", color=LIMIT, ha=side, va="top")
+    for number, words in _ends(found).items():
+        side = "left" if number == 0 else "right"
+        axes.annotate(
+            f"{words}, {shown(found, quantity_of(found, found.points[number]))}",
+            *((across[number], values[number]), ((8, -2) if number == 0 else (0, 8))),
+            *("data", "offset points"),
+            color=LINE,
+            ha=side,
         )
+
+
+def _scales(axes: Any, found: Frontier, across: list[float], values: list[float]) -> None:
     fit = found.study.settings.fit
     if min(values) > 0 and max(values) > WIDE * min(values):
         axes.set_yscale("log")
     else:
-        axes.set_ylim(bottom=0)
+        axes.set_ylim(0, 1.05 * max(*values, NEARLY_ZERO))
+    axes.margins(x=0.03)
+    axes.plot(across, values, alpha=0)  # sets the range
     units = {"per kg": " of concentrate without carrier (money as in the tables)", "lines": " used at most"}
     axes.set_xlabel(heading(found) + units.get(found.axis.unit, ""))
-    axes.set_ylabel(f"deviation ({fit.measure}, {fit.scale}; no unit)")
-    axes.set_title(f"{found.study.title or 'Untitled study'}: closeness against {found.axis.label}")
+    axes.set_ylabel(f"deviation ({fit.measure}, {fit.scale}; no unit), lower is closer")
+    title = f"{found.study.title or 'Untitled study'}: closeness against {found.axis.label}"
+    axes.set_title(title, loc="left", fontsize=10, parse_math=False, wrap=True)
     axes.grid(visible=True, linewidth=0.3)
-    axes.legend(frameon=False)
+    axes.spines[["top", "right"]].set_visible(False)
+    if found.axis.whole:
+        from matplotlib.ticker import MaxNLocator
+
+        axes.xaxis.set_major_locator(MaxNLocator(integer=True))
+
+
+def _curve(axes: Any, found: Frontier, across: list[float], values: list[float]) -> None:
+    """Draw the points, hollow where not proven, lighter where the study's own limit forbids them; mark the knee."""
+    over = [n for n in range(len(across)) if OVER in marks(found, n)]
+    kept = len(across) - len(over)
+    axes.plot(across[:kept], values[:kept], color=LINE, linewidth=1.4, marker="o", markersize=3.5)
+    if over:
+        first = max(kept - 1, 0)
+        axes.plot(across[first:], values[first:], color=LINE, linewidth=1.0, alpha=0.45, zorder=1.9)
+        axes.plot(across[kept:], values[kept:], "o", color=LINE, markersize=3.5, alpha=0.45)
+    unproven = [n for n, point in enumerate(found.points) if point.fit.answer.status != "proven"]
+    if unproven:
+        places = [across[n] for n in unproven], [values[n] for n in unproven]
+        axes.plot(*places, "o", color="white", markeredgecolor=LINE, markersize=5, label="not proven")
+        axes.legend(frameon=False)
+    if found.knee is None:
+        return
+    knee = across[found.knee], values[found.knee]
+    axes.plot(*knee, "D", color=MARK, markersize=7, zorder=3)
+    words = f"knee, {shown(found, quantity_of(found, found.points[found.knee]))}"
+    axes.annotate(words, knee, (12, 10), "data", "offset points", color=MARK, fontweight="bold")
+
+
+def _ends(found: Frontier) -> dict[int, str]:
+    """Return what the ends of the curve are called."""
+    first = {"per kg": "cheapest", "lines": "fewest"}.get(found.axis.unit, "least")
+    last = len(found.points) - 1
+    return {0: first, last: "closest"} if last > 0 else {0: "closest"}

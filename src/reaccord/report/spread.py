@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 from reaccord.formula import formula_rows
 from reaccord.report.csvs import percent
 from reaccord.report.data import cautions, rule_rows
-from reaccord.report.layout import Column, aligned, counted, paragraph
+from reaccord.report.layout import Column, aligned, counted, decimals_of, paragraph, signed
 
 if TYPE_CHECKING:
     from reaccord.studies.draws import Outcome
@@ -106,7 +106,7 @@ def spread_text(spread: Spread, width: int) -> str:
     title = paragraph(spread.study.title or "Untitled study", width)
     parts = [f"{title}\n{paragraph(_verdict(spread), width)}", _rows(spread, width), _limits(spread, width)]
     if spread.compared is not None:
-        parts += [paragraph(_gain(spread.compared), width), _formulas(spread.compared, width)]
+        parts += [paragraph(_gain(spread.compared), width), _formulas(spread, spread.compared, width)]
     parts.append("\n".join(paragraph(line, width) for line in [*_notes(spread), *cautions(spread.study)]))
     return "\n\n".join(parts) + "\n"
 
@@ -135,7 +135,9 @@ def _rows(spread: Spread, width: int) -> str:
         Column("50 %", right=True),
         Column("95 %", right=True),
     )
-    cells = [(row["constituent"], *(f"{row[q] * 100:+.2f}" for q in ("nominal", "q05", "q50", "q95"))) for row in shown]
+    cells = [
+        (row["constituent"], *(signed(row[q] * 100, 2) for q in ("nominal", "q05", "q50", "q95"))) for row in shown
+    ]
     rest = len(rows) - len(shown)
     return f"{aligned(columns, cells, width)}\n{counted(rest, 'more row')} move less."
 
@@ -175,12 +177,15 @@ def _lines(outcome: Outcome) -> list[tuple[str, float]]:
     return [(line.stock.label, line.grams) for line in outcome.judged.lines]
 
 
-def _formulas(compared: Compared, width: int) -> str:
+def _formulas(spread: Spread, compared: Compared, width: int) -> str:
+    balance = spread.study.settings.balance
+    decimals = decimals_of(balance.readability_g if balance else 0.0)
     nominal, robust = dict(_lines(compared.nominal)), dict(_lines(compared.robust))
     columns = (Column("Pour", wraps=True), Column("as stated g", right=True), Column("for the spread g", right=True))
     labels = sorted({*nominal, *robust})
     cells = [
-        (label, *(f"{found[label]:.4f}" if label in found else "" for found in (nominal, robust))) for label in labels
+        (label, *(f"{found[label]:.{decimals}f}" if label in found else "" for found in (nominal, robust)))
+        for label in labels
     ]
     return aligned(columns, cells, width)
 

@@ -14,6 +14,7 @@ from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings, Place, UsageError
 from reaccord.judge import Judgement, judge
+from reaccord.prices import for_want_of
 
 Unit = Literal["per kg", "lines", "g", "share", "ratio"]
 
@@ -175,8 +176,8 @@ def all_priced(study: Study) -> None:
         if stock.price_per_g is None and stock.recipe is None:
             findings.error(
                 "blank",
-                f"blank, but cost is minimised: what does {stock.label} cost per kg? "
-                "(A blend without a price costs its parts, if all of them have one.)",
+                f"blank, but cost is minimised: what does {stock.label} cost per kg?"
+                + for_want_of(study.lacking.get(stock.key, "")),
                 _place(study, stock),
             )
     findings.raise_errors()

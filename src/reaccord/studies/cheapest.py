@@ -62,12 +62,13 @@ class Cheapest:
     """The answer: `amounts` gram by stock on the balance's grid, `unrounded` the optimum before rounding.
 
     `within` is the deviation allowed; `bound` is proven to be no larger than the cost per kg of any formula that
-    holds it and every limit. `before` is what the optimum costs per kg.
+    holds it and every limit. `before` is what the optimum costs per kg, `nothing` the deviation of pouring nothing.
     """
 
     study: Study
     closest: Fit
     within: float
+    nothing: float
     amounts: Mapping[StockKey, float]
     unrounded: Mapping[StockKey, float]
     judged: Judgement
@@ -165,6 +166,7 @@ def _answer(closest: Fit, most: float, ceilings: Ceilings, least: Least, deadlin
         study=study,
         closest=closest,
         within=most,
+        nothing=ceilings.free.value(np.zeros_like(least.amounts)),
         amounts=amounts,
         unrounded=unrounded,
         judged=judged,

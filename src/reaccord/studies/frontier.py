@@ -10,10 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
-from reaccord.contract import NEARLY_ZERO, Effort, Status
+from reaccord.contract import NEARLY_ZERO, Effort, FloatArray, Status
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.fit import Fit, fit
@@ -51,7 +52,8 @@ class Point:
 class Frontier:
     """The curve, from the least of the axis to the closest formula.
 
-    `own` is the study's own ceiling, left aside; no formula with a deviation of at most `begins` lies below `least`;
+    `own` is the study's own ceiling, left aside; no formula with a deviation of at most `begins` lies below `least`,
+    and `begins_at_nothing` says that `begins` is the deviation of pouring nothing;
     `covered`: the promise about formulas between points holds; `knee` is the index of a point.
     """
 
@@ -61,6 +63,7 @@ class Frontier:
     own: float | None
     least: float
     begins: float
+    begins_at_nothing: bool
     covered: bool
     status: Status
     knee: int | None
@@ -108,15 +111,21 @@ class _Drawing:
     ) -> None:
         self.study, self.axis, self.deadline, self.pool, self.told = study, axis, deadline, pool, told
         self.closest = self._point(math.inf, closest)
-        self.least, self.begins = (1.0 if axis.whole else 0.0), math.inf
+        self.least, self.begins, self.begins_at_nothing = (1.0 if axis.whole else 0.0), math.inf, False
         self.points: list[Point] = []
         self._begun = False
 
     def counted(self) -> tuple[tuple[Point, ...], bool]:
         """Return the best formula for each number of lines, from the fewest possible to the closest's own."""
         last = int(self.closest.quantity)
-        found = self._solved([float(k) for k in range(1, last)])
-        points = [*found, replace(self.closest, ceiling=float(last))]
+        self.points = [replace(self.closest, ceiling=float(last))]
+        waiting, asked = [float(last // 2)] if last > 1 else [], {float(last)}
+        while waiting and not self.deadline.over():
+            found = self._solved(waiting)
+            asked |= set(waiting)
+            self.points = sorted([*self.points, *found], key=lambda point: point.ceiling)
+            waiting = _halves([self.least - 1, *sorted(n for n in asked if n >= self.least)])
+        points = self.points
         covered = len(points) == last + 1 - int(self.least)
         best: list[Point] = []
         for point in points:  # more lines may be used, they need not
@@ -148,6 +157,7 @@ class _Drawing:
         assert amounts is not None
         nothing = ceilings.free.value(np.zeros(len(amounts)))
         self.begins = max(nothing, TWICE * self.closest.before_rounding)
+        self.begins_at_nothing = self.begins == nothing
         found = least_within(ceilings, self.begins, amounts, self.deadline)
         self.least = found.bound
         width = max(self.closest.quantity - found.quantity, 0.0)
@@ -176,13 +186,22 @@ class _Drawing:
         """Return the points at these ceilings that have a formula; lines too few raise `least`."""
         self._tell(0, len(ceilings))
         found = []
-        for done, (ceiling, answer) in enumerate(zip(ceilings, self.pool.fits(ceilings), strict=True), start=1):
+        asked = [(ceiling, self._start(ceiling)) for ceiling in ceilings]
+        for done, (ceiling, answer) in enumerate(zip(ceilings, self.pool.fits(asked), strict=True), start=1):
             self._tell(done, len(ceilings) - done)
             if isinstance(answer, Fit):
                 found.append(self._point(ceiling, answer))
             elif isinstance(answer, NoFormula) and self.axis.whole:
                 self.least = max(self.least, ceiling + 1)
         return found
+
+    def _start(self, ceiling: float) -> FloatArray:
+        """Return the amounts (n,) of the last point known below a ceiling, which fit under it, or the next above."""
+        below = [point for point in self.points if point.ceiling <= ceiling]
+        near = below[-1] if below else self.points[0] if self.points else self.closest
+        amounts = near.fit.answer.amounts
+        assert amounts is not None
+        return amounts
 
     def _tell(self, done: int, to_come: int) -> None:
         if self.told is not None:
@@ -204,10 +223,16 @@ def _curve(drawing: _Drawing, points: Sequence[Point], covered: bool) -> Frontie
         own=axis.own(study),
         least=drawing.least,
         begins=drawing.begins,
+        begins_at_nothing=drawing.begins_at_nothing,
         covered=covered,
         status="proven" if proven else "feasible",
         knee=_knee(kept),
     )
+
+
+def _halves(counted: Sequence[float]) -> list[float]:
+    """Return the number in the middle of each gap between numbers already asked for."""
+    return [float((low + high) // 2) for low, high in pairwise(counted) if high - low > 1]
 
 
 def _undominated(points: Sequence[Point]) -> tuple[Point, ...]:

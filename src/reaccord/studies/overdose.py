@@ -23,8 +23,8 @@ class Step:
 
     Gram throughout: `base_g` of the base batch, `spike_g` of the stock, `solvent_g` of carrier for equal strength.
     `share` is the constituent's, of the basis; `times_reached` is worked out from the poured grams, `half_step` is
-    what half a step of the balance moves it. `brought` is what the spike brings besides the constituent, `judged`
-    are shares and limits of the vial.
+    what half a step of the balance moves it. `brought` is what the spike brings besides the constituent (solved
+    again: what there is more of than the base's ratios give), `judged` are shares and limits of the vial.
     """
 
     of: str
@@ -60,7 +60,7 @@ class Step:
 
 @dataclass(frozen=True)
 class Series:
-    """The vials of a series in the order asked for, the base they come from and the stocks to make.
+    """The vials of a series in the order asked for, the base they come from and the stocks to make for both.
 
     `base_needed_g` is what the vials take of the base, `batches` how many batches of the base that is.
     `concentration` is the carrier-free share that all made vials have after dilution with `solvent`.
@@ -116,7 +116,7 @@ def overdose(
         batches=batches,
         concentration=concentration,
         solvent=solvent_of(study),
-        stocks=stocks_to_make(study, spiking.poured),
+        stocks=stocks_to_make(study, spiking.taken),
     )
 
 
@@ -130,7 +130,7 @@ def _base_per_vial(study: Study, wanted_g: float) -> float:
 
 
 class _Spiking:
-    """One base and what is poured of every stock so far, base included."""
+    """One base, and what is taken of every stock so far: by the base and by spikes."""
 
     def __init__(
         self, study: Study, base: Mapping[StockKey, float], base_g: float, total_g: float, batches: int
@@ -139,7 +139,6 @@ class _Spiking:
         self.known = {s.key: s for s in (*study.stocks, *(item.stock for item in study.set_aside))}
         self.part = {key: grams * base_g / total_g for key, grams in base.items() if grams > 0}
         self.taken = {key: grams * batches for key, grams in base.items() if grams > 0}
-        self.poured: dict[StockKey, float] = {}
         short = self._short({})
         if short:
             raise UsageError(f"the base for these vials takes more than there is. {short} Smaller vials need less.")
@@ -189,7 +188,6 @@ class _Spiking:
             found = self._judged(replace(found, brought=spike.brought(stock, grams, wanted.members)))
             if not found.refused:
                 self.taken[stock.key] = self.taken.get(stock.key, 0.0) + grams
-                self.poured[stock.key] = self.poured.get(stock.key, 0.0) + grams
             return found
         if too_small:
             least, why = min(too_small)

@@ -1,4 +1,7 @@
-"""Points solved side by side, in processes; the same answers whatever their number."""
+"""Points solved side by side, in processes; the same answers whatever their number.
+
+Each begins from a formula that was known before its round, never from one that another process finds meanwhile.
+"""
 
 from __future__ import annotations
 
@@ -6,14 +9,16 @@ import multiprocessing
 import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
+from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self
 
-from reaccord.contract import Effort
+from reaccord.contract import Effort, FloatArray
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.fit import Fit, fit
 from reaccord.studies.axis import Axis
+from reaccord.studies.pools import spared
 from reaccord.studies.within import Deadline
 
 POLLING = 0.2
@@ -38,15 +43,19 @@ class Pool:
             self._stop.set()
             self._executor.shutdown(cancel_futures=True)
 
-    def fits(self, ceilings: Sequence[float]) -> Iterator[Fit | NoAnswer | NoFormula]:
-        """Yield the answer at each ceiling, in order; none in time, none possible and none weighable as such."""
-        if self._workers < 2 or len(ceilings) < 2:
-            for ceiling in ceilings:
-                yield fitted(self._study, self._axis, ceiling, self._deadline.rest())
+    def fits(self, asked: Sequence[tuple[float, FloatArray]]) -> Iterator[Fit | NoAnswer | NoFormula]:
+        """Yield the answer at each ceiling, in order; none in time, none possible and none weighable as such.
+
+        `asked` are ceilings and the amounts (n,) to begin from.
+        """
+        if self._workers < 2 or len(asked) < 2:
+            for ceiling, start in asked:
+                yield fitted(self._study, self._axis, ceiling, replace(self._deadline.rest(), start=start))
             return
         executor = self._executor or self._begin()
-        gap = self._deadline.effort.gap
-        futures = [executor.submit(_fitted, ceiling, gap, self._deadline.left()) for ceiling in ceilings]
+        gap, left = self._deadline.effort.gap, self._deadline.left()
+        with spared():  # the workers start here
+            futures = [executor.submit(_fitted, ceiling, gap, left, start) for ceiling, start in asked]
         for future in futures:
             yield self._result(future)
 
@@ -84,5 +93,6 @@ def _start(study: Study, axis: Axis, stop: Any) -> None:
     _own.update(study=study, axis=axis, stop=stop)
 
 
-def _fitted(ceiling: float, gap: float, seconds: float) -> Fit | NoAnswer | NoFormula:
-    return fitted(_own["study"], _own["axis"], ceiling, Effort(gap, seconds, _own["stop"].is_set))
+def _fitted(ceiling: float, gap: float, seconds: float, start: FloatArray) -> Fit | NoAnswer | NoFormula:
+    effort = Effort(gap, seconds, _own["stop"].is_set, start=start)
+    return fitted(_own["study"], _own["axis"], ceiling, effort)

@@ -5,6 +5,7 @@ Nothing heavy is imported here: a fresh worker reads this module before it knows
 
 from __future__ import annotations
 
+import logging
 import os
 import sys
 import threading
@@ -49,7 +50,7 @@ class Processes:
         self._leash = context.Pipe(duplex=False)
         pool = self._pool = ProcessPoolExecutor(self.workers, context, _ready, self._leash[:1])
         try:
-            with _one_thread_each():
+            with _one_thread_each(), spared():
                 started = [pool.submit(os.getpid) for _ in range(self.workers)]
             wait(started)
             started[0].result()
@@ -79,6 +80,21 @@ def usable_processors() -> int:
 
 
 @contextmanager
+def spared() -> Iterator[None]:
+    """Let processes started meanwhile be spared Ctrl-C from their first moment; this one hears it afterwards."""
+    import signal
+
+    if not hasattr(signal, "pthread_sigmask"):  # Windows
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextmanager
 def cluster(address: str) -> Iterator[tuple[Executor, int]]:
     """Connect to a Dask scheduler; give its executor and how many threads its workers have.
 
@@ -94,6 +110,8 @@ def cluster(address: str) -> Iterator[tuple[Executor, int]]:
             f"--scheduler needs Dask, and {missing.name} is not installed; install it with: "
             "pip install 'reaccord[cluster]'"
         ) from None
+    # what a lost worker had is done again by another; its warning of that would stand among our words
+    logging.getLogger("distributed.client").setLevel(logging.ERROR)
     try:
         client = Client(address, timeout=PATIENCE, set_as_default=False)
     except (OSError, ValueError, TypeError) as fault:

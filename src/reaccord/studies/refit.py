@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -11,11 +12,14 @@ from reaccord.domain.study import Study
 from reaccord.domain.target import Row
 from reaccord.findings import NoAnswer, NoFormula, UsageError
 from reaccord.fit import fit
-from reaccord.judge import judge
+from reaccord.judge import Judgement, judge
 from reaccord.studies.overdose import Series, Step, at_equal_strength, coded, restricted, solvent_of, stocks_to_make
 from reaccord.studies.wanted import Wanted
 from reaccord.studies.within import Deadline
 from reaccord.target_rows import scale_of
+
+WORTH_NAMING = 1e-5
+"""Share of the accord: less is rounding."""
 
 
 @dataclass(frozen=True)
@@ -44,6 +48,7 @@ def refit(
         If the target has no row of a constituent, or one that it shares with others.
     """
     deadline, proven, steps = Deadline(effort), True, list[Step]()
+    judged = judge(study, base)
     for one in wanted:
         rows = rows_of(study, one)
         for multiple in times:
@@ -51,13 +56,14 @@ def refit(
             step = Step(one.name, multiple, 0.0, refused=changed.refused or None)
             if not step.refused:
                 step, sure = _solved(changed.study, step, rows, deadline.rest())
+                step = replace(step, brought=besides(judged, step.judged, rows) if step.judged else None)
                 proven = proven and sure
             steps.append(step)
     made, concentration = at_equal_strength(study, steps)
     return Series(
         study=study,
         mode="refit",
-        base=judge(study, base),
+        base=judged,
         steps=coded(study, made, "refit"),
         base_needed_g=0.0,
         batches=0,
@@ -117,6 +123,18 @@ def _scaled(study: Study, row: Row, by: float) -> Row:
     factor = row.factor * scale_of(settings.scale, to, floor) / scale_of(settings.scale, at, floor)
     high = min(1.0, row.high * by)
     return replace(row, share=row.share * by, low=min(row.low * by, high), high=high, factor=factor)
+
+
+def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str, float]:
+    """Return the gram of each row, those multiplied aside, that there is more than the base's ratios give."""
+    chosen = {row.label for row in rows}
+    before, after = ({r.row.label: r.achieved for r in judged.residuals} for judged in (base, found))
+    others = [r.row.label for r in base.residuals if r.row.kind == "named" and r.row.label not in chosen]
+    was = math.fsum(before[label] for label in others)
+    ratio = math.fsum(after[label] for label in others) / was if was > 0 else 1.0
+    more = {label: after[label] - ratio * before.get(label, 0.0) for label in after if label not in chosen}
+    grams = {label: share * found.totals.named_g for label, share in more.items() if share > WORTH_NAMING}
+    return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
 
 
 def _solved(study: Study, step: Step, rows: Sequence[Row], effort: Effort) -> tuple[Step, bool]:

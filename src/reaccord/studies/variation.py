@@ -22,7 +22,8 @@ from reaccord.domain.lines import CompositionLine
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings, Place
-from reaccord.materials import Part, Reconciled, reconcile
+from reaccord.materials import Part, Reconciled
+from reaccord.reconcile import reconcile
 
 
 class Substance(NamedTuple):

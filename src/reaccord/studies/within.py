@@ -138,10 +138,10 @@ def allowed(within: float) -> float:
     return max(within * (1 + SLACK), NEARLY_ZERO)
 
 
-def decide(programme: Programme, most: float, effort: Effort) -> Answer:
+def decide(programme: Programme, most: float, effort: Effort, start: FloatArray | None = None) -> Answer:
     """Return an answer whose value is at most `most` or whose bound is above it, if time allows."""
     until = _Until(most, effort)
-    return solve(programme, Effort(FINE, effort.seconds, until.stop, until.told))
+    return solve(programme, Effort(FINE, effort.seconds, until.stop, until.told, start))
 
 
 class Descent:
@@ -178,7 +178,7 @@ class Descent:
     def _try(self, ceiling: float) -> bool:
         """Ask one ceiling, a higher one if it decides nothing; return whether anything was learnt."""
         for _ in range(4):
-            answer = decide(self.ceilings.at(ceiling), self.most, self.deadline.rest())
+            answer = decide(self.ceilings.at(ceiling), self.most, self.deadline.rest(), self.amounts)
             self.nodes += answer.nodes
             if answer.amounts is not None and answer.value <= self.most:
                 self._take(answer.amounts, ceiling)

@@ -11,6 +11,7 @@ from reaccord.report.checked import checked_data, checked_text
 from reaccord.report.csvs import finding_csv, formula_csv, percent, residual_csv
 from reaccord.report.data import CAUTION_WORDS, GENERAL_CAUTION, cautions, fit_data, judgement_data, rule_rows
 from reaccord.report.frames import formula_frame, residual_frame
+from reaccord.tables import columns
 
 RULE = {"rule": "Reds", "members": "red", "max": "1", "kind": "each"}
 
@@ -83,8 +84,12 @@ def test_who_set_the_rules_is_told_once() -> None:
 
 def test_cautions_only_where_rules_are_in_force_and_in_one_order() -> None:
     assert cautions(tiny()) == []
-    found = cautions(tiny(rules=[RULE | {"cautions": "pets; Skin; keep cool"}]))
-    assert found == [GENERAL_CAUTION, CAUTION_WORDS["skin"], CAUTION_WORDS["pets"], "keep cool"]
+    found = cautions(tiny(rules=[RULE | {"cautions": "pets; Skin"}]))
+    assert found == [GENERAL_CAUTION, CAUTION_WORDS["skin"], CAUTION_WORDS["pets"]]
+
+
+def test_every_word_of_the_column_cautions_says_something() -> None:
+    assert tuple(CAUTION_WORDS) == columns.CAUTIONS
 
 
 @pytest.mark.parametrize(
@@ -163,6 +168,9 @@ def test_checked_data_counts() -> None:
     assert "Carriers   dipropylene glycol" in text
     assert "           not on the shelf: safrole" in text
     assert "No source  blue" in text
+    assert data["taken_pure"] == ["red"]
+    assert "Pure       red as parts: the constituents, not the bottles of that name" in text
+    assert "Pure" not in checked_text(tiny(), 200)
 
 
 def test_checked_text_wraps_under_its_headings() -> None:

@@ -10,10 +10,12 @@ from reaccord.report.layout import (
     NARROWEST,
     Column,
     aligned,
+    decimals_of,
     natural_width,
     on_the_point,
     paragraph,
     printable,
+    signed,
     wrapped,
 )
 
@@ -104,3 +106,11 @@ def test_wrapped_keeps_a_word_that_fits() -> None:
     assert wrapped("one two", 7) == ["one two"]
     assert wrapped("one two", 4) == ["one", "two"]
     assert wrapped("abcdef", 4) == ["abcd", "ef"]
+
+
+def test_a_number_that_rounds_to_nothing_has_no_sign() -> None:
+    assert [signed(value, 2) for value in (0.123, -0.126, -0.001, 0.0)] == ["+0.12", "-0.13", "0.00", "0.00"]
+
+
+def test_decimals_follow_the_balance() -> None:
+    assert [decimals_of(step) for step in (0.001, 0.0002, 0.5, 1.0, 0.0)] == [3, 4, 1, 0, 4]

@@ -97,3 +97,15 @@ def test_cost_needs_every_price() -> None:
     with pytest.raises(InvalidInput, match=r"bottles.csv, row 3, column price_per_kg: blank, but cost is minimised"):
         axis_of(study, "cost")
     assert axis_of(study, "lines").quantity(study, amounts(study, 7, 3)) == 2
+
+
+def test_a_blend_whose_part_lacks_a_price_names_both() -> None:
+    unpriced = {key: text for key, text in GREEN.items() if key != "price_per_kg"}
+    parts = [{"material": "Oil", "part": "Green", "share": "80", "part_kind": "material"}]
+    with pytest.raises(InvalidInput) as caught:
+        axis_of(tiny([RED, unpriced, {"material": "Oil"}], compositions=parts), "cost")
+    assert [error.message for error in caught.value.errors] == [
+        "blank, but cost is minimised: what does Green cost per kg?",
+        "blank, but cost is minimised: what does Oil cost per kg? "
+        "(As a blend it would cost its parts, but one has no price: Green.)",
+    ]

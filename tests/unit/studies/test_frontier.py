@@ -147,6 +147,27 @@ def check(found: Frontier) -> None:
     assert least.bound <= found.points[0].quantity * (1 + 1e-9)
 
 
+def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each from the point below it, which fits under its ceiling; the closest begins from nothing."""
+    from reaccord.studies import pool
+
+    begun: list[tuple[float, float]] = []
+    plain = pool.fitted
+
+    def noted(study: Study, axis: Any, ceiling: float, effort: Effort) -> Any:
+        assert effort.start is not None
+        quantity = axis.quantity(study, {s.key: float(x) for s, x in zip(study.stocks, effort.start, strict=False)})
+        begun.append((ceiling, quantity))
+        return plain(study, axis, ceiling, effort)
+
+    monkeypatch.setattr(pool, "fitted", noted)
+    found = frontier(made())
+    assert len(begun) >= len(found.points) - 1
+    first, *rest = begun
+    assert first[1] > first[0] - 1e-6
+    assert all(quantity <= ceiling * (1 + 1e-9) for ceiling, quantity in rest)
+
+
 def test_stopped_it_promises_nothing() -> None:
     found = frontier(made(), effort=Effort(stop=lambda: True))
     assert (found.status, found.covered) == ("feasible", False)

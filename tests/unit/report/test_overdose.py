@@ -1,0 +1,83 @@
+"""A series as people see it: predicted composition, stocks to make; invented."""
+
+from __future__ import annotations
+
+from tests.tiny_study import CARRIER, GREEN, RED, tiny
+
+from reaccord.contract import Effort
+from reaccord.fit import fit
+from reaccord.load import Study
+from reaccord.report.overdose import overdose_data, overdose_text
+from reaccord.studies.overdose import Series, overdose
+from reaccord.studies.refit import refit
+from reaccord.studies.wanted import read_times, read_wanted
+
+BLUE = {"material": "Blue", "constituent": "blue", "purity": "100", "lot": "B-1"}
+DILUTIONS = {"strengths": ["10 %"], "carrier": "dipropylene glycol"}
+
+
+def study_of() -> Study:
+    """0.1 g of blue in 10 g of accord, and at least 0.2 g can be weighed: only its dilution will do."""
+    return tiny(
+        [RED, GREEN, BLUE, CARRIER],
+        rows={"red": "60", "green": "39", "blue": "1"},
+        balance={"readability_g": 0.001, "minimum_g": 0.2},
+        dilutions=DILUTIONS,
+    )
+
+
+def series_of(times: str = "1,2,4", of: str = "blue") -> Series:
+    study = study_of()
+    return overdose(study, fit(study).amounts, read_wanted(study, of), read_times(times, least=1.0))
+
+
+def test_every_vial_has_its_predicted_composition() -> None:
+    series = series_of()
+    lines = overdose_text(series, 120).splitlines()
+    start = next(n for n, line in enumerate(lines) if line.startswith("Predicted, % of the accord"))
+    assert lines[start].split()[5:] == ["base", *(step.code for step in series.steps)]
+    found = {line.split()[0]: [float(word) for word in line.split()[1:]] for line in lines[start + 1 : start + 4]}
+    assert [round(share) for share in found["blue"]] == [1, 1, 2, 4]
+    for number, step in enumerate(series.steps, start=1):
+        (data,) = [item for item in overdose_data(series)["steps"] if item["code"] == step.code]
+        for name in ("blue", "red", "green"):
+            assert abs(found[name][number] - 100 * data["achieved"][name]) <= 0.00501
+    assert found["red"][0] > found["red"][3]
+
+
+def test_nothing_moves_nothing_is_predicted() -> None:
+    assert "Predicted" not in overdose_text(series_of("1"), 120)
+
+
+def test_stocks_to_make_are_for_the_base_and_the_spikes_together() -> None:
+    """One stock is made once: 1 g of it for the base (0.1 g of blue), and what the vials get."""
+    series = series_of()
+    ((stock, recipe),) = series.stocks
+    base = sum(line.grams for line in series.base.lines if line.stock.key == stock.key)
+    spikes = sum(step.spike_g for step in series.steps if step.stock is not None and step.stock.key == stock.key)
+    assert base > 0.9
+    assert spikes > 0.2
+    assert base + spikes <= recipe["made_g"] <= max(base + spikes, 2.0) + 0.02
+    said = next(line for line in overdose_text(series, 1000).splitlines() if line.startswith("Make "))
+    assert f"{recipe['material_g']:.4g} g of Blue (B-1) and {recipe['carrier_g']:.4g} g of" in said
+
+
+def test_solved_again_what_else_there_is_more_of_is_said() -> None:
+    """Blue comes with as much violet, which the target has none of."""
+    study = tiny(
+        [RED, GREEN, {"material": "Bouquet"}],
+        rows={"red": "60", "green": "35", "blue": "5"},
+        compositions=[
+            {"material": "Bouquet", "part": "blue", "share": "50"},
+            {"material": "Bouquet", "part": "violet", "share": "50"},
+        ],
+        balance={"readability_g": 0.001},
+    )
+    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (2.0,), Effort())
+    (step,) = series.steps
+    assert step.brought is not None
+    before, after = ({r.row.label: r.achieved for r in judged.residuals} for judged in (series.base, step.judged))
+    ratio = (after["red"] + after["green"]) / (before["red"] + before["green"])
+    assert abs(step.brought["violet"] - 10 * (after["violet"] - ratio * before["violet"])) < 0.01
+    assert "blue" not in step.brought
+    assert "With blue at 2 times there is more than in the base's ratios: violet" in overdose_text(series, 120)
