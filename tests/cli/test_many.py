@@ -92,17 +92,17 @@ def test_0_when_all_are_proven_and_the_forms_agree(tmp_path: Path) -> None:
     ("words", "sentence"),
     [
         ((), "Missing argument"),
-        (("study.toml", "--out", "r.csv"), "--out holds JSON lines here: name it results.jsonl."),
-        (("study.toml", "--out", "study.toml"), "study.toml is an input of this study; write somewhere else."),
-        (("study.toml", "--out", "bottles.csv.old"), "bottles.csv.old, row 1: not a result of `reaccord many`."),
+        (("study.toml", "--out", "r.csv"), "--out r.csv: nothing is written as .csv; end it in .jsonl or .ndjson."),
+        (("study.toml", "--out", "study.toml"), "--out study.toml: nothing is written as .toml"),
+        (("study.toml", "--out", "bottles"), "bottles, row 1: not a result of `reaccord many`."),
         (("study.toml", "--out", "none/r.jsonl"), "there is no folder none."),
-        (("study.toml", "--log", "bottles.csv"), "bottles.csv is an input of this study; write somewhere else."),
+        (("study.toml", "--log", "bottles.csv"), "--log bottles.csv: a log holds lines of JSON, not a table"),
         (("study.toml", "--gap", "5"), "--gap must be from 0 to below 1 (100 %), not 5."),
     ],
 )
 def test_2_for_words_it_cannot_take(words: tuple[str, ...], sentence: str, tmp_path: Path) -> None:
     folder = study(tmp_path, "s").parent
-    (folder / "bottles.csv.old").write_bytes((folder / "bottles.csv").read_bytes())
+    (folder / "bottles").write_bytes((folder / "bottles.csv").read_bytes())
     before = {path.name: path.read_bytes() for path in folder.iterdir()}
     ended = reaccord("many", *words, cwd=folder)
     assert (ended.code, ended.out) == (2, "")
@@ -144,7 +144,9 @@ def test_ctrl_c_keeps_what_is_there_and_the_same_command_goes_on(endless: list[P
     workers = children(process.pid)
     os.killpg(process.pid, signal.SIGINT)
     told, err = process.communicate(timeout=GENEROUS)
-    assert (process.returncode, err) == (130, b"")
+    assert process.returncode == 130
+    assert err.startswith(b"warning: Interrupted before all were done.")
+    assert err.count(b"\n") == 1
     assert told.startswith(b"2 results: 2 proven.\n")
     assert b"Interrupted before all were done. The same command goes on" in told
     assert [line["status"] for line in lines_of(out)] == ["proven"] * 2

@@ -61,9 +61,9 @@ def test_seconds() -> None:
     [
         ("0", "--seconds must be above 0, not 0."),
         ("-3", "--seconds must be above 0, not -3."),
-        ("nan", '--seconds: "nan" is not a number.'),
-        ("soon", '--seconds: "soon" is not a number.'),
-        ("", '--seconds: "" is not a number.'),
+        ("nan", '--seconds: "nan" is not a number. Write seconds as a plain number, as 60.'),
+        ("soon", '--seconds: "soon" is not a number. Write seconds as a plain number, as 60.'),
+        ("", '--seconds: "" is not a number. Write seconds as a plain number, as 60.'),
     ],
 )
 def test_seconds_that_are_none(text: str, sentence: str) -> None:
@@ -72,10 +72,16 @@ def test_seconds_that_are_none(text: str, sentence: str) -> None:
     assert str(caught.value) == sentence
 
 
+def words(**given: object) -> dict[str, object]:
+    return {"output": None, "out": None, "quiet": False, "log": None, **given}
+
+
 def test_output_form() -> None:
-    assert opt.options(None, None, False, None).form == "table"
-    assert opt.options(None, Path("a.Json"), False, None).form == "json"
-    assert opt.options(None, Path("a.csv.txt"), False, None).form == "table"
-    assert opt.options("csv", Path("a.json"), False, None).form == "csv"
+    assert opt.options(words()).form == "table"
+    assert opt.options(words(out=Path("a.Json"))).form == "json"
+    assert opt.options(words(out=Path("a.csv.txt"))).form == "table"
+    assert opt.options(words(output="csv", out=Path("a.json"))).form == "csv"
+    with pytest.raises(UsageError, match=r"--out a\.xlsx: nothing is written as \.xlsx"):
+        opt.options(words(out=Path("a.xlsx")))
     with pytest.raises(UsageError, match='--output takes table, json or csv, not "xml"'):
-        opt.options("xml", None, False, None)
+        opt.options(words(output="xml"))

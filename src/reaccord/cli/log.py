@@ -10,7 +10,7 @@ from typing import Any
 from reaccord import __version__
 from reaccord.cli.result import Result
 from reaccord.findings import ReaccordError, UsageError
-from reaccord.report.files import append_line, need_place, refuse_inputs
+from reaccord.report.files import append_line, need_place, refuse_inputs, same_file
 
 OF_THE_DEVIATION = ("measure", "scale", "value", "bound", "gap", "misplaced_share")
 OF_EVERY_LINE = {"time", "version", "command", "status", "exit_code"}
@@ -19,8 +19,10 @@ LONGEST_LINE = 2**20
 """Bytes read to see what a file begins with."""
 
 
-def need_log(log: Path) -> None:
-    """Raise `UsageError` unless a line can be appended: what is there must be a log already, not some table."""
+def need_log(log: Path, out: Path | None) -> None:
+    """Raise `UsageError` unless a line can be appended: what is there must be a log already, not some table or `out`."""
+    if same_file(out, log):
+        raise UsageError("--out and --log name the same file.")
     if log.suffix.lower() in OF_TABLES:
         raise UsageError(f"--log {log}: a log holds lines of JSON, not a table; name it runs.jsonl.")
     refuse_inputs(log, ())

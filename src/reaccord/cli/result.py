@@ -46,8 +46,8 @@ class Result:
 
 
 def guard_outputs(options: Options, inputs: Iterable[Path]) -> None:
-    """Refuse outputs that cannot be written, that would fall on an input, or on each other: before a long search."""
-    from reaccord.report.files import need_place, refuse_inputs, same_file
+    """Refuse outputs that cannot be written, or that would fall on an input: before a long search."""
+    from reaccord.report.files import need_place, refuse_inputs
 
     sources = list(inputs)
     outputs = {"--out": options.out or options.own, "--log": options.log}
@@ -55,5 +55,3 @@ def guard_outputs(options: Options, inputs: Iterable[Path]) -> None:
         if path is not None:
             refuse_inputs(path, sources)
             need_place(path, append=path is options.log)
-    if same_file(*outputs.values()):
-        raise UsageError("--out and --log name the same file.")

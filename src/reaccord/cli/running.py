@@ -100,7 +100,7 @@ def _run_call(call: Call) -> int:
     """Run a command, print its result, note it in the log, whatever it is."""
     log = call.words["log"]
     if log is not None:
-        need_log(log)
+        need_log(log, call.words["out"])
     try:
         options = call.options()
         guard_outputs(options, ())
