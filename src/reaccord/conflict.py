@@ -23,7 +23,7 @@ def explain(study: Study, programme: Programme) -> str:
     if not possible_without(programme, sentences):
         return (
             f"No formula is possible: nothing that may be poured makes {batch:g} g of the target's own "
-            "constituents, even without any limit."
+            f"constituents, even without any limit.{_set_aside(study)}"
         )
     left_out: list[str] = []
     for sentence in sentences:
@@ -37,6 +37,17 @@ def explain(study: Study, programme: Programme) -> str:
         f"No formula fits all limits. These cannot hold together for {batch:g} g:\n{listed}\n"
         "Loosening one of them makes way."
     )
+
+
+def _set_aside(study: Study) -> str:
+    """Name the bottles that hold something of the target and must not be poured: they are what can make way."""
+    members = {name for row in study.target.rows for name in row.members if row.kind == "named"}
+    aside = [
+        f"  {item.stock.key.material}: {item.reason}"
+        for item in study.set_aside
+        if item.stock.recipe is None and any(item.stock.content.typical.get(name, 0.0) > 0 for name in members)
+    ]
+    return "\nSet aside, though of use:\n" + "\n".join(dict.fromkeys(aside)) if aside else ""
 
 
 def sentence_of(row: LimitRow) -> str:

@@ -154,7 +154,7 @@ def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
 def _elsewhere(programme: Programme, amounts: FloatArray, grid: FloatArray, effort: Effort) -> Iterator[FloatArray]:
     """Yield other optima, for where the first cannot be rounded: with stocks, perhaps, whose grid lets it be.
 
-    One without stocks whose steps cannot make a named amount; one with each limit tighter by what rounding can do to it.
+    One without stocks whose steps cannot make a named amount; one with each limit tighter by what rounding does to it.
     """
     exactly = without_off_grid(programme, grid)
     programme = programme if exactly is None else exactly

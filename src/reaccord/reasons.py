@@ -87,14 +87,14 @@ def _missing(judged: Judgement) -> float:
 
 
 def _wanted_for(judged: Judgement, residual: Residual, material: str) -> str:
-    """Return the named row that `material` matters most to: the largest target it mainly brings."""
+    """Return the named row that `material` matters most to: of those it mainly brings, the one it brings most of."""
     brought = [
-        (other.row.share, other.row.label)
+        (min(other.achieved, max(other.row.share, other.row.high)) * other.sources[0][1], other.row.label)
         for other in judged.residuals
         if other.kind == "named" and other.sources and other.sources[0][0] == material
     ]
-    label = max(brought, default=(0.0, ""))[1]
-    return "" if label == residual.row.label else label
+    share, label = max(brought, default=(0.0, ""))
+    return "" if label == residual.row.label or share < WORTH_A_REASON else label
 
 
 def _shortfall(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import json
 import os
-import subprocess
-import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.cli.process import EXAMPLE, FAST, environment, reaccord, read_json
+from tests.cli.process import EXAMPLE, FAST, reaccord, read_json
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -48,6 +46,16 @@ def test_the_formula_is_an_input_too(study: Path) -> None:
         ended = reaccord("compare", study, formula, option, "formula_2025.csv", cwd=study.parent)
         assert ended.code == 2
     assert formula.read_bytes() == before
+
+
+def test_csv_has_no_place_for_a_broken_limit_so_stderr_tells_it(study: Path) -> None:
+    formula = study.parent / "mine.csv"
+    formula.write_text("material,lot,grams\nGeraniol 97,GE-12,0.5004\n", encoding="utf-8")
+    ended = reaccord("compare", study, formula, "--output", "csv")
+    assert ended.code == 0
+    assert "warning: mine.csv: breaks Geraniol 97 (GE-12): whole steps of 0.001 g: 0.0004, at most 0." in ended.err
+    said = reaccord("compare", study, formula, "--output", "json").json["warnings"]
+    assert "broken-limit" in {warning["code"] for warning in said}
 
 
 def test_a_log_is_not_appended_to_a_study_that_cannot_be_read(changed: Callable[[str, str], Path]) -> None:

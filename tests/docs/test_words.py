@@ -10,8 +10,8 @@ import typer.main
 from tests.docs.papers import ROOT, blocks, rows, section, text
 
 from reaccord import findings
-from reaccord.cli.interrupt import Interrupted
 from reaccord.cli.app import app
+from reaccord.cli.interrupt import Interrupted
 from reaccord.tables.columns import TABLES
 from reaccord.tables.studyfile import AMOUNT, SECTIONS
 

@@ -131,3 +131,13 @@ def test_what_is_named_is_a_conflict_and_no_smaller_one(seed: int) -> None:
     assert not possible_without(programme, others)
     for sentence in listed:
         assert possible_without(programme, {*others, sentence})
+
+
+def test_what_was_set_aside_is_named_where_nothing_else_would_do() -> None:
+    study = tiny((RED, GREEN, CARRIER), limits={"exclude": ["Red", "Green"]})
+    with pytest.raises(NoFormula) as caught:
+        fit(study)
+    text = str(caught.value)
+    assert text.startswith("No formula is possible: nothing that may be poured makes 10 g of the target's own")
+    assert "Set aside, though of use:\n  Green: " in text
+    assert "\n  Red: " in text

@@ -7,9 +7,9 @@ from pathlib import Path
 
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.sources import inputs_of
-from reaccord.findings import Findings, InvalidInput, Place
+from reaccord.findings import Finding, Findings, InvalidInput, Place
 from reaccord.formula import match_formula
-from reaccord.judge import judge
+from reaccord.judge import Judgement, judge
 from reaccord.load import load_study
 from reaccord.reasons import reasons
 from reaccord.report.csvs import residual_csv
@@ -50,5 +50,14 @@ def run(path: Path, formula: Path, options: Options) -> Result:
         data,
         lambda width: compare_text(study, judged, why, width),
         lambda: residual_csv(data["residuals"]),
-        (*study.warnings, *findings.warnings),
+        (*study.warnings, *findings.warnings, *_broken(judged, formula)),
     )
+
+
+def _broken(judged: Judgement, formula: Path) -> list[Finding]:
+    """Return a warning for each limit that does not hold: CSV has no other place for it."""
+    place = Place(formula.name)
+    return [
+        Finding("warning", "broken-limit", f"breaks {s.label}: {s.value:.9g}, {s.sense} {s.limit:.9g}.", place)
+        for s in judged.broken
+    ]

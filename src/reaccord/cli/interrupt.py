@@ -10,7 +10,6 @@ from contextlib import contextmanager
 from reaccord.cli.signals import ENDING, end
 from reaccord.findings import NoAnswer
 
-
 CUT_SHORT = "interrupted"
 """Code of the finding that says so."""
 

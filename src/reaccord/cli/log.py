@@ -20,7 +20,7 @@ LONGEST_LINE = 2**20
 
 
 def need_log(log: Path, out: Path | None) -> None:
-    """Raise `UsageError` unless a line can be appended: what is there must be a log already, not some table or `out`."""
+    """Raise `UsageError` unless a line can be appended: what is there must be a log already, no table and not `out`."""
     if same_file(out, log):
         raise UsageError("--out and --log name the same file.")
     if log.suffix.lower() in OF_TABLES:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from reaccord.findings import Finding, UsageError
+from reaccord.findings import Finding
 
 Output = Literal["table", "json", "csv"]
 FORMS: dict[str, Output] = {".json": "json", ".csv": "csv"}

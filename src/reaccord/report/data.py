@@ -65,7 +65,7 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
             "published_sum": target.published_sum,
             "unaccounted": target.unaccounted,
         },
-        "totals": vars(judged.totals).copy(),
+        "totals": totals_of(judged),
         "deviation": {
             "measure": fit.measure,
             "scale": fit.scale,
@@ -81,6 +81,12 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
         "cautions": cautions(study),
         "inputs": [vars(item).copy() for item in study.inputs],
     }
+
+
+def totals_of(judged: Judgement) -> Row:
+    """Return the totals; no cost at all where no line has a price."""
+    totals: Row = vars(judged.totals).copy()
+    return totals | {"cost": None, "cost_per_kg": None} if totals["unpriced_lines"] == len(judged.lines) else totals
 
 
 def fit_data(fit: Fit) -> Row:

@@ -39,8 +39,8 @@ def fit_text(fit: Fit, width: int) -> str:
 
 def compare_text(study: Study, judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
     """Return the judgement of a given formula for people."""
-    verdict = f"This formula: {_wrong(judged)} {_broken(judged)}"
-    parts = [head(study, verdict, width), *body(judged, reasons, width)]
+    verdict = f"This formula: {_wrong(judged)} {broken_text(judged)}"
+    parts = [head(study, verdict, width), *body(judged, reasons, width, as_given=True)]
     parts.append("\n".join(paragraph(line, width) for line in rest(study, judged)))
     return "\n\n".join([*parts, *rules(study, width)]) + "\n"
 
@@ -49,15 +49,16 @@ def head(study: Study, verdict: str, width: int) -> str:
     return f"{paragraph(study.title or 'Untitled study', width)}\n{paragraph(verdict, width)}"
 
 
-def body(judged: Judgement, reasons: Mapping[str, str], width: int) -> list[str]:
-    return [_pour(judged, width), _off(judged, reasons, width), _limits(judged.limits, width)]
+def body(judged: Judgement, reasons: Mapping[str, str], width: int, as_given: bool = False) -> list[str]:
+    return [_pour(judged, width, as_given), _off(judged, reasons, width), _limits(judged.limits, width)]
 
 
 def _wrong(judged: Judgement) -> str:
     return f"{judged.closeness.misplaced_share * 100:.1f} % of it is the wrong substance."
 
 
-def _broken(judged: Judgement) -> str:
+def broken_text(judged: Judgement) -> str:
+    """Return whether a formula holds every limit, and which it does not."""
     broken = judged.broken
     if not broken:
         return "It holds every limit."
@@ -65,15 +66,16 @@ def _broken(judged: Judgement) -> str:
 
 
 def _verdict(fit: Fit) -> str:
-    stocks = fit.study.stocks
-    bottles = sum(stock.recipe is None for stock in stocks)
-    shelf = counted(bottles, "bottle")
+    bottles = sum(stock.recipe is None for stock in fit.study.stocks)
+    before = " before rounding" if _rounding_tells(fit) else ""
     if fit.answer.status == "proven":
         proof = f"proven within {percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
-        return f"The closest formula these {shelf} allow, {proof}: {_wrong(fit.judged)}"
+        allow = f"these {bottles} bottles allow" if bottles != 1 else "this bottle allows"
+        return f"The closest formula {allow}, {proof}{before}: {_wrong(fit.judged)}"
+    shelf = f"these {bottles} bottles" if bottles != 1 else "this bottle"
     return (
-        f"The best formula found with these {shelf}, not proven: another may be up to "
-        f"{percent(fit.gap)} closer. {_wrong(fit.judged)}"
+        f"The best formula found with {shelf}, not proven: another may be up to "
+        f"{percent(fit.gap)} closer{before}. {_wrong(fit.judged)}"
     )
 
 
@@ -81,7 +83,7 @@ def percent(share: float) -> str:
     return f"{float(f'{share * 100:.2g}'):g} %"
 
 
-def _pour(judged: Judgement, width: int) -> str:
+def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     columns = (
         Column("Pour", wraps=True),
         Column("g", right=True),
@@ -89,7 +91,7 @@ def _pour(judged: Judgement, width: int) -> str:
         Column("cost", right=True),
         Column("lot", wraps=True),
     )
-    decimals = _decimals(judged)
+    decimals = max(_decimals(judged), _given(judged) if as_given else 0)
     rows = [
         (
             _poured(line),
@@ -101,7 +103,8 @@ def _pour(judged: Judgement, width: int) -> str:
         for line in judged.lines
     ]
     totals = judged.totals
-    rows.append((counted(len(rows), "line"), f"{totals.total_g:.{decimals}f}", "1000.0", f"{totals.cost:.3f}", ""))
+    cost = "?" if totals.unpriced_lines == len(rows) else f"{totals.cost:.3f}"
+    rows.append((counted(len(rows), "line"), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
     return f"{aligned(columns, rows, width)}\n{paragraph(_price(judged), width)}"
 
 
@@ -128,6 +131,11 @@ def _decimals(judged: Judgement) -> int:
     return max(len(f"{step:.9f}".rstrip("0").split(".")[1]) for step in steps)
 
 
+def _given(judged: Judgement) -> int:
+    """Return the decimals of the grams as a person wrote them: what is judged is what is shown."""
+    return max(len(f"{line.grams:.9f}".rstrip("0").split(".")[1]) for line in judged.lines)
+
+
 def _off(judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
     shown = _shown(judged.residuals)
     rest = [r for r in judged.residuals if r not in shown]
@@ -139,7 +147,7 @@ def _off(judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
         Column("got", right=True),
         Column(""),
     ]
-    most = max(abs(r.residual) for r in shown)
+    most = max(WORTH_SHOWING, *(abs(r.residual) for r in shown))
     rows = [(_named(r), _target(r), _share(r.achieved), _bar(r.residual / most)) for r in shown]
     why = [reasons.get(r.row.label, "") for r in shown]
     if width - natural_width(columns, rows) - 2 >= ROOM_FOR_REASONS:
@@ -194,8 +202,8 @@ def _limits(states: Iterable[LimitState], width: int) -> str:
         Column(""),
         Column(""),
     )
-    values = on_the_point([_quantity(s.value, s.unit) for s in found])
-    limits = on_the_point([_quantity(s.limit, s.unit) for s in found])
+    values = on_the_point([_apart(s, s.value) for s in found])
+    limits = on_the_point([_apart(s, s.limit) for s in found])
     words = ["BROKEN" if not s.held else "holds it back" if s.binding else "" for s in found]
     labels, units = [s.label for s in found], [UNITS[s.unit] for s in found]
     return aligned(columns, list(zip(labels, values, limits, units, words, strict=True)), width)
@@ -208,6 +216,16 @@ def _quantity(value: float, unit: str) -> str:
     if unit == "share":
         return _plain(value * 100)
     return f"{value:.{ {'g': 3, 'lines': 0, 'ratio': 3}.get(unit, 2) }f}"
+
+
+def _apart(state: LimitState, value: float) -> str:
+    """Return the value or the limit; of a broken one in as many digits as tell the two apart."""
+    shown = _quantity(value, state.unit)
+    alike = _quantity(state.value, state.unit) == _quantity(state.limit, state.unit)
+    if state.held or not alike:
+        return shown
+    factor = 100 if state.unit == "share" else 1
+    return f"{value * factor:.9f}".rstrip("0").rstrip(".")
 
 
 def _plain(percent: float) -> str:
@@ -253,18 +271,37 @@ def _source(rule: Rule) -> str:
     return ", ".join(part for part in (rule.authority, edition, rule.date) if part) or "nobody named"
 
 
+BARELY = 1e-3
+"""Relative; rounding that moves the deviation by less than this needs no word in the verdict."""
+
+
+def _rounding_tells(fit: Fit) -> bool:
+    """Whether what is proven before rounding says little of the rounded formula."""
+    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    return abs(after - before) > BARELY * before + NOISE
+
+
 def _rounding(fit: Fit) -> list[str]:
+    """Say what is proven and of what, then what rounding did to it: the bound is none of rounded formulas."""
     from reaccord.contract import NEARLY_ZERO  # brings numpy, which `compare` does without
 
     before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
     seconds = f"Searched for {fit.answer.seconds:.1f} s."
-    if before <= NEARLY_ZERO:
+    if max(before, after) <= NEARLY_ZERO:
         return [seconds]
     settings = fit.study.settings
-    over = max(0.0, after / max(fit.bound, 1e-300) - 1)
-    to = f"after rounding to {settings.balance.readability_g:g} g, " if settings.balance else ""
-    return [
-        f"Deviation {after:.6g} ({settings.fit.measure}, {settings.fit.scale}), bound {fit.bound:.6g}: "
-        f"{to}within {percent(max(over, 1e-6))} of the bound.",
-        seconds,
-    ]
+    batch = f"exactly {settings.batch.accord_g:g} g of the target's constituents"
+    said = f"Deviation {before:.6g} ({settings.fit.measure}, {settings.fit.scale}), bound {fit.bound:.6g}, for {batch}"
+    if settings.balance is None:
+        return [f"{said}.", seconds]
+    return [f"{said}, before rounding.", _rounded(fit, settings.balance.readability_g), seconds]
+
+
+def _rounded(fit: Fit, readability: float) -> str:
+    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    text = f"Rounded to {readability:g} g: {after:.6g}"
+    if after < before:
+        text += ", less than before, as the grid misses the batch a little"
+    elif before > 0:
+        text += f", {percent(max(after / before - 1, 1e-6))} more"
+    return f"{text}. Rounding is a search, not a proof." if _rounding_tells(fit) else f"{text}."

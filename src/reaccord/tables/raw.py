@@ -120,7 +120,7 @@ def table_of_rows(
         if len(cells) > len(headings) and any(cells[len(headings) :]):
             findings.error(
                 "too-many-cells",
-                f"{len(cells)} cells under {len(headings)} headings.{too_many}",
+                f"{len(cells)} cells under {len(headings)} heading{'s' * (len(headings) != 1)}.{too_many}",
                 Place(file, line),
             )
         padded = [*cells, *[""] * (len(headings) - len(cells))][: len(headings)]

@@ -13,6 +13,7 @@ from reaccord.fit import fit
 from reaccord.judge import Judgement, judge
 from reaccord.load import Study
 from reaccord.reasons import reasons
+from reaccord.report.data import fit_data
 from reaccord.report.terminal import compare_text, fit_text
 
 WIDE = 120
@@ -154,3 +155,45 @@ def test_small_shares_keep_their_digits() -> None:
         tiny([RED, GREEN, blue], rows=rows, fit={"scale": "relative"}), {"Red": 6, "Green": 4, "Blue": 0.01}
     )
     assert " 0.0050 % " in next(line for line in text.splitlines() if line.startswith("blue"))
+
+
+def test_what_is_proven_is_told_apart_from_the_rounding() -> None:
+    coarse = {"readability_g": 1}
+    found = fit(
+        tiny((RED | {"stock_g": "1"}, GREEN), rows={"red": "60", "green": "40"}, batch={"accord_g": 3}, balance=coarse)
+    )
+    assert found.judged.closeness.value < found.bound, "1 g and 1 g, 2 g together, are closer than 1 g and 2 g"
+    text = " ".join(fit_text(found, WIDE).split())
+    assert "proven before rounding: 10.0 % of it is the wrong substance." in text
+    assert f"Deviation {found.judged_before.closeness.value:.6g} (squares, proportional)" in text
+    assert "for exactly 3 g of the target's constituents, before rounding." in text
+    assert "less than before, as the grid misses the batch a little. Rounding is a search, not a proof." in text
+    assert "within" not in text.split("Deviation")[1]
+
+
+def test_rounding_that_costs_little_says_how_little() -> None:
+    text = fit_text(fit(tiny((RED,), balance={"readability_g": 0.01})), WIDE)
+    assert "The closest formula this bottle allows, proven: 40.0 %" in text
+    assert ", 0.0001 % more.\n" in text
+    assert "Rounding is a search" not in text
+
+
+def test_no_price_at_all_is_no_cost_of_nothing() -> None:
+    free = [{**bottle, "price_per_kg": ""} for bottle in (RED, GREEN)]
+    found = fit(tiny(free))
+    assert fit_text(found, WIDE).splitlines()[6].split() == ["2", "lines", "10.0000", "1000.0", "?"]
+    totals = fit_data(found)["totals"]
+    assert (totals["cost"], totals["cost_per_kg"], totals["unpriced_lines"]) == (None, None, 2)
+
+
+def test_a_given_formula_is_shown_as_it_was_given() -> None:
+    text = compared(tiny(balance={"readability_g": 0.01}), {"Red": 5.99995, "Green": 4.001})
+    poured = [line.split()[:2] for line in text.splitlines()[5:7]]
+    assert poured == [["Green", "4.00100"], ["Red", "5.99995"]]
+    assert "BROKEN" in text
+    assert "0.00005" in text, "the step is missed by so much"
+
+
+def test_a_bar_is_short_where_little_is_off() -> None:
+    lines = compared(tiny(), {"Red": 6.001, "Green": 3.999}).splitlines()
+    assert not [line for line in lines if "━━━━" in line]

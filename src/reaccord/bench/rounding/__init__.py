@@ -1,7 +1,8 @@
 """Amounts on the balance's grid, with every limit intact.
 
 `grid` judges formulas on the grid, many at once; `steps` searches on the stocks of one formula; `wider` leaves stocks
-out, takes others in and makes a little more or less of the batch; `off_grid` finds stocks that can make no named amount. A search, not a proof.
+out, takes others in and makes a little more or less of the batch; `off_grid` finds stocks that can make no named
+amount. A search, not a proof.
 """
 
 from reaccord.bench.rounding.grid import on_reached_basis

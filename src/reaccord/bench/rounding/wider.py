@@ -71,7 +71,11 @@ def closest_on_grid(
         return own
     near = _batches(programme, amounts, steps, effort)
     long = int((steps[amounts > 0] > 0).sum()) > SHORT
-    if own is not None and long and _value(programme, own) <= little * min(_value(programme, x) for x in (amounts, *near)):
+    if (
+        own is not None
+        and long
+        and _value(programme, own) <= little * min(_value(programme, x) for x in (amounts, *near))
+    ):
         return own  # nothing to be had from a little more or less of the batch
     starts = _starts(programme, own, near, more, steps) or [amounts]
     best, work = None, 0
