@@ -106,6 +106,8 @@ def one_slip(text: str, candidates: Iterable[str]) -> str | None:
 def _one_letter_apart(left: str, right: str) -> bool:
     if abs(len(left) - len(right)) > 1 or left == right:
         return False
+    if left[:1] != right[:1] and left[-1:] != right[-1:]:  # one slip leaves one end as it was: most names end here
+        return False
     shorter = min(len(left), len(right))
     start = next((i for i in range(shorter) if left[i] != right[i]), shorter)
     room = shorter - start
