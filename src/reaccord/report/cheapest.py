@@ -6,7 +6,8 @@ from typing import Any
 
 from reaccord.report.data import judgement_data
 from reaccord.report.layout import Column, aligned, counted, on_the_point, paragraph
-from reaccord.report.terminal import body, head, percent, rest, rules
+from reaccord.report.terminal import body, head, rest, rules
+from reaccord.report.verdict import percent
 from reaccord.studies.cheapest import Cheapest, changes, spoilt
 
 MOST_ROWS = 10

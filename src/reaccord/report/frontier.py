@@ -12,7 +12,7 @@ from reaccord.contract import NEARLY_ZERO
 from reaccord.formula import formula_rows
 from reaccord.report.csvs import percent as percent_cell
 from reaccord.report.layout import Column, aligned, counted, paragraph
-from reaccord.report.terminal import percent
+from reaccord.report.verdict import percent
 from reaccord.studies.frontier import Frontier, Point
 
 OVER = "over the study's own limit"

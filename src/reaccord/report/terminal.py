@@ -13,6 +13,7 @@ from reaccord.limits_held import LimitState
 from reaccord.reasons import idle_materials
 from reaccord.report.data import cautions
 from reaccord.report.layout import Column, aligned, counted, natural_width, on_the_point, paragraph
+from reaccord.report.verdict import broken_text, proof_text, verdict_text, wrong_text
 
 if TYPE_CHECKING:
     from reaccord.fit import Fit
@@ -32,14 +33,14 @@ ROOM_FOR_REASONS = 40
 
 def fit_text(fit: Fit, width: int) -> str:
     """Return the answer of `fit` for people."""
-    parts = [head(fit.study, _verdict(fit), width), *body(fit.judged, fit.reasons, width)]
-    parts.append("\n".join(paragraph(line, width) for line in (*rest(fit.study, fit.judged), *_rounding(fit))))
+    parts = [head(fit.study, verdict_text(fit), width), *body(fit.judged, fit.reasons, width)]
+    parts.append("\n".join(paragraph(line, width) for line in (*rest(fit.study, fit.judged), *proof_text(fit))))
     return "\n\n".join([*parts, *rules(fit.study, width)]) + "\n"
 
 
 def compare_text(study: Study, judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
     """Return the judgement of a given formula for people."""
-    verdict = f"This formula: {_wrong(judged)} {broken_text(judged)}"
+    verdict = f"This formula: {wrong_text(judged)} {broken_text(judged)}"
     parts = [head(study, verdict, width), *body(judged, reasons, width, as_given=True)]
     parts.append("\n".join(paragraph(line, width) for line in rest(study, judged)))
     return "\n\n".join([*parts, *rules(study, width)]) + "\n"
@@ -51,36 +52,6 @@ def head(study: Study, verdict: str, width: int) -> str:
 
 def body(judged: Judgement, reasons: Mapping[str, str], width: int, as_given: bool = False) -> list[str]:
     return [_pour(judged, width, as_given), _off(judged, reasons, width), _limits(judged.limits, width)]
-
-
-def _wrong(judged: Judgement) -> str:
-    return f"{judged.closeness.misplaced_share * 100:.1f} % of it is the wrong substance."
-
-
-def broken_text(judged: Judgement) -> str:
-    """Return whether a formula holds every limit, and which it does not."""
-    broken = judged.broken
-    if not broken:
-        return "It holds every limit."
-    return f"It breaks {counted(len(broken), 'limit')}: {', '.join(s.label for s in broken)}."
-
-
-def _verdict(fit: Fit) -> str:
-    bottles = sum(stock.recipe is None for stock in fit.study.stocks)
-    before = " before rounding" if _rounding_tells(fit) else ""
-    if fit.answer.status == "proven":
-        proof = f"proven within {percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
-        allow = f"these {bottles} bottles allow" if bottles != 1 else "this bottle allows"
-        return f"The closest formula {allow}, {proof}{before}: {_wrong(fit.judged)}"
-    shelf = f"these {bottles} bottles" if bottles != 1 else "this bottle"
-    return (
-        f"The best formula found with {shelf}, not proven: another may be up to "
-        f"{percent(fit.gap)} closer{before}. {_wrong(fit.judged)}"
-    )
-
-
-def percent(share: float) -> str:
-    return f"{float(f'{share * 100:.2g}'):g} %"
 
 
 def _pour(judged: Judgement, width: int, as_given: bool) -> str:
@@ -269,39 +240,3 @@ def rules(study: Study, width: int) -> list[str]:
 def _source(rule: Rule) -> str:
     edition = f"edition {rule.edition}" if rule.edition.isdigit() else rule.edition
     return ", ".join(part for part in (rule.authority, edition, rule.date) if part) or "nobody named"
-
-
-BARELY = 1e-3
-"""Relative; rounding that moves the deviation by less than this needs no word in the verdict."""
-
-
-def _rounding_tells(fit: Fit) -> bool:
-    """Whether what is proven before rounding says little of the rounded formula."""
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
-    return abs(after - before) > BARELY * before + NOISE
-
-
-def _rounding(fit: Fit) -> list[str]:
-    """Say what is proven and of what, then what rounding did to it: the bound is none of rounded formulas."""
-    from reaccord.contract import NEARLY_ZERO  # brings numpy, which `compare` does without
-
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
-    seconds = f"Searched for {fit.answer.seconds:.1f} s."
-    if max(before, after) <= NEARLY_ZERO:
-        return [seconds]
-    settings = fit.study.settings
-    batch = f"exactly {settings.batch.accord_g:g} g of the target's constituents"
-    said = f"Deviation {before:.6g} ({settings.fit.measure}, {settings.fit.scale}), bound {fit.bound:.6g}, for {batch}"
-    if settings.balance is None:
-        return [f"{said}.", seconds]
-    return [f"{said}, before rounding.", _rounded(fit, settings.balance.readability_g), seconds]
-
-
-def _rounded(fit: Fit, readability: float) -> str:
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
-    text = f"Rounded to {readability:g} g: {after:.6g}"
-    if after < before:
-        text += ", less than before, as the grid misses the batch a little"
-    elif before > 0:
-        text += f", {percent(max(after / before - 1, 1e-6))} more"
-    return f"{text}. Rounding is a search, not a proof." if _rounding_tells(fit) else f"{text}."

@@ -1,0 +1,79 @@
+"""What is claimed of a formula: how close it is, what of that is proven, and what rounding did to it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from reaccord.judge import Judgement
+from reaccord.report.layout import counted
+
+if TYPE_CHECKING:
+    from reaccord.fit import Fit
+
+BARELY = 1e-3
+"""Relative; rounding that moves the deviation by less than this needs no word in the verdict."""
+
+
+def wrong_text(judged: Judgement) -> str:
+    """Return how much of a formula is not what it should be."""
+    return f"{judged.closeness.misplaced_share * 100:.1f} % of it is the wrong substance."
+
+
+def broken_text(judged: Judgement) -> str:
+    """Return whether a formula holds every limit, and which it does not."""
+    broken = judged.broken
+    if not broken:
+        return "It holds every limit."
+    return f"It breaks {counted(len(broken), 'limit')}: {', '.join(s.label for s in broken)}."
+
+
+def verdict_text(fit: Fit) -> str:
+    """Return what is claimed of the answer, in a sentence or two."""
+    bottles = sum(stock.recipe is None for stock in fit.study.stocks)
+    before = " before rounding" if _rounding_tells(fit) else ""
+    if fit.answer.status == "proven":
+        proof = f"proven within {percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
+        allow = f"these {bottles} bottles allow" if bottles != 1 else "this bottle allows"
+        return f"The closest formula {allow}, {proof}{before}: {wrong_text(fit.judged)}"
+    shelf = f"these {bottles} bottles" if bottles != 1 else "this bottle"
+    return (
+        f"The best formula found with {shelf}, not proven: another may be up to "
+        f"{percent(fit.gap)} closer{before}. {wrong_text(fit.judged)}"
+    )
+
+
+def percent(share: float) -> str:
+    """Write a small share in two digits."""
+    return f"{float(f'{share * 100:.2g}'):g} %"
+
+
+def _rounding_tells(fit: Fit) -> bool:
+    """Whether what is proven before rounding says little of the rounded formula."""
+    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    return abs(after - before) > BARELY * before + 1e-9
+
+
+def proof_text(fit: Fit) -> list[str]:
+    """Say what is proven and of what, then what rounding did to it: the bound is none of rounded formulas."""
+    from reaccord.contract import NEARLY_ZERO  # brings numpy, which `compare` does without
+
+    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    seconds = f"Searched for {fit.answer.seconds:.1f} s."
+    if max(before, after) <= NEARLY_ZERO:
+        return [seconds]
+    settings = fit.study.settings
+    batch = f"exactly {settings.batch.accord_g:g} g of the target's constituents"
+    said = f"Deviation {before:.6g} ({settings.fit.measure}, {settings.fit.scale}), bound {fit.bound:.6g}, for {batch}"
+    if settings.balance is None:
+        return [f"{said}.", seconds]
+    return [f"{said}, before rounding.", _rounded(fit, settings.balance.readability_g), seconds]
+
+
+def _rounded(fit: Fit, readability: float) -> str:
+    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    text = f"Rounded to {readability:g} g: {after:.6g}"
+    if after < before:
+        text += ", less than before, as the grid misses the batch a little"
+    elif before > 0:
+        text += f", {percent(max(after / before - 1, 1e-6))} more"
+    return f"{text}. Rounding is a search, not a proof." if _rounding_tells(fit) else f"{text}."
