@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from reaccord.domain.study import Study
-from reaccord.formula import formula_rows
+from reaccord.formula import formula_rows, totals_row
 from reaccord.judge import Judgement
 from reaccord.reasons import idle_materials
 
@@ -65,7 +65,7 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
             "published_sum": target.published_sum,
             "unaccounted": target.unaccounted,
         },
-        "totals": totals_of(judged),
+        "totals": totals_row(judged),
         "deviation": {
             "measure": fit.measure,
             "scale": fit.scale,
@@ -81,12 +81,6 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
         "cautions": cautions(study),
         "inputs": [vars(item).copy() for item in study.inputs],
     }
-
-
-def totals_of(judged: Judgement) -> Row:
-    """Return the totals; no cost at all where no line has a price."""
-    totals: Row = vars(judged.totals).copy()
-    return totals | {"cost": None, "cost_per_kg": None} if totals["unpriced_lines"] == len(judged.lines) else totals
 
 
 def fit_data(fit: Fit) -> Row:
