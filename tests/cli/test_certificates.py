@@ -79,6 +79,27 @@ def test_nor_the_studys_once_a_share_has_changed(proof: tuple[Path, Ended], stud
     assert "not the study's: another" in ended.err
 
 
+def test_nor_of_a_study_that_minimises_something_else(proof: tuple[Path, Ended], study: Path) -> None:
+    text = study.read_text(encoding="utf-8")
+    study.write_text(text.replace('measure = "squares"', 'measure = "worst"'), encoding="utf-8")
+    ended = reaccord("verify-certificate", proof[0], "--study", study)
+    assert ended.code == 5
+    assert "it is about squares, the study's measure is worst." in ended.err
+
+
+def test_the_title_is_the_studys_and_missing_hashes_are_said(
+    proof: tuple[Path, Ended], study: Path, tmp_path: Path
+) -> None:
+    held = json.loads(proof[0].read_text(encoding="utf-8"))
+    held["study"]["title"], held["study"]["inputs"] = "Another", []
+    altered = tmp_path / "altered.json"
+    altered.write_text(json.dumps(held), encoding="utf-8")
+    ended = reaccord("verify-certificate", altered, "--study", study, "--output", "json")
+    assert (ended.code, ended.json["data"]["title"]) == (0, "Garden geranium, lot G7")
+    said = [(warning["code"], warning["message"]) for warning in ended.json["warnings"]]
+    assert said == [("input-changed", "the certificate does not say which files it was made from.")]
+
+
 def test_a_note_that_changes_nothing_is_said_and_accepted(proof: tuple[Path, Ended], study: Path) -> None:
     study.write_text(study.read_text(encoding="utf-8") + "\n# a note\n", encoding="utf-8")
     ended = reaccord("verify-certificate", proof[0], "--study", study, "--output", "json")

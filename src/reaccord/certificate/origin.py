@@ -11,10 +11,12 @@ from reaccord.certificate.restate import restate
 from reaccord.domain.study import Study
 
 SAME = Fraction(1, 10**12)
-"""Relative to the largest number of its kind in its row: where no decimals allow more."""
+"""Relative to the number itself, or in what a limit takes of each stock to the largest there: a price less the ceiling
+leaves what floats leave of a difference."""
 
 Agreement = Literal["exact", "to 1e-12"]
-Part = tuple[str, Sequence[Fraction | None]]
+Part = tuple[str, Sequence[Fraction | None], bool]
+"""What it is, its numbers, and whether they are differences."""
 
 
 def check_origin(certificate: Certificate, study: Study) -> Agreement:
@@ -25,6 +27,8 @@ def check_origin(certificate: Certificate, study: Study) -> Agreement:
     Refused
         If it is another one; the message says where they part.
     """
+    if study.settings.fit.measure != "squares":
+        raise Refused(f"it is about squares, the study's measure is {study.settings.fit.measure}.")
     own, restated = certificate.problem, restate(study)
     if own == restated:
         return "exact"
@@ -36,15 +40,10 @@ def check_origin(certificate: Certificate, study: Study) -> Agreement:
     ):
         if one != other:
             raise Refused(f"the programme in it is not the study's: other {what}.")
-    for (what, mine), (_, theirs) in zip(_parts(own), _parts(restated), strict=True):
-        size = max((abs(x) for x in theirs if x is not None), default=Fraction(0))
-        for one_number, other_number in zip(mine, theirs, strict=True):
-            if one_number is None or other_number is None:
-                apart = one_number is not other_number
-            else:
-                apart = abs(one_number - other_number) > SAME * size
-            if apart:
-                raise Refused(f"the programme in it is not the study's: another {what}.")
+    for (what, mine, differences), (_, theirs, _) in zip(_parts(own), _parts(restated), strict=True):
+        largest = max((abs(x) for x in theirs if x is not None), default=Fraction(0)) if differences else None
+        if any(_apart(one, other, largest) for one, other in zip(mine, theirs, strict=True)):
+            raise Refused(f"the programme in it is not the study's: another {what}.")
     return "to 1e-12"
 
 
@@ -54,16 +53,23 @@ def changed_inputs(certificate: Certificate, study: Study) -> tuple[str, ...]:
     return tuple(entry.file for entry in study.inputs if made_from.get(entry.file) != entry.sha256)
 
 
+def _apart(one: Fraction | None, other: Fraction | None, size: Fraction | None) -> bool:
+    if one is None or other is None:
+        return one is not other
+    return abs(one - other) > SAME * (abs(other) if size is None else size)
+
+
 def _parts(problem: Problem) -> Iterator[Part]:
     """Yield every array of a problem with what it is."""
-    yield "batch", (problem.batch,)
-    yield "basis", problem.basis
-    yield "minimum", problem.minimum
-    yield "maximum", problem.maximum
+    yield "batch", (problem.batch,), False
+    yield "basis", problem.basis, False
+    yield "minimum", problem.minimum, False
+    yield "maximum", problem.maximum, False
     for row in problem.rows:
-        yield f'share of "{row.label}"', (row.low, row.high)
-        yield f'factor of "{row.label}"', (row.factor_squared,)
-        yield f'content of "{row.label}"', row.content
+        yield f'share of "{row.label}"', (row.low, row.high), False
+        yield f'factor of "{row.label}"', (row.factor_squared,), False
+        yield f'content of "{row.label}"', row.content, False
     for limit in problem.limits:
-        yield f'limit "{limit.label}"', (*limit.amounts, limit.most)
-        yield f'limit "{limit.label}"', limit.used
+        yield f'limit "{limit.label}"', limit.amounts, True
+        yield f'limit "{limit.label}"', (limit.most,), False
+        yield f'limit "{limit.label}"', limit.used, False

@@ -24,6 +24,8 @@ LARGEST_EXCESS = Fraction(1, 10**9)
 """A formula may miss a limit by this much, relative, if the certificate says so."""
 NEARLY_ZERO = Fraction(1, 10**9)
 """A deviation this small counts as none: the gap is 0 then."""
+LARGEST_VALUE = Fraction(10) ** 300
+"""No deviation of weighable amounts comes near it; what is printed are floats."""
 DIGITS = 20
 """Digits of value and gap in a claim."""
 
@@ -57,10 +59,12 @@ def verify(certificate: Certificate) -> Verdict:
         raise Refused(f"the formula deviates by {shown(value)}, not by {shown(claim.value)} as claimed.")
     if not 0 <= claim.bound <= claim.value or claim.gap != gap_of(claim.value, claim.bound):
         raise Refused("value, bound and gap claimed do not belong together.")
+    if claim.value > LARGEST_VALUE:
+        raise Refused("the formula deviates by a number out of all measure.")
     walk = Walk(certificate, largest_of(problem, claim.value))
     proven = walk.proven()
     if claim.bound > proven:
-        raise Refused(f"the bound claimed is {shown(claim.bound)}, the tree proves {shown(proven)}.")
+        raise Refused(f"the bound claimed is {shown(claim.bound)}, the tree proves less, {shown(proven)}.")
     return Verdict(claim, excess, walk.leaves, walk.branchings)
 
 

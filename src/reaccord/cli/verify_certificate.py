@@ -24,17 +24,17 @@ def run(path: Path, study: Path | None, options: Options) -> Result:
     """Check a certificate, and whether its programme is the study's if one is named."""
     content = _content(path)
     guard_outputs(options, [path])
-    origin, warnings = None, tuple[Finding, ...]()
+    origin, title, warnings = None, None, tuple[Finding, ...]()
     try:
         certificate = read(content.decode("utf-8"))
         verdict = verify(certificate)
         if study is not None:
-            origin, warnings = _origin(certificate, study, options)
+            origin, title, warnings = _origin(certificate, study, options)
     except UnicodeDecodeError:
         raise CertificateRefused(f"{path.name} is refused: it is not text in UTF-8.") from None
     except Refused as fault:
         raise CertificateRefused(f"{path.name} is refused: {fault}") from None
-    data = verdict_data(certificate, verdict, origin)
+    data = verdict_data(certificate, verdict, origin, title)
     return Result(
         "verify-certificate",
         "done",
@@ -58,8 +58,8 @@ def _content(path: Path) -> bytes:
         raise
 
 
-def _origin(certificate: Certificate, path: Path, options: Options) -> tuple[str, tuple[Finding, ...]]:
-    """Return how well the programme is the study's, and which of its files have changed since."""
+def _origin(certificate: Certificate, path: Path, options: Options) -> tuple[str, str, tuple[Finding, ...]]:
+    """Return how well the programme is the study's, the study's title, and which of its files have changed since."""
     from reaccord.certificate.origin import changed_inputs, check_origin
     from reaccord.cli.sources import inputs_of
     from reaccord.load import load_study
@@ -68,7 +68,9 @@ def _origin(certificate: Certificate, path: Path, options: Options) -> tuple[str
     guard_outputs(options, inputs_of(path, study))
     origin = check_origin(certificate, study)
     findings = Findings()
-    for name in changed_inputs(certificate, study):
+    if not certificate.inputs:
+        findings.warn("input-changed", "the certificate does not say which files it was made from.")
+    for name in changed_inputs(certificate, study) if certificate.inputs else ():
         text = "has changed since the certificate was made; what it states is the same."
         findings.warn("input-changed", text, Place(name))
-    return origin, findings.warnings
+    return origin, study.title, findings.warnings

@@ -85,7 +85,7 @@ def frontier_text(found: Frontier, width: int) -> str:
         Column("deviation", right=True),
         Column("gap", right=True),
         Column("wrong", right=True),
-        Column("lines", right=True),
+        Column("lines used", right=True),
         Column(""),
         Column("", wraps=True),
     )
@@ -103,7 +103,7 @@ def frontier_text(found: Frontier, width: int) -> str:
 
 def heading(found: Frontier) -> str:
     """Return the axis with its unit."""
-    units = {"g": ", g", "share": ", %", "ratio": ", of 1"}
+    units = {"g": ", g", "share": ", %", "ratio": ", of 1", "lines": " allowed"}
     return found.axis.label + units.get(found.axis.unit, "")
 
 

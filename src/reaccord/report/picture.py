@@ -106,6 +106,6 @@ def _curve(axes: Any, found: Frontier, across: list[float], values: list[float])
 
 def _ends(found: Frontier) -> dict[int, str]:
     """Return what the ends of the curve are called."""
-    first = {"per kg": "cheapest", "lines": "fewest"}.get(found.axis.unit, "least")
+    first = "fewest" if found.axis.unit == "lines" else "curve begins"
     last = len(found.points) - 1
     return {0: first, last: "closest"} if last > 0 else {0: "closest"}

@@ -10,11 +10,16 @@ from reaccord.certificate.verify import Verdict
 from reaccord.report.layout import Column, aligned, counted, paragraph
 
 
-def verdict_data(certificate: Certificate, verdict: Verdict, origin: str | None) -> dict[str, Any]:
-    """Return a verdict as JSON data; `origin` says how well the programme is the study's, None if nobody asked."""
+def verdict_data(
+    certificate: Certificate, verdict: Verdict, origin: str | None, title: str | None = None
+) -> dict[str, Any]:
+    """Return a verdict as JSON data; `origin` says how well the programme is the study's, None if nobody asked.
+
+    `title` is the study's own: anyone can write another into a certificate.
+    """
     claim = verdict.claim
     return {
-        "title": certificate.title,
+        "title": certificate.title if title is None else title,
         "value": float(claim.value),
         "bound": float(claim.bound),
         "gap": float(claim.gap),

@@ -141,7 +141,9 @@ class _Spiking:
         self.taken = {key: grams * batches for key, grams in base.items() if grams > 0}
         short = self._short({})
         if short:
-            raise UsageError(f"the base for these vials takes more than there is. {short} Smaller vials need less.")
+            raise UsageError(
+                f"the base for these vials takes more than there is. {short.rstrip('.')}. Smaller vials need less."
+            )
 
     def step(self, wanted: Wanted, times: float) -> Step:
         """Return one vial.

@@ -15,7 +15,9 @@ from reaccord.studies.solved import SCHEMA, Asked, Line
 
 BEGINNING = b'{"schema": 1, "study": '
 """How every line begins: what begins otherwise is not ours, and not ours to cut."""
-NEEDED = {"schema", "study", "sample", "status", "exit_code", "date", "inputs", "settings"}
+NEEDED = {"schema", "study", "sample", "status", "exit_code", "date", "inputs", "settings", "errors", "formula"}
+NUMBERS = {"value", "bound", "gap", "cost_per_kg"}
+"""Numbers, or null where there is none."""
 ANSWERED = {"proven", "infeasible", "invalid_input"}
 """What a longer search cannot change."""
 
@@ -138,7 +140,22 @@ def _ours(text: bytes) -> Line | None:
         return None
     if not isinstance(line, dict) or line.get("schema") != SCHEMA or not line.keys() >= NEEDED:
         return None
-    return line if isinstance(line["study"], str) and "gap" in line["settings"] else None
+    return line if _typed(line) else None
+
+
+def _typed(line: Line) -> bool:
+    """Whether what is read of a line again is of the kind it was written as."""
+    settings = line["settings"]
+    return (
+        isinstance(line["study"], str)
+        and isinstance(line["exit_code"], int)
+        and isinstance(line["status"], str)
+        and isinstance(line["errors"], list)
+        and isinstance(line["formula"], list | None)
+        and isinstance(settings, dict)
+        and isinstance(settings.get("gap"), int | float)
+        and all(name in line and isinstance(line[name], int | float | None) for name in NUMBERS)
+    )
 
 
 def _begins_as_ours(text: bytes) -> bool:

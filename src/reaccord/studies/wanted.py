@@ -10,6 +10,7 @@ from reaccord.findings import UsageError
 from reaccord.names.key import name_key, nearest
 
 MOST_STEPS = 900
+MOST_TIMES = 1e6
 
 
 @dataclass(frozen=True)
@@ -34,8 +35,8 @@ def read_times(text: str, *, least: float) -> tuple[float, ...]:
             times = float(piece)
         except ValueError:
             raise UsageError(f'--times takes numbers such as 1,2,4,8, not "{piece.strip()}".') from None
-        if not 0 < times < 1e6:
-            raise UsageError(f"--times must be above 0, not {piece.strip()}.")
+        if not 0 < times < MOST_TIMES:
+            raise UsageError(f"--times must be above 0 and below {MOST_TIMES:,.0f}, not {piece.strip()}.")
         if times < least:
             raise UsageError(
                 f"a spike only adds, so --times begins at 1, not {piece.strip()}; --mode refit takes less."
@@ -77,6 +78,9 @@ def read_wanted(study: Study, text: str) -> tuple[Wanted, ...]:
         hint = nearest(unknown, [found.name for found in known.values()])
         raise UsageError(f'--of: no constituent is called "{unknown}".' + (f' Did you mean "{hint}"?' if hint else ""))
     found = [known[name] for name in names]
+    for wanted in found:
+        if wanted.members <= study.carriers:
+            raise UsageError(f"--of: {wanted.name} is a carrier in this study, and a carrier never counts as odorant.")
     if len({wanted.name for wanted in found}) < len(found):
         raise UsageError("--of names the same constituent twice.")
     return tuple(found)

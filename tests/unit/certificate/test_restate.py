@@ -98,6 +98,20 @@ def test_rounding_is_told_from_another_number() -> None:
             assert check_origin(other, read) == ends
 
 
+def test_a_small_number_is_not_hidden_by_a_large_one() -> None:
+    made, read = of_example(), load_study(EXAMPLE)
+    ends = [m for m in made.problem.maximum if m is not None]
+    maximum = [m and m * (1 + Fraction(1, 10**9) * (m == min(ends))) for m in made.problem.maximum]
+    other = replace(made, problem=replace(made.problem, maximum=tuple(maximum)))
+    with pytest.raises(Refused, match="another maximum"):
+        check_origin(other, read)
+    smallest = min(c for c in made.problem.rows[0].content if c)
+    content = tuple(c + smallest / 10**9 if c == smallest else c for c in made.problem.rows[0].content)
+    rows = (replace(made.problem.rows[0], content=content), *made.problem.rows[1:])
+    with pytest.raises(Refused, match="another content"):
+        check_origin(replace(made, problem=replace(made.problem, rows=rows)), read)
+
+
 def test_exact_numbers_stay_exact_beside_floats() -> None:
     third = Exact(1, 3)
     for found, there in (

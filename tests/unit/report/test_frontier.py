@@ -33,7 +33,7 @@ def said(found: Frontier) -> str:
 
 def test_points_stand_below_each_other_and_marks_behind(curve: Frontier) -> None:
     heading, *rows = table(curve)
-    assert heading.split() == ["cost", "per", "kg", "deviation", "gap", "wrong", "lines"]
+    assert heading.split() == ["cost", "per", "kg", "deviation", "gap", "wrong", "lines", "used"]
     for column in (0, 1):
         points = {row.index(row.split()[column]) + row.split()[column].index(".") for row in rows}
         assert len(points) == 1
@@ -91,7 +91,7 @@ def words(curve: Frontier) -> str:
 
 def test_the_picture_names_its_ends_its_knee_and_the_limit(curve: Frontier, words: str) -> None:
     assert curve.knee is not None
-    assert f"cheapest, {curve.points[0].quantity:.2f}" in words
+    assert f"curve begins, {curve.points[0].quantity:.2f}" in words
     assert f"closest, {curve.points[-1].quantity:.2f}" in words
     assert f"knee, {curve.points[curve.knee].quantity:.2f}" in words
     assert "the study's own limit, 20.00" in words

@@ -301,3 +301,15 @@ def test_names_with_commas_and_names_unknown() -> None:
 def test_times_that_cannot_be_read(text: str, words: str) -> None:
     with pytest.raises(UsageError, match=words):
         read_times(text, least=1.0)
+
+
+@pytest.mark.parametrize("text", ["0", "-1", "1e9", "nan", "inf"])
+def test_multiples_that_nobody_means(text: str) -> None:
+    with pytest.raises(UsageError, match=rf"--times must be above 0 and below 1,000,000, not {text}\."):
+        read_times(text, least=0.0)
+
+
+def test_a_carrier_is_no_constituent_to_overdose() -> None:
+    study = study_of(dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"})
+    with pytest.raises(UsageError, match="dipropylene glycol is a carrier in this study"):
+        read_wanted(study, "dipropylene glycol")

@@ -1,7 +1,9 @@
 from __future__ import annotations
 
+import functools
 import json
 import os
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -118,6 +120,14 @@ def test_a_last_line_that_only_lacks_its_end(tmp_path: Path, out: Path) -> None:
     assert out.read_bytes() == whole
 
 
+def without(name: str, ours: bytes) -> bytes:
+    """Return the lines, the first without one of its keys."""
+    first, rest = ours.split(b"\n", 1)
+    line = json.loads(first)
+    del line[name]
+    return json.dumps(line).encode() + b"\n" + rest
+
+
 @pytest.mark.parametrize(
     ("content", "row"),
     [
@@ -127,6 +137,11 @@ def test_a_last_line_that_only_lacks_its_end(tmp_path: Path, out: Path) -> None:
         (lambda ours: ours + b"[1]\n", 3),
         (lambda ours: ours + b'{"schema": 2, "study": "new"}\n', 3),
         (lambda ours: b"\xff\xfe\n", 1),
+        *[
+            (functools.partial(without, name), 1)
+            for name in ("value", "bound", "gap", "cost_per_kg", "formula", "errors")
+        ],
+        (lambda ours: re.sub(rb'"value": [^,]+', b'"value": "x"', ours, count=1), 1),
     ],
 )
 def test_what_is_not_ours_is_refused_and_left_alone(
