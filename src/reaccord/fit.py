@@ -7,7 +7,7 @@ import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -27,6 +27,7 @@ from reaccord.solvers.possible import possible
 if TYPE_CHECKING:
     import pandas as pd
 
+Ended = Literal["", "interrupted", "time"]
 AGREEMENT = 1e-6
 """Relative; solver and judge must give the same deviation for the same amounts."""
 AT_LEAST = 2.0
@@ -39,7 +40,8 @@ class Fit:
 
     `amounts` are gram by stock on the balance's grid, `unrounded` the optimum before rounding.
     `judged` and `judged_before` are the independent judgements of both; `bound` is proven to be no
-    larger than the deviation of any formula inside the limits.
+    larger than the deviation of any formula inside the limits that makes exactly the batch, amounts
+    continuous. `ended` says what cut the search short of what was asked, if anything did.
     """
 
     study: Study
@@ -49,6 +51,7 @@ class Fit:
     judged_before: Judgement
     answer: Answer
     reasons: Mapping[str, str]
+    ended: Ended = ""
 
     @property
     def bound(self) -> float:
@@ -104,7 +107,15 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
     judged = _with_binding(judged, before)
-    return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged))
+    return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged), _ended(answer, effort))
+
+
+def _ended(answer: Answer, effort: Effort) -> Ended:
+    if answer.status == "proven":
+        return ""
+    if effort.stop():
+        return "interrupted"
+    return "time" if answer.seconds >= effort.seconds else ""
 
 
 def _nothing(study: Study, programme: Programme, answer: Answer, effort: Effort) -> NoFormula | NoAnswer:

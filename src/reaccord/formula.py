@@ -29,12 +29,6 @@ def formula_rows(judged: Judgement) -> list[dict[str, Any]]:
     ]
 
 
-def totals_row(judged: Judgement) -> dict[str, Any]:
-    """Return the totals (interface.md); no cost at all where no line has a price."""
-    totals: dict[str, Any] = vars(judged.totals).copy()
-    return totals | {"cost": None, "cost_per_kg": None} if totals["unpriced_lines"] == len(judged.lines) else totals
-
-
 def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings) -> dict[StockKey, float]:
     """Return gram by stock; a line that fits no stock, or several, is an error finding.
 

@@ -44,15 +44,15 @@ class Residual:
 
 @dataclass(frozen=True)
 class Totals:
-    """Gram by kind, and money; `cost` adds up the priced lines only, see `unpriced_lines`."""
+    """Gram by kind, and money; `cost` adds up the priced lines only, and is None where no line has a price."""
 
     named_g: float
     foreign_g: float
     undeclared_g: float
     carrier_g: float
     total_g: float
-    cost: float
-    cost_per_kg: float
+    cost: float | None
+    cost_per_kg: float | None
     unpriced_lines: int
 
 
@@ -116,7 +116,8 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
         )
         for p in pours
     )
-    cost = math.fsum(line.cost for line in lines if line.cost is not None)
+    costs = [line.cost for line in lines if line.cost is not None]
+    cost = math.fsum(costs) if costs else None
     totals = Totals(
         named_g=named,
         foreign_g=max(0.0, odorant - named),
@@ -124,8 +125,8 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
         carrier_g=math.fsum(p.grams * p.stock.carrier_share for p in pours),
         total_g=math.fsum(p.grams for p in pours),
         cost=cost,
-        cost_per_kg=1000 * cost / active,
-        unpriced_lines=sum(line.cost is None for line in lines),
+        cost_per_kg=None if cost is None else 1000 * cost / active,
+        unpriced_lines=len(lines) - len(costs),
     )
     return Judgement(lines, totals, _closeness(study, residuals), residuals, limit_states(study, pours, slack))
 

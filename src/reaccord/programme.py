@@ -111,7 +111,7 @@ def lines(study: Study, n: int) -> Iterator[LimitRow]:
     most = study.settings.limits.lines
     if most is not None:
         used = _over(study, n, lambda _: 1.0)
-        yield LimitRow("lines", "lines", f"at most {most} lines", np.zeros(n), used, most)
+        yield LimitRow("lines", "lines", f"at most {most} line{'s' * (most != 1)}", np.zeros(n), used, most)
 
 
 def carrier(study: Study, n: int) -> Iterator[LimitRow]:

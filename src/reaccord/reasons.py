@@ -16,6 +16,8 @@ FILLS_IN = 1.3
 
 MUCH_PURER = 5.0
 """A source that must not be poured is worth a word if it is so much purer than the best that may."""
+MOSTLY = 0.8
+"""A source that brings more than this part of something is named alone."""
 IDLE = 0.1
 """Less of the target's constituents than this in its carrier-free mass: the material is there for something else."""
 
@@ -56,28 +58,27 @@ def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool
     if residual.kind == "undeclared":
         return f"comes with {_listed(residual)}" if residual.sources else ""
     if residual.residual > 0:
-        return _surplus(judged, residual)
+        return _surplus(judged, residual, optimised)
     return _shortfall(study, judged, residual, optimised)
 
 
-def _listed(residual: Residual) -> str:
-    """Name the materials that bring most of it, two at most."""
-    first, *others = residual.sources
-    if first[1] > 0.8 or not others:
-        return first[0]
-    return f"{first[0]} and {others[0][0]}"
+def _listed(residual: Residual, wanted: str = "") -> str:
+    """Name the materials that bring most of it, two at most, and what the first is there for."""
+    (first, part), *others = residual.sources
+    if part > MOSTLY or not others:
+        return f"{first}, wanted for {wanted}" if wanted else first
+    return f"{first} (wanted for {wanted}) and {others[0][0]}" if wanted else f"{first} and {others[0][0]}"
 
 
-def _surplus(judged: Judgement, residual: Residual) -> str:
-    """It comes with a bottle; say what that bottle is there for."""
+def _surplus(judged: Judgement, residual: Residual, optimised: bool) -> str:
+    """It comes with a bottle; say what that bottle is there for, if it is known why it was chosen."""
     if residual.kind == "named" and residual.residual <= FILLS_IN * residual.row.share * _missing(judged):
         return "fills in, in proportion, for what is missing"
     main = residual.sources[0][0]
     for line in judged.lines:
         if line.stock.key.material == main and line.grams <= line.stock.minimum_g * (1 + 1e-9):
             return f"{main} is at its smallest weighable mass"
-    wanted = _wanted_for(judged, residual, main)
-    return f"comes with {_listed(residual)}" + (f", wanted for {wanted}" if wanted else "")
+    return f"comes with {_listed(residual, _wanted_for(judged, residual, main) if optimised else '')}"
 
 
 def _missing(judged: Judgement) -> float:
@@ -105,20 +106,23 @@ def _shortfall(study: Study, judged: Judgement, residual: Residual, optimised: b
         return _no_source(study, members)
     tests = (
         _unweighable(judged, residual, holding),
-        _used_up(judged, members),
+        _used_up(judged, members, holding),
         _restricted(study, judged, members),
         _better_aside(study, members, holding),
-        _baggage(members, holding),
+        _baggage(study, members, holding),
         (_any_limit(judged) or "a closer fit elsewhere outweighs it") if optimised else "",
     )
     return next((reason for reason in tests if reason), f"more of {_best(members, holding).key.material} would mend it")
 
 
 def _no_source(study: Study, members: frozenset[str]) -> str:
-    for item in study.set_aside:
-        if _held(members, item.stock) > 0 and item.stock.recipe is None:
-            return f"only {item.stock.key.material} holds it: {item.reason}"
-    return "no bottle holds it"
+    aside = [item for item in study.set_aside if item.stock.recipe is None and _held(members, item.stock) > 0]
+    if not aside:
+        return "no bottle holds it"
+    best = max(aside, key=lambda item: (_purity(members, item.stock), item.stock.key))
+    only = len({item.stock.key.material for item in aside}) == 1
+    name = best.stock.key.material
+    return f"only {name} holds it: {best.reason}" if only else f"best source {name}: {best.reason}"
 
 
 def _unweighable(judged: Judgement, residual: Residual, holding: list[Stock]) -> str:
@@ -135,13 +139,14 @@ def _best(members: frozenset[str], holding: list[Stock]) -> Stock:
     return max(holding, key=lambda stock: (_purity(members, stock), stock.key))
 
 
-def _baggage(members: frozenset[str], holding: list[Stock]) -> str:
+def _baggage(study: Study, members: frozenset[str], holding: list[Stock]) -> str:
     best = _best(members, holding)
     purity = _purity(members, best)
     if purity >= 0.5:
         return ""
     times = (1 - purity) / purity
-    materials = {stock.key.material for stock in holding}
+    aside = [item.stock for item in study.set_aside if _held(members, item.stock) > 0]
+    materials = {stock.key.material for stock in (*holding, *aside)}
     who = f"only {best.key.material} brings it" if len(materials) == 1 else f"best source {best.key.material}"
     return f"{who}, with {times:.{0 if times >= 10 else 1}f} times its weight of other things"
 
@@ -165,13 +170,16 @@ def _held(members: frozenset[str], stock: Stock) -> float:
     return sum(stock.content.typical.get(name, 0.0) for name in sorted(members))
 
 
-def _used_up(judged: Judgement, members: frozenset[str]) -> str:
-    for state in judged.limits:
-        if state.binding and state.label.endswith(": on hand"):
-            for line in judged.lines:
-                if state.label.startswith(line.stock.label) and _held(members, line.stock) > 0:
-                    return f"{line.stock.key.material} is used up"
-    return ""
+def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -> str:
+    """Name a source whose bottle is poured to the end, if no bottle that is half as pure is left."""
+    ends = {state.label for state in judged.limits if state.binding}
+    bottles = [stock for stock in holding if stock.recipe is None]
+    empty = [stock for stock in bottles if f"{stock.label}: on hand" in ends]
+    if not empty:
+        return ""
+    best = _best(members, empty)
+    left = max((_purity(members, stock) for stock in bottles if stock not in empty), default=0.0)
+    return f"{best.key.material} is used up" if left < 0.5 * _purity(members, best) else ""
 
 
 def _restricted(study: Study, judged: Judgement, members: frozenset[str]) -> str:

@@ -6,7 +6,7 @@ import pytest
 from tests.random_studies import draw
 from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
-from reaccord.conflict import ON_HAND, WEIGHABLE, explain, possible_without, sentence_of
+from reaccord.conflict import ON_HAND, WEIGHABLE, explain, possible_without, sentence_of, with_set_aside
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.fit import fit
@@ -41,7 +41,7 @@ def test_cost_against_an_amount() -> None:
 def test_lines_against_two_amounts() -> None:
     amounts = [{"material": "Red", "at_least_g": 1}, {"material": "Green", "at_least_g": 2}]
     study = tiny(limits=IDLE | {"lines": 1, "amount": amounts})
-    assert named(study) == ["Green at least 2 g", "Red at least 1 g", "at most 1 lines"]
+    assert named(study) == ["Green at least 2 g", "Red at least 1 g", "at most 1 line"]
 
 
 def test_only_the_row_of_an_amount_that_is_in_the_way() -> None:
@@ -104,10 +104,18 @@ def test_carrier_on_hand_with_what_must_be_made() -> None:
     ]
 
 
-def test_nothing_may_be_poured() -> None:
-    study = tiny(limits={"exclude": ["Red", "Green"]})
-    with pytest.raises(NoFormula, match="even without any limit"):
-        fit(study)
+def test_what_is_excluded_is_a_limit_like_others() -> None:
+    """Either bottle alone makes the batch."""
+    study = tiny([RED, GREEN, CARRIER], limits={"exclude": ["Red", "Green"]} | IDLE)
+    assert named(study) == ["Green is left out: excluded", "Red is left out: excluded"]
+
+
+def test_what_is_past_its_date_is_named_with_the_limit_that_needs_it() -> None:
+    old = GREEN | {"opened": "2020-01-01", "keeps_months": "6"}
+    study = tiny([RED | {"stock_g": "4"}, old], shelf={"overdue": "exclude"}, limits=IDLE)
+    assert named(study) == ["Green is left out: past its date", "the grams on hand"], "4 g of Red are not enough"
+    study = tiny([old], shelf={"overdue": "exclude"}, limits=IDLE)
+    assert named(study) == ["Green is left out: past its date"]
 
 
 def test_nothing_makes_the_target() -> None:
@@ -123,7 +131,7 @@ def test_what_is_named_is_a_conflict_and_no_smaller_one(seed: int) -> None:
     programme = state(study)
     if possible(programme):
         return
-    listed = named(study)
+    listed, programme = named(study), with_set_aside(study, programme)
     sentences = {*map(sentence_of, programme.limits), WEIGHABLE, ON_HAND}
     others = sentences - set(listed)
     assert listed
@@ -131,13 +139,3 @@ def test_what_is_named_is_a_conflict_and_no_smaller_one(seed: int) -> None:
     assert not possible_without(programme, others)
     for sentence in listed:
         assert possible_without(programme, {*others, sentence})
-
-
-def test_what_was_set_aside_is_named_where_nothing_else_would_do() -> None:
-    study = tiny((RED, GREEN, CARRIER), limits={"exclude": ["Red", "Green"]})
-    with pytest.raises(NoFormula) as caught:
-        fit(study)
-    text = str(caught.value)
-    assert text.startswith("No formula is possible: nothing that may be poured makes 10 g of the target's own")
-    assert "Set aside, though of use:\n  Green: " in text
-    assert "\n  Red: " in text

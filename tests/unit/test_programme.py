@@ -145,7 +145,7 @@ def test_no_limit_no_rows() -> None:
 def test_sentences_say_the_limit() -> None:
     said = {name: [row.sentence for row in state(GOLDENS[name]()[0]).limits] for name in GOLDENS}
     assert said["cost"] == ["cost at most 30.00 per kg"]
-    assert said["lines"] == ["at most 1 lines"]
+    assert said["lines"] == ["at most 1 line"]
     assert said["undeclared"] == ["undeclared mass at most 10 %"]
     assert "E: Oil at most 1 % in the product" in said["restricted"]
     assert said["named_amounts"] == [

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from reaccord.domain.study import Study
-from reaccord.formula import formula_rows, totals_row
+from reaccord.formula import formula_rows
 from reaccord.judge import Judgement
 from reaccord.reasons import idle_materials
 
@@ -65,7 +65,7 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
             "published_sum": target.published_sum,
             "unaccounted": target.unaccounted,
         },
-        "totals": totals_row(judged),
+        "totals": vars(judged.totals).copy(),
         "deviation": {
             "measure": fit.measure,
             "scale": fit.scale,

@@ -23,7 +23,7 @@ WORTH_SHOWING = 0.003
 OF_THE_DEVIATION = 0.02
 """and those that make up this part of the deviation,"""
 NOISE = 1e-9
-"""but nothing of a deviation that is none,"""
+"""but nothing of a deviation that is none, nor what is alike in the digits shown,"""
 MOST_ROWS = 16
 """but no more than these."""
 BAR = 10
@@ -74,14 +74,14 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
         for line in judged.lines
     ]
     totals = judged.totals
-    cost = "?" if totals.unpriced_lines == len(rows) else f"{totals.cost:.3f}"
+    cost = "?" if totals.cost is None else f"{totals.cost:.3f}"
     rows.append((counted(len(rows), "line"), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
     return f"{aligned(columns, rows, width)}\n{paragraph(_price(judged), width)}"
 
 
 def _price(judged: Judgement) -> str:
     totals = judged.totals
-    if totals.unpriced_lines == len(judged.lines):
+    if totals.cost_per_kg is None:
         return "No line has a price."
     price = f"Cost {totals.cost_per_kg:.2f} per kg of the {totals.total_g - totals.carrier_g:.3f} g without carrier"
     if totals.unpriced_lines:
@@ -141,7 +141,13 @@ def _named(r: Residual) -> str:
 def _shown(residuals: Sequence[Residual]) -> list[Residual]:
     total = max(sum(r.scaled**2 for r in residuals), NOISE)
     worth = [r for r in residuals if abs(r.residual) >= WORTH_SHOWING or r.scaled**2 >= OF_THE_DEVIATION * total]
-    return sorted(worth, key=lambda r: (-abs(r.scaled), r.row.label))[:MOST_ROWS]
+    return sorted((r for r in worth if not _alike(r)), key=lambda r: (-abs(r.scaled), r.row.label))[:MOST_ROWS]
+
+
+def _alike(r: Residual) -> bool:
+    """Whether what was wanted and what was got are the same in the digits shown: then it does not look off."""
+    got, wanted = (float(_share(share).removesuffix(" %")) for share in (r.achieved, r.achieved - r.residual))
+    return got == wanted
 
 
 def _target(r: Residual) -> str:

@@ -8,8 +8,13 @@ from reaccord.judge import Judgement
 from reaccord.report.layout import counted
 
 if TYPE_CHECKING:
-    from reaccord.fit import Fit
+    from reaccord.fit import Ended, Fit
 
+FOUND: dict[Ended, str] = {
+    "": "The best formula found",
+    "time": "The best formula found in the time given",
+    "interrupted": "Interrupted. The best formula found until then",
+}
 BARELY = 1e-3
 """Relative; rounding that moves the deviation by less than this needs no word in the verdict."""
 
@@ -37,7 +42,7 @@ def verdict_text(fit: Fit) -> str:
         return f"The closest formula {allow}, {proof}{before}: {wrong_text(fit.judged)}"
     shelf = f"these {bottles} bottles" if bottles != 1 else "this bottle"
     return (
-        f"The best formula found with {shelf}, not proven: another may be up to "
+        f"{FOUND[fit.ended]} with {shelf}, not proven: another may be up to "
         f"{percent(fit.gap)} closer{before}. {wrong_text(fit.judged)}"
     )
 
@@ -64,16 +69,24 @@ def proof_text(fit: Fit) -> list[str]:
     settings = fit.study.settings
     batch = f"exactly {settings.batch.accord_g:g} g of the target's constituents"
     said = f"Deviation {before:.6g} ({settings.fit.measure}, {settings.fit.scale}), bound {fit.bound:.6g}, for {batch}"
-    if settings.balance is None:
+    if not any(line.stock.step_g for line in fit.judged.lines):
         return [f"{said}.", seconds]
-    return [f"{said}, before rounding.", _rounded(fit, settings.balance.readability_g), seconds]
+    return [f"{said}, before rounding.", _rounded(fit), seconds]
 
 
-def _rounded(fit: Fit, readability: float) -> str:
+def _rounded(fit: Fit) -> str:
     before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
-    text = f"Rounded to {readability:g} g: {after:.6g}"
+    balance = fit.study.settings.balance
+    text = f"Rounded to {f'{balance.readability_g:g} g' if balance else 'whole steps'}: {after:.6g}"
     if after < before:
-        text += ", less than before, as the grid misses the batch a little"
+        text += f", {percent(max(1 - after / before, 1e-6))} less{_other_batch(fit)}"
     elif before > 0:
         text += f", {percent(max(after / before - 1, 1e-6))} more"
     return f"{text}. Rounding is a search, not a proof." if _rounding_tells(fit) else f"{text}."
+
+
+def _other_batch(fit: Fit) -> str:
+    """Say why a rounded formula can be closer than any for exactly the batch: it makes another one."""
+    batch, totals = fit.study.settings.batch.accord_g, fit.judged.totals
+    made = totals.named_g + (totals.foreign_g if fit.study.target.rest == "open" else 0.0)
+    return "" if abs(made - batch) <= 1e-6 * batch else f", as it makes {made:.6g} g instead of {batch:g} g"

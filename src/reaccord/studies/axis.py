@@ -63,7 +63,9 @@ class Cost(Axis):
 
     def of(self, judged: Judgement) -> float:
         """Return the cost per kg."""
-        return judged.totals.cost_per_kg
+        known = judged.totals.cost_per_kg
+        assert known is not None, "every bottle has a price where cost is an axis"
+        return known
 
 
 class Lines(Axis):

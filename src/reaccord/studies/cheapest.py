@@ -82,7 +82,7 @@ class Cheapest:
     @property
     def before(self) -> float:
         """Cost per kg before rounding."""
-        return self.judged_before.totals.cost_per_kg
+        return Cost().of(self.judged_before)
 
     @property
     def gap(self) -> float:
@@ -97,7 +97,7 @@ class Cheapest:
     @property
     def saved_per_kg(self) -> float:
         """What a kg costs less than the closest formula's."""
-        return self.closest.judged.totals.cost_per_kg - self.judged.totals.cost_per_kg
+        return Cost().of(self.closest.judged) - Cost().of(self.judged)
 
 
 def cheapest(study: Study, within: Within, effort: Effort | None = None) -> Cheapest:
@@ -160,8 +160,9 @@ def _answer(closest: Fit, most: float, ceilings: Ceilings, least: Least, deadlin
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
-    bound = min(least.bound, before.totals.cost_per_kg)
-    gap = relative_gap(before.totals.cost_per_kg, bound)
+    cost = Cost().of(before)
+    bound = min(least.bound, cost)
+    gap = relative_gap(cost, bound)
     return Cheapest(
         study=study,
         closest=closest,

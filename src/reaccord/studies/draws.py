@@ -135,7 +135,8 @@ class Trials:
         moving: dict[str, FloatArray] = {
             label: dosage * drawn[:, watched.rows + number] / active for number, (label, _) in enumerate(watched.claims)
         }
-        moving["cost"] = 1000 * totals.cost / active
+        if totals.cost is not None:
+            moving["cost"] = 1000 * totals.cost / active
         moving["undeclared"] = drawn[:, watched.undeclared] / active
         moving["carrier"] = drawn[:, watched.carrier]
         found: dict[str, float] = {}

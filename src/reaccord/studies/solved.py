@@ -54,7 +54,7 @@ def failed(parcel: Parcel, asked: Asked, error: ReaccordError) -> Line:
 
 def _solved(parcel: Parcel, asked: Asked) -> Line:
     from reaccord.fit import fit
-    from reaccord.formula import formula_rows, totals_row
+    from reaccord.formula import formula_rows
 
     study = parcel.open()
     try:
@@ -64,7 +64,7 @@ def _solved(parcel: Parcel, asked: Asked) -> Line:
     except ReaccordError as error:
         error.warnings = study.warnings
         raise
-    closeness = found.judged.closeness
+    closeness, totals = found.judged.closeness, found.judged.totals
     return _line(parcel, asked, found.answer.status, 0 if found.answer.status == "proven" else 5) | {
         "title": study.title,
         "measure": study.settings.fit.measure,
@@ -73,7 +73,7 @@ def _solved(parcel: Parcel, asked: Asked) -> Line:
         "bound": found.bound,
         "gap": found.gap,
         "misplaced_share": closeness.misplaced_share,
-        "cost_per_kg": totals_row(found.judged)["cost_per_kg"],
+        "cost_per_kg": totals.cost_per_kg,
         "formula": formula_rows(found.judged),
         "search_seconds": found.answer.seconds,
         "warnings": _dicts(study.warnings),

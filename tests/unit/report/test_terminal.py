@@ -167,7 +167,7 @@ def test_what_is_proven_is_told_apart_from_the_rounding() -> None:
     assert "proven before rounding: 10.0 % of it is the wrong substance." in text
     assert f"Deviation {found.judged_before.closeness.value:.6g} (squares, proportional)" in text
     assert "for exactly 3 g of the target's constituents, before rounding." in text
-    assert "less than before, as the grid misses the batch a little. Rounding is a search, not a proof." in text
+    assert "86 % less, as it makes 2 g instead of 3 g. Rounding is a search, not a proof." in text
     assert "within" not in text.split("Deviation")[1]
 
 

@@ -18,12 +18,15 @@ from reaccord.bench.rounding.grid import Columns
 from reaccord.contract import FloatArray, LimitRow, Programme
 from reaccord.programme import AMOUNT
 
+OFF_GRID = "off grid"
+"""What the limits that keep such stocks out are called."""
+
 
 def without_off_grid(programme: Programme, steps: FloatArray) -> Programme | None:
     """Return the programme with a limit for each such material, or None if there is none. `steps` (n,) in gram."""
     none = np.zeros(len(programme.columns))
     rows = tuple(
-        LimitRow("off grid", label, f"{label} at a strength whose whole steps make that amount", none, useless, 0.0)
+        LimitRow(OFF_GRID, label, f"{label} at a strength whose whole steps make that amount", none, useless, 0.0)
         for label, useless in _useless(programme, steps)
     )
     return replace(programme, limits=(*programme.limits, *rows)) if rows else None

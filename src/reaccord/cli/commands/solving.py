@@ -26,7 +26,7 @@ def fit(
     """Find the closest formula, with residuals and reasons."""
     from reaccord.cli import fit as work
 
-    return work.run(study, limits.seconds, limits.gap, options, certificate)
+    return work.run(study, limits, options, certificate)
 
 
 @command()
