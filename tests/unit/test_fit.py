@@ -86,6 +86,14 @@ def test_stopped_with_a_formula_in_hand_is_feasible() -> None:
     assert "feasible" in statuses
 
 
+def test_what_ended_a_search_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert fit(tiny()).ended == ""
+    answering(monkeypatch, status="feasible", seconds=3.0)
+    assert fit(tiny()).ended == ""
+    assert fit(tiny(), Effort(seconds=3.0)).ended == "time"
+    assert fit(tiny(), Effort(stop=lambda: True)).ended == "interrupted"
+
+
 def test_a_solver_whose_figure_is_wrong_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:
     answering(monkeypatch, value=0.5)
     with pytest.raises(SolverFault, match="the judge finds"):

@@ -44,6 +44,12 @@ def test_money_counts_priced_lines_and_says_how_many_are_not() -> None:
     assert totals.unpriced_lines == 1
 
 
+def test_no_price_at_all_is_no_cost() -> None:
+    study = tiny([RED | {"price_per_kg": ""}, GREEN | {"price_per_kg": ""}])
+    totals = judge(study, {stock.key: 5.0 for stock in study.stocks}).totals
+    assert (totals.cost, totals.cost_per_kg, totals.unpriced_lines) == (None, None, 2)
+
+
 def test_lines_are_sorted_and_share_the_carrier_free_mass() -> None:
     green, red = impure().lines
     assert (green.stock.key, red.stock.key) == (GREEN_KEY, RED_KEY)

@@ -9,6 +9,7 @@ from tests.tiny_study import GREEN, RED, tiny
 
 from reaccord.domain.study import Study
 from reaccord.fit import fit
+from reaccord.reasons import reasons
 
 BALANCE = {"readability_g": 0.01, "minimum_g": 0.02}
 BLUE = {"red": "60", "green": "30", "blue": "10"}
@@ -52,6 +53,50 @@ def test_held_by_its_rule() -> None:
 def test_comes_with_a_bottle_wanted_for_something_else() -> None:
     study = tiny([RED | {"purity": "80"}, GREEN], compositions=[{"material": "Red", "part": "blue", "share": "15"}])
     assert why(study)["blue"] == "comes with Red, wanted for red"
+
+
+def test_only_the_first_of_two_sources_is_said_to_be_wanted() -> None:
+    parts = [{"material": name, "part": "blue", "share": share} for name, share in (("Red", "9"), ("Green", "9"))]
+    study = tiny([RED | {"purity": "90"}, GREEN | {"purity": "90"}], compositions=parts)
+    assert why(study)["blue"] == "comes with Red (wanted for red) and Green"
+
+
+def test_nobody_knows_what_a_given_formula_wanted_a_bottle_for() -> None:
+    study = tiny([RED | {"purity": "80"}, GREEN], compositions=[{"material": "Red", "part": "blue", "share": "15"}])
+    said = reasons(study, fit(study).judged, optimised=False)
+    assert said["blue"] == "comes with Red"
+
+
+def test_only_is_not_said_of_two_bottles_set_aside() -> None:
+    blues = [{"material": name, "constituent": "blue", "purity": purity} for name, purity in (("B", "99"), ("C", "50"))]
+    study = tiny([RED, GREEN, *blues], rows=BLUE, limits={"exclude": ["B", "C"]})
+    assert why(study)["blue"] == "best source B: excluded"
+
+
+def test_another_bottle_whose_name_begins_alike_is_not_used_up() -> None:
+    """Red oil is poured to the end; Red itself is not, and the cost holds it."""
+    oil = [
+        {"material": "Red oil", "part": "red", "share": "55"},
+        {"material": "Red oil", "part": "green", "share": "45"},
+    ]
+    dear, cheap = RED | {"price_per_kg": "90"}, GREEN | {"price_per_kg": "5"}
+    bottles = [dear, cheap, {"material": "Red oil", "price_per_kg": "20", "stock_g": "2"}]
+    study = tiny(bottles, compositions=oil, limits={"cost_per_kg": 30})
+    labels = {state.label for state in fit(study).judged.limits if state.binding}
+    assert labels == {"Red oil: on hand", "cost"}
+    assert "used up" not in why(study)["red"]
+
+
+def test_a_poor_source_that_is_used_up_is_no_reason() -> None:
+    """What is left of a pure bottle would do; a weak one at its end says nothing."""
+    oil = [{"material": "Oil", "part": "green", "share": "15"}, {"material": "Oil", "part": "red", "share": "80"}]
+    study = tiny(
+        [RED, GREEN | {"price_per_kg": "90"}, {"material": "Oil", "price_per_kg": "1", "stock_g": "2"}],
+        compositions=oil,
+        limits={"cost_per_kg": 30},
+    )
+    assert "Oil: on hand" in {state.label for state in fit(study).judged.limits if state.binding}
+    assert "used up" not in why(study)["green"]
 
 
 def test_brings_other_things_along() -> None:

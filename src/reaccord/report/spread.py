@@ -115,7 +115,7 @@ def _verdict(spread: Spread) -> str:
     low, middle, high = spread.outcome.deviation
     lots = f" and {spread.lots} lots of the target" if spread.lots else ""
     return (
-        f"Drawn {spread.draws} times from {counted(spread.varied, 'composition row')} that may vary{lots}: "
+        f"Drawn {counted(spread.draws, 'time')} from {counted(spread.varied, 'composition row')} that may vary{lots}: "
         f"the deviation is {spread.outcome.judged.closeness.value:.4g} as stated, {middle:.4g} in the middle, "
         f"from {low:.4g} to {high:.4g} in 90 % of the draws."
     )

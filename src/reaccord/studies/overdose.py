@@ -116,7 +116,7 @@ def overdose(
         batches=batches,
         concentration=concentration,
         solvent=solvent_of(study),
-        stocks=stocks_to_make(study, spiking.taken),
+        stocks=stocks_to_make(study, spiking.taken) if any(not item.refused for item in steps) else (),
     )
 
 

@@ -32,9 +32,9 @@ def with_helpers(programme: Programme, amounts: FloatArray) -> FloatArray:
 
 
 def holds(programme: Programme, amounts: FloatArray, grid: FloatArray) -> bool:
-    """Whether all limits hold; the batch may be missed by one step a line."""
+    """Whether all limits hold; the batch may be missed by one step for each line that holds some of it."""
     missed = abs(float(programme.basis @ amounts) - programme.batch_g)
-    if missed > grid[amounts > 0].sum() * (1 + 1e-9):
+    if missed > grid[(amounts > 0) & (programme.basis > 0)].sum() * (1 + 1e-9):
         return False
     return on_reached_basis(programme, amounts).excess(with_helpers(programme, amounts)) <= 1e-10
 

@@ -9,7 +9,7 @@ from rich.cells import cell_len
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.contract import Effort
-from reaccord.fit import fit
+from reaccord.fit import Ended, fit
 from reaccord.judge import Judgement, judge
 from reaccord.load import Study
 from reaccord.reasons import reasons
@@ -139,6 +139,20 @@ def test_the_same_verdict_for_a_gap_that_was_left() -> None:
     assert "proven within 10 %: " in fit_text(left, WIDE)
 
 
+@pytest.mark.parametrize(
+    ("ended", "said"),
+    [
+        ("", "The best formula found with these 2 bottles, not proven"),
+        ("time", "The best formula found in the time given with these 2 bottles, not proven"),
+        ("interrupted", "Interrupted. The best formula found until then with these 2 bottles, not proven"),
+    ],
+)
+def test_what_ended_a_search_is_said_in_the_verdict(ended: Ended, said: str) -> None:
+    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}))
+    cut = replace(found, answer=replace(found.answer, status="feasible"), ended=ended)
+    assert fit_text(cut, WIDE).splitlines()[1].startswith(said)
+
+
 def test_rules_and_cautions() -> None:
     rule = {"rule": "Reds", "members": "red", "max": "1", "kind": "each", "cautions": "skin"}
     study = tiny(rules=[rule | {"edition": "3", "date": "2026-01-15"}, rule | {"rule": "Greens", "members": "green"}])
@@ -197,3 +211,14 @@ def test_a_given_formula_is_shown_as_it_was_given() -> None:
 def test_a_bar_is_short_where_little_is_off() -> None:
     lines = compared(tiny(), {"Red": 6.001, "Green": 3.999}).splitlines()
     assert not [line for line in lines if "━━━━" in line]
+
+
+def test_what_is_alike_in_the_digits_shown_does_not_look_off() -> None:
+    """All of the deviation is in these two rows, and none of it can be seen."""
+    text = compared(tiny(), {"Red": 6.0001, "Green": 3.9999})
+    assert "Each of the 3 rows is within 0.3 points." in text
+
+
+def test_whole_steps_of_bottles_are_rounded_to_without_a_balance() -> None:
+    text = fit_text(fit(tiny([RED | {"step_g": "0.7"}, GREEN | {"step_g": "0.7"}])), WIDE)
+    assert "before rounding.\nRounded to whole steps: " in text

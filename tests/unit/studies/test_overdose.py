@@ -313,3 +313,9 @@ def test_a_carrier_is_no_constituent_to_overdose() -> None:
     study = study_of(dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"})
     with pytest.raises(UsageError, match="dipropylene glycol is a carrier in this study"):
         read_wanted(study, "dipropylene glycol")
+
+
+def test_nothing_is_made_for_a_series_of_nothing() -> None:
+    series = series_of(study_of(), times="1.0000001", vial_g=0.1)
+    assert all(step.refused for step in series.steps)
+    assert series.stocks == ()
