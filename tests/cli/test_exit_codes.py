@@ -62,6 +62,22 @@ def deaf(programme, effort):
 sys.modules["reaccord.fit"].solve = deaf
 main.run()
 """
+STOPPED_WITH_A_FORMULA = """
+import os, signal, sys, time
+from dataclasses import replace
+import reaccord.fit
+from reaccord.cli import main
+room = sys.modules["reaccord.fit"]
+honest = room.solve
+def cut(programme, effort):
+    found = honest(programme, effort)
+    os.kill(os.getpid(), signal.SIGINT)
+    while not effort.stop():
+        time.sleep(0.01)
+    return replace(found, status="feasible", bound=0.5 * found.value)
+room.solve = cut
+main.run()
+"""
 STOPPED_WHILE_READING = """
 import os, signal, time
 import reaccord.cli.fit as room
@@ -193,6 +209,16 @@ def test_130_keeps_the_formula(large: Path) -> None:
     assert envelope["data"]["formula"]
     assert envelope["data"]["deviation"]["gap"] > 0
     assert all(row["held"] for row in envelope["data"]["limits"])
+
+
+def test_130_says_in_every_form_that_it_was_interrupted() -> None:
+    told = run_python("-c", STOPPED_WITH_A_FORMULA, "fit", STUDY)
+    assert told.code == 130
+    assert told.out.splitlines()[1].startswith("Interrupted. The best formula found until then with these")
+    assert "warning: Interrupted:" in told.err
+    envelope = run_python("-c", STOPPED_WITH_A_FORMULA, "fit", STUDY, "--output", "json").json
+    assert (envelope["exit_code"], envelope["status"]) == (130, "feasible")
+    assert "interrupted" in {warning["code"] for warning in envelope["warnings"]}
 
 
 @pytest.mark.parametrize("script", [NOTHING_UNTIL_STOPPED, PRESSED_TWICE, STOPPED_WHILE_READING])

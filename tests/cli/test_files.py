@@ -53,7 +53,8 @@ def test_csv_has_no_place_for_a_broken_limit_so_stderr_tells_it(study: Path) -> 
     formula.write_text("material,lot,grams\nGeraniol 97,GE-12,0.5004\n", encoding="utf-8")
     ended = reaccord("compare", study, formula, "--output", "csv")
     assert ended.code == 0
-    assert "warning: mine.csv: breaks Geraniol 97 (GE-12): whole steps of 0.001 g: 0.0004, at most 0." in ended.err
+    assert "warning: mine.csv: breaks Geraniol 97 (GE-12): whole steps of 0.001 g: 0.0004 g, at most 0 g." in ended.err
+    assert "warning: mine.csv: breaks Geraniol: 0.776 %, at most 0.112 %." in ended.err
     said = reaccord("compare", study, formula, "--output", "json").json["warnings"]
     assert "broken-limit" in {warning["code"] for warning in said}
 

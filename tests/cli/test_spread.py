@@ -51,8 +51,9 @@ def test_robust_is_solved_and_compared() -> None:
 @pytest.mark.parametrize(
     ("words", "message"),
     [
-        (("--draws", "0"), "--draws"),
-        (("--draws", "many"), "--draws"),
+        (("--draws", "0"), '--draws takes a whole number of at least 1, not "0".'),
+        (("--draws", "1e4"), '--draws takes a whole number of at least 1, not "1e4".'),
+        (("--seed", "1.5"), '--seed takes a whole number of at least 0, not "1.5".'),
         (("--seed", "-1"), "--seed"),
         (("--hold", "95 %"), "it needs --robust"),
         (("--robust", "--hold", "95"), "needs its sign"),

@@ -10,6 +10,7 @@ from reaccord.cli.sources import inputs_of
 from reaccord.findings import Finding, Findings, InvalidInput, Place
 from reaccord.formula import match_formula
 from reaccord.judge import Judgement, judge
+from reaccord.limits_held import LimitState
 from reaccord.load import load_study
 from reaccord.reasons import reasons
 from reaccord.report.csvs import residual_csv
@@ -58,6 +59,18 @@ def _broken(judged: Judgement, formula: Path) -> list[Finding]:
     """Return a warning for each limit that does not hold: CSV has no other place for it."""
     place = Place(formula.name)
     return [
-        Finding("warning", "broken-limit", f"breaks {s.label}: {s.value:.9g}, {s.sense} {s.limit:.9g}.", place)
+        Finding(
+            "warning",
+            "broken-limit",
+            f"breaks {s.label}: {_figure(s, s.value)}, {s.sense} {_figure(s, s.limit)}.",
+            place,
+        )
         for s in judged.broken
     ]
+
+
+def _figure(state: LimitState, value: float) -> str:
+    """Return the value or the limit of a state in full, with its unit."""
+    if state.unit == "share":
+        return f"{value * 100:.9g} %"
+    return f"{value:.9g}" + {"g": " g", "per kg": " per kg"}.get(state.unit, "")

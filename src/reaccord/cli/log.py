@@ -21,12 +21,12 @@ LONGEST_LINE = 2**20
 
 def need_log(log: Path, out: Path | None) -> None:
     """Raise `UsageError` unless a line can be appended: what is there must be a log already, no table and not `out`."""
-    if same_file(out, log):
-        raise UsageError("--out and --log name the same file.")
     if log.suffix.lower() in OF_TABLES:
         raise UsageError(f"--log {log}: a log holds lines of JSON, not a table; name it runs.jsonl.")
     refuse_inputs(log, ())
     need_place(log, append=True)
+    if same_file(out, log):
+        raise UsageError("--out and --log name the same file.")
     if not log.is_file():
         return
     try:

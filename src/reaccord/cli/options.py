@@ -12,14 +12,20 @@ import typer
 from reaccord.cli.result import FORMS, Options, Output
 from reaccord.findings import UsageError
 
-Study = Annotated[Path, typer.Argument(metavar="STUDY", help="The study file (TOML).", show_default=False)]
-Studies = Annotated[
-    list[Path], typer.Argument(metavar="STUDY", help="Study files (TOML), one or more.", show_default=False)
-]
-Formula = Annotated[
-    Path | None,
-    typer.Option("--formula", metavar="FILE", help="Take this formula (CSV) as it is and solve nothing again."),
-]
+
+def path_argument(metavar: str, help: str) -> Any:
+    """Declare an argument that names a file or folder; whether it can be read is said where it is read."""
+    return typer.Argument(metavar=metavar, help=help, show_default=False, readable=False)
+
+
+def path_option(name: str, help: str, metavar: str = "FILE") -> Any:
+    """Declare an option that names a file."""
+    return typer.Option(name, metavar=metavar, help=help, readable=False)
+
+
+Study = Annotated[Path, path_argument("STUDY", "The study file (TOML).")]
+Studies = Annotated[list[Path], path_argument("STUDY", "Study files (TOML), one or more.")]
+Formula = Annotated[Path | None, path_option("--formula", "Take this formula (CSV) as it is and solve nothing again.")]
 Seconds = Annotated[str | None, typer.Option("--seconds", metavar="N", help="Stop the search after N seconds.")]
 Gap = Annotated[
     str | None,
@@ -29,7 +35,7 @@ OutputForm = Annotated[
     str | None, typer.Option("--output", metavar="table|json|csv", help="Form of the result; default table.")
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No warnings and no progress on stderr.")]
-Log = Annotated[Path | None, typer.Option("--log", metavar="FILE", help="Append one line of JSON to a log.")]
+Log = Annotated[Path | None, path_option("--log", "Append one line of JSON to a log.")]
 
 PLAIN = (*FORMS, ".txt")
 """Endings of `--out` for a result that is printed as it is; none at all is as `.txt`."""
@@ -46,7 +52,7 @@ class Out:
     @property
     def declared(self) -> Any:
         """The option as the parser reads it."""
-        return Annotated[Path | None, typer.Option("--out", metavar="FILE", help=self.help)]
+        return Annotated[Path | None, path_option("--out", self.help)]
 
     def check(self, path: Path) -> None:
         """Raise `UsageError` if the ending says that something else than a result is in the file."""
@@ -145,6 +151,20 @@ def seconds_of(text: str | None) -> float:
     if value <= 0:
         raise UsageError(f"--seconds must be above 0, not {text}.")
     return value
+
+
+def whole_of(option: str, text: str, least: int) -> int:
+    """Read an option that is a whole number of at least so many.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
+    plain = text.strip()
+    if not (plain.isascii() and plain.isdigit()) or int(plain) < least:
+        raise UsageError(f'{option} takes a whole number of at least {least}, not "{text}".')
+    return int(plain)
 
 
 def within_of(text: str) -> tuple[float | None, float | None]:

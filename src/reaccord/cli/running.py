@@ -39,6 +39,8 @@ def run_words(words: list[str]) -> int:
         return _run_call(call) if isinstance(call, Call) else call
     except ReaccordError as error:
         return _fail(words, error, quiet="--quiet" in words)
+    except Exception as fault:
+        return _fail(words, Unforeseen(fault), quiet=False)
 
 
 def say_interrupted(words: list[str]) -> int:

@@ -53,11 +53,11 @@ def need_place(path: Path, *, append: bool = False) -> None:
         raise UsageError(f"cannot write {path}: it is not a regular file.")
     if not stream and not target.parent.is_dir():
         raise UsageError(f"cannot write {path}: there is no folder {path.parent}.")
-    needed = [path] if there else []
-    if not stream and not (append and there):  # a file is replaced by a new one: its folder is written to as well
-        needed.append(target.parent)
-    if not all(os.access(item, os.W_OK) for item in needed):
+    if there and not os.access(path, os.W_OK):
         raise UsageError(f"cannot write {path}: permission denied.")
+    replaced = not stream and not (append and there)  # by a new file: its folder is written to as well
+    if replaced and not os.access(target.parent, os.W_OK):
+        raise UsageError(f"cannot write {path}: the folder {path.parent} may not be written to.")
 
 
 def write_whole(path: Path, content: str | bytes) -> None:

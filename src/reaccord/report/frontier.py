@@ -175,7 +175,8 @@ def _verdict(found: Frontier) -> str:
     text = f"Closeness against {heading(found)}: {counted(len(found.points), 'point')} {ends}."
     if found.knee is not None:
         knee = found.points[found.knee]
-        text += f" The knee is at {shown(found, quantity_of(found, knee))} (deviation {knee.value:.4g})."
+        of_these = "" if found.covered else " of these points"
+        text += f" The knee{of_these} is at {shown(found, quantity_of(found, knee))} (deviation {knee.value:.4g})."
     return text
 
 

@@ -138,7 +138,8 @@ class _Spiking:
         self.study, self.base_g = study, base_g
         self.known = {s.key: s for s in (*study.stocks, *(item.stock for item in study.set_aside))}
         self.part = {key: grams * base_g / total_g for key, grams in base.items() if grams > 0}
-        self.taken = {key: grams * batches for key, grams in base.items() if grams > 0}
+        self.of_base = {key: grams * batches for key, grams in base.items() if grams > 0}
+        self.taken = dict(self.of_base)
         short = self._short({})
         if short:
             raise UsageError(
@@ -193,6 +194,9 @@ class _Spiking:
             return found
         if too_small:
             least, why = min(too_small)
+            larger = self._short({key: grams * (least / self.base_g - 1) for key, grams in self.of_base.items()})
+            if larger:
+                return replace(best, refused=f"{why}, and for larger vials there is too little of {larger}")
             return replace(best, smallest_vial_g=least, refused=f"{why}; a vial takes {least:g} g of base at least")
         return replace(best, refused=short)
 

@@ -220,5 +220,5 @@ def test_what_is_alike_in_the_digits_shown_does_not_look_off() -> None:
 
 
 def test_whole_steps_of_bottles_are_rounded_to_without_a_balance() -> None:
-    text = fit_text(fit(tiny([RED | {"step_g": "0.7"}, GREEN | {"step_g": "0.7"}])), WIDE)
+    text = fit_text(fit(tiny([RED | {"step_g": "0.7"}, GREEN | {"step_g": "0.9"}])), WIDE)
     assert "before rounding.\nRounded to whole steps: " in text

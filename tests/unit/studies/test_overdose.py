@@ -319,3 +319,12 @@ def test_nothing_is_made_for_a_series_of_nothing() -> None:
     series = series_of(study_of(), times="1.0000001", vial_g=0.1)
     assert all(step.refused for step in series.steps)
     assert series.stocks == ()
+
+
+def test_no_larger_vial_is_advised_where_the_base_has_no_more() -> None:
+    little = {"stock_g": "6"}
+    bottles = [RED | little, GREEN, BLUE, CARRIER]
+    study = tiny(bottles, rows=ROWS, balance=BALANCE)
+    refused = [step.refused for step in series_of(study, times="1,1.001").steps if step.refused]
+    assert len(refused) == 1
+    assert "cannot be weighed, and for larger vials there is too little of Red: on hand: 6 g" in refused[0]

@@ -5,8 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Annotated
 
-import typer
-
 from reaccord.cli import options as opt
 from reaccord.cli.declare import command
 from reaccord.cli.result import Options, Result
@@ -14,9 +12,7 @@ from reaccord.cli.result import Options, Result
 
 @command()
 def new(
-    folder: Annotated[
-        Path, typer.Argument(metavar="FOLDER", help="A folder that is new or empty.", show_default=False)
-    ],
+    folder: Annotated[Path, opt.path_argument("FOLDER", "A folder that is new or empty.")],
     options: Options,
 ) -> Result:
     """Write a commented study to fill in."""
@@ -36,7 +32,7 @@ def check(study: opt.Study, options: Options) -> Result:
 @command()
 def compare(
     study: opt.Study,
-    formula: Annotated[Path, typer.Argument(metavar="FORMULA", help="A formula (CSV).", show_default=False)],
+    formula: Annotated[Path, opt.path_argument("FORMULA", "A formula (CSV).")],
     options: Options,
 ) -> Result:
     """Judge a given formula the same way, optimise nothing."""
@@ -47,10 +43,10 @@ def compare(
 
 @command()
 def verify_certificate(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A certificate that fit wrote.", show_default=False)],
+    file: Annotated[Path, opt.path_argument("FILE", "A certificate that fit wrote.")],
     study: Annotated[
         Path | None,
-        typer.Option("--study", metavar="STUDY", help="Check that the programme in it is this study's, too."),
+        opt.path_option("--study", "Check that the programme in it is this study's, too.", "STUDY"),
     ] = None,
     *,
     options: Options,

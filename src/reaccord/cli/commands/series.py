@@ -43,8 +43,8 @@ def overdose(
 @command()
 def spread(
     study: opt.Study,
-    draws: Annotated[int, typer.Option("--draws", metavar="N", min=1, help="How many compositions to draw.")] = 10_000,
-    seed: Annotated[int, typer.Option("--seed", metavar="N", min=0, help="The same seed, the same draws.")] = 1,
+    draws: Annotated[str, typer.Option("--draws", metavar="N", help="How many compositions to draw.")] = "10000",
+    seed: Annotated[str, typer.Option("--seed", metavar="N", help="The same seed, the same draws.")] = "1",
     robust: Annotated[
         bool, typer.Option("--robust", help="Also find the formula that is best for the whole spread.")
     ] = False,
@@ -62,5 +62,6 @@ def spread(
     """Say how the result moves with natural variation."""
     from reaccord.cli import spread as work
 
-    wish = work.Wish(draws, seed, robust, work.hold_of(hold, robust), formula)
+    number = opt.whole_of("--draws", draws, 1), opt.whole_of("--seed", seed, 0)
+    wish = work.Wish(*number, robust, work.hold_of(hold, robust), formula)
     return work.run(study, wish, limits, options)

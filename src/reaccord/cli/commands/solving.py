@@ -16,8 +16,7 @@ from reaccord.cli.result import Options, Result
 def fit(
     study: opt.Study,
     certificate: Annotated[
-        Path | None,
-        typer.Option("--certificate", metavar="FILE", help="Also write a proof that anyone can check."),
+        Path | None, opt.path_option("--certificate", "Also write a proof that anyone can check.")
     ] = None,
     *,
     limits: opt.Limits,
