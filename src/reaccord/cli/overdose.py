@@ -13,6 +13,7 @@ from reaccord.findings import UsageError
 from reaccord.report.overdose import overdose_csv, overdose_data, overdose_text
 
 MODES = ("spike", "refit")
+MOST_GRAMS = 1_000_000_000
 
 
 @dataclass(frozen=True)
@@ -42,8 +43,8 @@ def grams_of_text(text: str | None) -> float | None:
         grams = number(text.strip())
     except BadCell as fault:
         raise UsageError(f"--vial-g: {fault}") from None
-    if not 0 < grams <= 1e9:
-        raise UsageError(f"--vial-g must be above 0, not {text}.")
+    if not 0 < grams <= MOST_GRAMS:
+        raise UsageError(f"--vial-g must be above 0 and at most {MOST_GRAMS:,} g, not {text}.")
     return grams
 
 

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from reaccord.findings import UsageError
-from reaccord.report.files import append_line, refuse_inputs, write_whole
+from reaccord.report.files import append_line, need_place, refuse_inputs, same_file, write_whole
 
 
 def test_a_whole_file_with_the_rights_of_a_new_one(tmp_path: Path) -> None:
@@ -96,3 +96,57 @@ def test_a_log_grows_by_lines(tmp_path: Path) -> None:
     append_line(path, '{"a": 1}')
     append_line(path, '{"b": "é"}')
     assert path.read_text(encoding="utf-8") == '{"a": 1}\n{"b": "é"}\n'
+
+
+def test_a_log_begins_a_line_of_its_own(tmp_path: Path) -> None:
+    path = tmp_path / "log.jsonl"
+    path.write_text('{"cut', encoding="utf-8")
+    append_line(path, "{}")
+    assert path.read_text(encoding="utf-8") == '{"cut\n{}\n'
+
+
+def test_the_rights_of_the_file_before_are_kept(tmp_path: Path) -> None:
+    path = tmp_path / "out.csv"
+    path.write_text("old")
+    path.chmod(0o600)
+    write_whole(path, "new")
+    assert (path.read_text(), path.stat().st_mode & 0o777) == ("new", 0o600)
+
+
+def test_the_longest_name_a_folder_takes(tmp_path: Path) -> None:
+    path = tmp_path / ("x" * 251 + ".csv")
+    write_whole(path, "x")
+    assert [item.name for item in tmp_path.iterdir()] == [path.name]
+
+
+def test_the_same_file_by_two_names(tmp_path: Path) -> None:
+    (tmp_path / "a").write_text("x")
+    (tmp_path / "link").symlink_to("a")
+    (tmp_path / "hard").hardlink_to(tmp_path / "a")
+    assert all(same_file(tmp_path / "a", tmp_path / other) for other in ("a", "link", "hard", "./a"))
+    assert same_file(tmp_path / "none", tmp_path / "b" / ".." / "none")
+    assert not same_file(tmp_path / "a", tmp_path / "none")
+    assert not same_file(None, tmp_path / "a")
+    assert not same_file(Path("/dev/null"), Path("/dev/null"))
+
+
+def test_places_are_refused_before_anything_is_solved(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "out.csv"
+    need_place(path)
+    for taken, message in (
+        (tmp_path / "none" / "a", f"there is no folder {tmp_path / 'none'}."),
+        (tmp_path, "it is not a regular file."),
+    ):
+        with pytest.raises(UsageError) as caught:
+            need_place(taken)
+        assert str(caught.value) == f"cannot write {taken}: {message}"
+    path.write_text("x")
+    monkeypatch.setattr(os, "access", lambda item, _: Path(item) != tmp_path)
+    need_place(path, append=True)  # a line is added to the file that is there
+    with pytest.raises(UsageError) as caught:
+        need_place(path)
+    assert str(caught.value) == f"cannot write {path}: the folder {tmp_path} may not be written to."
+    monkeypatch.setattr(os, "access", lambda item, _: Path(item) == tmp_path)
+    with pytest.raises(UsageError) as caught:
+        need_place(path, append=True)
+    assert str(caught.value) == f"cannot write {path}: permission denied."

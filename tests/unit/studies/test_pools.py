@@ -3,6 +3,7 @@ from __future__ import annotations
 import ctypes
 import os
 import signal
+import subprocess
 import sys
 import time
 from collections.abc import Callable
@@ -13,11 +14,30 @@ import pytest
 
 from reaccord.findings import UsageError
 from reaccord.studies import pools
-from reaccord.studies.pools import THREADS, Processes, cluster
+from reaccord.studies.pools import THREADS, Processes, cluster, spared
 
 
 def surroundings() -> tuple[list[str | None], bool]:
     return [os.environ.get(name) for name in THREADS], signal.getsignal(signal.SIGINT) == signal.SIG_IGN
+
+
+BLOCKED = "import signal; print(signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, []))"
+
+
+@pytest.mark.skipif(not hasattr(signal, "pthread_sigmask"), reason="not on Windows")
+def test_what_starts_meanwhile_is_spared_ctrl_c_from_its_first_moment() -> None:
+    """Before it can say so itself; this process hears it when that is over."""
+    pressed: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, _: pressed.append(number))
+    try:
+        with spared():
+            said = subprocess.run([sys.executable, "-c", BLOCKED], capture_output=True, text=True, check=True)
+            os.kill(os.getpid(), signal.SIGINT)
+            assert not pressed
+        assert (said.stdout, pressed) == ("True\n", [signal.SIGINT])
+    finally:
+        signal.signal(signal.SIGINT, before)
+    assert signal.SIGINT not in signal.pthread_sigmask(signal.SIG_BLOCK, [])
 
 
 def test_workers_have_one_thread_each_and_leave_ctrl_c_to_us(monkeypatch: pytest.MonkeyPatch) -> None:
