@@ -83,11 +83,7 @@ class Programme:
 
     def value(self, amounts: FloatArray) -> float:
         """Return the deviation of `amounts` by the programme's measure."""
-        scaled = self.scaled_residuals(amounts)
-        if self.measure == "squares":
-            return float(scaled @ scaled)
-        sizes = np.abs(scaled)
-        return float(sizes.sum() if self.measure == "absolute" else sizes.max(initial=0.0))
+        return float(deviation_of(self.measure, self.scaled_residuals(amounts)))
 
     def excess(self, amounts: FloatArray) -> float:
         """Return the worst violation of any limit, each relative to its own size; 0 when all hold."""
@@ -106,6 +102,14 @@ class Programme:
             if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
                 return math.inf
         return max(worst, 0.0)
+
+
+def deviation_of(measure: Measure, scaled: FloatArray) -> FloatArray:
+    """Return the deviation of scaled residuals, shape (K, ...), along their first axis."""
+    if measure == "squares":
+        return np.asarray(np.einsum("k...,k...->...", scaled, scaled))
+    sizes = np.abs(scaled)
+    return np.asarray(sizes.sum(axis=0) if measure == "absolute" else sizes.max(axis=0, initial=0.0))
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reaccord.cli.result import Options, guard_outputs
-from reaccord.cli.sources import inputs_of
-from reaccord.findings import Findings, InvalidInput, Place
+from reaccord.cli.sources import inputs_of, study_beside
+from reaccord.findings import Findings, Place
 from reaccord.formula import match_formula
-from reaccord.load import Study, load_study
+from reaccord.load import Study
 from reaccord.tables.read import read_formula
 
 if TYPE_CHECKING:
@@ -39,12 +39,7 @@ def study_and_formula(path: Path, formula: Path | None, options: Options) -> tup
     """Read a study, and the formula where one is given; every finding of both at once."""
     findings = Findings()
     found = read_formula(formula, findings) if formula else None
-    try:
-        study = load_study(path)
-    except InvalidInput as fault:
-        findings.extend((*fault.errors, *fault.warnings))
-        findings.raise_errors()
-        raise
+    study = study_beside(path, findings)
     guard_outputs(options, [*inputs_of(path, study), *([formula] if formula else [])])
     if formula is None:
         return study, None

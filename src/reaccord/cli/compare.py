@@ -6,12 +6,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from reaccord.cli.result import Options, Result, guard_outputs
-from reaccord.cli.sources import inputs_of
-from reaccord.findings import Finding, Findings, InvalidInput, Place
+from reaccord.cli.sources import inputs_of, study_beside
+from reaccord.findings import Finding, Findings, Place
 from reaccord.formula import match_formula
 from reaccord.judge import Judgement, judge
 from reaccord.limits_held import LimitState
-from reaccord.load import load_study
 from reaccord.reasons import reasons
 from reaccord.report.csvs import residual_csv
 from reaccord.report.data import judgement_data
@@ -23,12 +22,7 @@ def run(path: Path, formula: Path, options: Options) -> Result:
     """Judge a formula against a study."""
     findings = Findings()
     found = read_formula(formula, findings)
-    try:
-        study = load_study(path)
-    except InvalidInput as fault:
-        findings.extend((*fault.errors, *fault.warnings))
-        findings.raise_errors()
-        raise
+    study = study_beside(path, findings)
     amounts = match_formula(study, found[0] if found else (), findings)
     if not findings.errors and not any(amounts.values()):
         findings.error("empty-table", "no line pours anything.", Place(formula.name))

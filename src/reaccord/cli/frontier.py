@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
 from reaccord.cli.options import Limits
@@ -15,6 +14,7 @@ from reaccord.report.files import write_whole
 from reaccord.report.frontier import frontier_csv, frontier_data, frontier_text
 from reaccord.report.picture import frontier_picture, need_library
 from reaccord.studies.frontier import frontier
+from reaccord.studies.pools import usable_processors
 
 MOST_WORKERS = 8
 """A round of points is rarely wider."""
@@ -28,7 +28,7 @@ def run(path: Path, against: str, limits: Limits, options: Options) -> Result:
     study = load_study(path)
     guard_outputs(options, inputs_of(path, study))
     with Searching(study, limits, quiet=True) as searching, bar(options.quiet, "points") as told:
-        found = frontier(study, against, searching.effort, min(os.cpu_count() or 1, MOST_WORKERS), told)
+        found = frontier(study, against, searching.effort, min(usable_processors(), MOST_WORKERS), told)
     if picture is not None:
         write_whole(picture, frontier_picture(found, picture.suffix.lower().removeprefix(".")))
     return Result(

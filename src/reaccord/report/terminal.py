@@ -12,7 +12,7 @@ from reaccord.judge import FormulaLine, Judgement, Residual
 from reaccord.limits_held import LimitState
 from reaccord.reasons import idle_materials
 from reaccord.report.data import cautions
-from reaccord.report.layout import Column, aligned, counted, natural_width, on_the_point, paragraph
+from reaccord.report.layout import Column, aligned, counted, decimals_of, natural_width, on_the_point, paragraph
 from reaccord.report.verdict import broken_text, proof_text, verdict_text, wrong_text
 
 if TYPE_CHECKING:
@@ -99,12 +99,12 @@ def _decimals(judged: Judgement) -> int:
     steps = [line.stock.step_g for line in judged.lines]
     if not all(steps):
         return 4
-    return max(len(f"{step:.9f}".rstrip("0").split(".")[1]) for step in steps)
+    return max(map(decimals_of, steps))
 
 
 def _given(judged: Judgement) -> int:
     """Return the decimals of the grams as a person wrote them: what is judged is what is shown."""
-    return max(len(f"{line.grams:.9f}".rstrip("0").split(".")[1]) for line in judged.lines)
+    return max(decimals_of(line.grams) for line in judged.lines)
 
 
 def _off(judged: Judgement, reasons: Mapping[str, str], width: int) -> str:

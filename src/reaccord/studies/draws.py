@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reaccord.contract import FloatArray
+from reaccord.contract import FloatArray, deviation_of
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings
@@ -116,7 +116,7 @@ class Trials:
         basis_g = totals.named_g + (totals.foreign_g if study.target.rest == "open" else 0.0)
         drawn = self.quantities(amounts)
         residuals = self.residuals(drawn, basis_g)
-        deviations = _deviations(study.settings.fit.measure, self.factor * residuals)
+        deviations = deviation_of(study.settings.fit.measure, (self.factor * residuals).T)
         return Outcome(
             judged,
             np.quantile(residuals, QUANTILES, axis=0),
@@ -148,10 +148,3 @@ class Trials:
             over = values - state.limit > ROUNDING_NOISE * np.maximum(np.abs(values), abs(state.limit))
             found[state.label] = float(over.mean())
         return found
-
-
-def _deviations(measure: str, scaled: FloatArray) -> FloatArray:
-    if measure == "squares":
-        return np.asarray((scaled**2).sum(axis=1))
-    sizes = np.abs(scaled)
-    return np.asarray(sizes.sum(axis=1) if measure == "absolute" else sizes.max(axis=1))

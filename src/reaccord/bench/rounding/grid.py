@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.contract import FloatArray, Programme
+from reaccord.contract import FloatArray, Programme, deviation_of
 from reaccord.programme import helper_columns
 
 BoolArray = NDArray[np.bool_]
@@ -119,12 +119,7 @@ class Grid:
         basis = totals[-2]
         achieved = totals[self._target] / np.where(basis > 0, basis, np.nan)
         scaled = self.factor * (achieved - np.clip(achieved, self.low, self.high))
-        if self.measure == "squares":
-            result = np.einsum("ij,ij->j", scaled, scaled)
-        elif self.measure == "absolute":
-            result = np.abs(scaled).sum(axis=0)
-        else:
-            result = np.abs(scaled).max(axis=0)
+        result = deviation_of(self.measure, scaled)
         return np.where(np.isnan(result), np.inf, result)
 
     def clashes(self, amounts: FloatArray) -> FloatArray:

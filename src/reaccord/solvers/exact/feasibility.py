@@ -53,8 +53,9 @@ def nearest_feasible(scaled: Scaled, state: State) -> tuple[FloatArray, bool]:
     The proof is not the solver's word: its duals go through the closed form of `bound`, the objective being 0.
     """
     n, count = len(scaled.basis), len(scaled.most)
-    low, high = box(scaled, state)
-    said = highs.solve(elastic(scaled, state))
+    model = elastic(scaled, state)
+    low, high = model.lower[:n], model.upper[:n]
+    said = highs.solve(model)
     if said.columns is None:
         return low, False
     limits = np.maximum(0.0, -said.duals[1:]) if count else np.zeros(0)
