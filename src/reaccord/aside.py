@@ -36,12 +36,14 @@ def set_aside(
 def _too_little(line: BottleLine, stock: Stock, findings: Findings) -> str:
     if stock.maximum_g >= stock.minimum_g and stock.maximum_g > 0:
         return ""
-    text = f"{stock.key.material} is used up; left out."
     if line.stock_g:
         least = f"less than can be weighed ({stock.minimum_g:g} g)"
         text = f"{line.stock_g:g} g of {stock.key.material} are {least}; left out."
+        reason = "less left than can be weighed"
+    else:
+        text, reason = f"{stock.key.material} is used up; left out.", "used up"
     findings.warn("too-little-left", text, line.at.at("stock_g"))
-    return "less left than can be weighed"
+    return reason
 
 
 def _overdue(line: BottleLine, key: StockKey, settled: Reconciled, findings: Findings) -> str:

@@ -82,6 +82,11 @@ def _outside_band(entry: Entry, findings: Findings) -> None:
         return
     low = entry.low.number if entry.low and not entry.low.mark else 0.0
     high = entry.high.high if entry.high else 1.0
+    shares = [share for share in entry.shares.values() if share is not None]
+    if shares and high > 0 and all(share.number <= 0 for share in shares):
+        text = "not there, and a band in the same row: leave the share blank if the band is meant, else low and high."
+        findings.error("band", text, entry.place.at(next(iter(entry.shares))))
+        return
     for sample, share in entry.shares.items():
         if share is not None and (share.high < low - 1e-12 or share.number > high + 1e-12):
             text = "this share lies outside the band of its row; the band is what counts."

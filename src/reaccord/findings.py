@@ -99,7 +99,8 @@ class Findings:
 
     def _add(self, finding: Finding) -> None:
         place = finding.place
-        cell_in_error = place.row is not None and any(f.place == place for f in self.errors)
+        here = (place, Place(place.file, place.row))  # the cell, its whole row
+        cell_in_error = place.row is not None and any(f.place in here for f in self.errors)
         if finding in self._found or (finding.code == "blank" and cell_in_error):
             return  # a cell that could not be read is not also blank
         self._found.append(finding)

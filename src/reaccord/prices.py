@@ -6,7 +6,13 @@ from collections.abc import Iterable, Mapping
 
 from reaccord.domain.lines import BottleLine
 from reaccord.domain.stock import StockKey
+from reaccord.findings import Findings
 from reaccord.materials import Part, Reconciled
+
+MOST_UNDECLARED = 0.05
+"""Of a blend. The declared parts speak for so little; what nobody declares of more may be worth anything."""
+SLIGHT = 1e-6
+"""Of a blend; shares printed to a few digits add up to 100 % no closer."""
 
 
 def for_want_of(lacking: str) -> str:
@@ -17,8 +23,9 @@ def for_want_of(lacking: str) -> str:
 class Prices:
     """Looks prices up in the bottles; a blend without a price costs its parts (model.md).
 
-    A part costs what the shelf asks for what is neat in it. What nobody declares of a blend costs as much as the
-    rest of it: the price of the declared parts is scaled to 100 %. An analysis of constituents is no recipe.
+    A part costs what the shelf asks for what is neat in it. A little that nobody declares of a blend costs as much
+    as the rest of it: the price of the declared parts is scaled to 100 %, which `say_assumed` says; a blend with more
+    has no price. An analysis of constituents is no recipe.
     `order` is every material, what it holds coming before it.
     """
 
@@ -34,6 +41,7 @@ class Prices:
         self._of_substance: dict[str, float | None] = {}
         self._blends: dict[str, float | None] = {}
         self._lacking: dict[str, str] = {}
+        self._assumed: dict[str, float] = {}
         for material in order:
             self._blends[material] = self._blend(material)
             self._neat[material] = self._neat_price(material)
@@ -50,6 +58,18 @@ class Prices:
         if self._blends.get(key.material) is not None:
             return "" if self.bottle(key) is not None else key.carrier
         return self._lacking.get(key.material, "")
+
+    def say_assumed(self, keys: Iterable[StockKey], findings: Findings) -> None:
+        """Warn where something undeclared in these bottles is priced as the rest of its blend."""
+        for key in keys:
+            line, share = self._lines[key], self._assumed.get(key.material, 0.0)
+            if line.price_per_kg is None and self.bottle(key) is not None and share > SLIGHT:
+                findings.warn(
+                    "undeclared-price",
+                    f"blank: {key.material} costs its parts, and what nobody declares of it ({share * 100:.2g} %) "
+                    "as much as they do.",
+                    line.at.at("price_per_kg"),
+                )
 
     def _diluted(self, neat: float | None, strength: float, carrier: str) -> float | None:
         if strength >= 1 or neat is None:
@@ -89,6 +109,10 @@ class Prices:
                 self._lacking[material] = self._want(part)
                 return None
         declared = sum(part.share for part in parts)
+        if 1 - declared > MOST_UNDECLARED + 1e-9:
+            self._lacking[material] = f"what nobody declares, {(1 - declared) * 100:.4g} %"
+            return None
+        self._assumed[material] = 1 - declared + sum(part.share * self._assumed_of(part) for part in parts)
         return sum(part.share * (price or 0.0) for part, price in prices.items()) / declared
 
     def _part(self, part: Part) -> float | None:
@@ -96,6 +120,9 @@ class Prices:
             return self._substance(part.name)
         same = [p for s, p, c in self._priced.get(part.name, []) if (s, c) == (part.strength, part.carrier)]
         return max(same) if same else self._diluted(self._neat.get(part.name), part.strength, part.carrier)
+
+    def _assumed_of(self, part: Part) -> float:
+        return 0.0 if part.kind == "constituent" or self._priced.get(part.name) else self._assumed.get(part.name, 0.0)
 
     def _want(self, part: Part) -> str:
         """Return what lacks a price in a part that has none."""

@@ -52,6 +52,7 @@ def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], f
     stocks = {key: builder.stock(key, contents[key], line) for key, line in bottles.items()}
     doubt_dates(bottles, settled.tables.settings.date, findings)
     reasons = set_aside(settled, bottles, stocks, findings)
+    prices.say_assumed((key for key in bottles if key not in reasons), findings)
     made = _made(settled, builder, stocks, reasons, findings)
     everything = {**stocks, **made}
     reasons |= _made_aside(made, reasons)

@@ -59,6 +59,17 @@ room.solve = cut
 from reaccord.cli.main import run
 run(sys.argv[2:])
 """
+PRESSED_AFTER_THE_RESULT = """
+import os, signal, sys
+import reaccord.cli.running as room
+honest = room.log_result
+def logs(*about):
+    os.kill(os.getpid(), signal.SIGINT)
+    honest(*about)
+room.log_result = logs
+from reaccord.cli.main import run
+run()
+"""
 PRESSED_WHILE_IGNORED = """
 import os, signal, sys
 signal.signal(signal.SIGINT, signal.SIG_IGN)
@@ -91,6 +102,16 @@ def in_a_shell(line: str, cwd: Path | None = None) -> subprocess.CompletedProces
     return subprocess.run(
         ["bash", "-c", line], env=environment(PATH=path), cwd=cwd, capture_output=True, encoding="utf-8", check=False
     )
+
+
+@pytest.mark.parametrize("out", [(), ("--out", "a.json")])
+def test_ctrl_c_after_the_result_changes_nothing_of_it(out: tuple[str, ...], tmp_path: Path) -> None:
+    where = ("--out", str(tmp_path / "a.json")) if out else ()
+    words = ("check", str(STUDY), "--output", "json", "--log", str(tmp_path / "log"), *where)
+    ended = run_python("-c", PRESSED_AFTER_THE_RESULT, *words)
+    printed = (tmp_path / "a.json").read_text(encoding="utf-8") if out else ended.out
+    assert (ended.code, read_json(printed)["exit_code"]) == (0, 0)
+    assert json.loads((tmp_path / "log").read_text(encoding="utf-8"))["exit_code"] == 0
 
 
 @pytest.mark.skipif(not FULL.exists(), reason="needs /dev/full")

@@ -411,6 +411,29 @@ def test_rows_and_columns_in_any_order_give_the_same_target() -> None:
         assert math.isclose(left.share, right.share, rel_tol=1e-12, abs_tol=1e-15)
 
 
+@pytest.mark.parametrize("share", ["nd", "0", "-"])
+@pytest.mark.parametrize("band", ["0,1", ",1", "0.2,"])
+def test_not_there_beside_a_band_is_one_or_the_other(share: str, band: str) -> None:
+    errors = errors_of(target=f"constituent,G1,low,high\ngeraniol,60,,\nlinalool,{share},{band}")
+    assert told(errors) == [
+        (
+            "band",
+            "target.csv, row 3, column G1: not there, and a band in the same row: leave the share blank if the band is "
+            "meant, else low and high.",
+        )
+    ]
+
+
+def test_not_there_in_one_of_two_samples_may_have_a_band() -> None:
+    found = row(of("constituent,G1,G2,low,high\ngeraniol,60,60,,\nlinalool,nd,0.5,0,1"), "linalool")
+    assert (found.kind, found.low) == ("named", 0.0)
+
+
+def test_a_misspelt_sample_of_shares_is_one_finding() -> None:
+    errors = errors_of(target="constituent,G1\ngeraniol,60\nlinalool,40", settings={"target": {"samples": ["G7"]}})
+    assert [error.code for error in errors] == ["unknown-sample"]
+
+
 def test_a_table_in_grams_is_asked_about() -> None:
     found = study(target="constituent,G7\ngeraniol,12\nlinalool,8\n").warnings
     assert told(found) == [

@@ -20,6 +20,12 @@ def refused(path: Path) -> tuple[Finding, ...]:
     return caught.value.errors
 
 
+@pytest.mark.parametrize("row", ["1,8-cineole,3", "linalool,3,,5"])
+def test_a_row_of_too_many_cells_is_one_finding(row: str) -> None:
+    errors = errors_of(target=f"constituent,G1\ngeraniol,60\n{row}\ncitronellol,36")
+    assert [(error.code, error.place.row) for error in errors] == [("too-many-cells", 3)]
+
+
 def test_from_files(tmp_path: Path) -> None:
     path = folder(tmp_path, settings={"title": "Garden geranium"})
     made = load_study(path)

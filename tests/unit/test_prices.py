@@ -55,13 +55,39 @@ def test_an_analysis_is_no_recipe() -> None:
     assert stock(made, "Oil").price_per_g is None
 
 
-@pytest.mark.parametrize("share", [100, 98, 90, 20])
-def test_what_nobody_declares_costs_as_much_as_the_rest(share: int) -> None:
+@pytest.mark.parametrize("share", [100, 98, 95])
+def test_a_little_that_nobody_declares_costs_as_much_as_the_rest_and_says_so(share: int) -> None:
     parts = f"Blend,G,{share / 2},material,,\nBlend,N,{share / 2},material,,"
     bottles = "Blend,,,,,\nG,geraniol,100,,,40\nN,nerol,100,,,100"
-    assert stock(priced(bottles, parts), "Blend").price_per_g == pytest.approx(0.07)
     said = f"{parts}\nBlend,undeclared,{100 - share},,," if share < 100 else parts
-    assert stock(priced(bottles, said), "Blend").price_per_g == pytest.approx(0.07)
+    for made in (priced(bottles, parts), priced(bottles, said)):
+        assert stock(made, "Blend").price_per_g == pytest.approx(0.07)
+        assert [(w.code, w.place.row, w.place.column) for w in made.warnings if w.code == "undeclared-price"] == (
+            [("undeclared-price", 2, "price_per_kg")] if share < 100 else []
+        )
+
+
+@pytest.mark.parametrize("inner", [False, True])
+def test_what_nobody_declares_of_more_may_cost_anything(inner: bool) -> None:
+    parts = "B,G,1,material,,\nB,undeclared,99,,,"
+    bottles = "Blend,,,,,\nG,geraniol,100,,,40"
+    parts = f"Blend,B,50,material,,\nBlend,G,50,material,,\n{parts}" if inner else parts.replace("B,", "Blend,")
+    assert stock(priced(bottles, parts), "Blend").price_per_g is None
+    assert unpriced(bottles, parts) == [
+        (
+            "blank",
+            "bottles.csv, row 2, column price_per_kg: blank, but cost is limited: what does Blend cost per kg? "
+            "(As a blend it would cost its parts, but one has no price: what nobody declares, 99 %"
+            f"{', in B' if inner else ''}.)",
+        )
+    ]
+
+
+def test_a_blend_inside_a_blend_says_what_is_assumed_of_its_price() -> None:
+    made = priced("Blend,,,,,\nG,geraniol,100,,,40", "Blend,B,50,material,,\nBlend,G,50,material,,\nB,G,96,material,,")
+    assert [w.message for w in made.warnings if w.code == "undeclared-price"] == [
+        "blank: Blend costs its parts, and what nobody declares of it (2 %) as much as they do."
+    ]
 
 
 def test_a_part_sold_only_as_a_dilution_costs_what_is_neat_in_it() -> None:
@@ -96,7 +122,7 @@ def test_a_blank_price_where_cost_is_limited() -> None:
         ("Blend,,,,,", "Blend,G,50,material,,\nBlend,nerol,50,,,", "nerol"),
         ("Blend,,,,,", "Blend,G,50,material,,\nBlend,I,50,material,,\nI,G,50,material,,\nI,nerol,5,,,", "nerol, in I"),
         ("Blend,,,,,", "Blend,G,50,material,10,DPG", "dipropylene glycol"),
-        ("Blend,,,10,DPG,", "Blend,G,50,material,,", "dipropylene glycol"),
+        ("Blend,,,10,DPG,", "Blend,G,100,material,,", "dipropylene glycol"),
     ],
 )
 def test_a_blend_without_a_price_says_which_part_lacks_one(bottles: str, parts: str, lacking: str) -> None:

@@ -304,11 +304,11 @@ def test_bottles_that_are_used_up() -> None:
         ),
         ("too-little-left", "bottles.csv, row 6, column stock_g: Linalool is used up; left out."),
     ]
-    assert aside(made) == dict.fromkeys(("Linalool", "Nerol"), "less left than can be weighed")
+    assert aside(made) == {"Linalool": "used up", "Nerol": "less left than can be weighed"}
 
 
 def test_an_empty_bottle_is_set_aside_without_a_balance_too() -> None:
-    assert aside(shelf("Linalool,linalool,100,,,,0,,,,,")) == {"Linalool": "less left than can be weighed"}
+    assert aside(shelf("Linalool,linalool,100,,,,0,,,,,")) == {"Linalool": "used up"}
 
 
 def test_excluded_materials_and_their_dilutions() -> None:

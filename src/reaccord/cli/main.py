@@ -22,7 +22,7 @@ def run(arguments: list[str] | None = None) -> None:
         from reaccord.cli.running import say_interrupted
 
         code = say_interrupted(words)
-    signals.let_go()
+    signals.fall_silent()
     sys.exit(code)
 
 

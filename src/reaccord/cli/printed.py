@@ -63,6 +63,7 @@ def emit(result: Result, options: Options) -> None:
         from reaccord.report.files import write_whole
 
         write_whole(options.out, text)
+    signals.fall_silent()
 
 
 def emit_error(command: str, error: ReaccordError, form: Output, quiet: bool) -> None:

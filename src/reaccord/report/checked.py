@@ -60,7 +60,7 @@ def taken_pure(study: Study) -> list[str]:
 
 
 def _on_shelf(study: Study) -> set[str]:
-    return {name for stock in study.stocks for name in stock.content.typical}
+    return {name for stock in study.stocks for name, gram in stock.content.typical.items() if gram > 0}
 
 
 def checked_text(study: Study, width: int) -> str:

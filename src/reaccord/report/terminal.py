@@ -13,7 +13,7 @@ from reaccord.limits_held import LimitState
 from reaccord.reasons import idle_materials
 from reaccord.report.data import cautions
 from reaccord.report.layout import Column, aligned, counted, decimals_of, natural_width, on_the_point, paragraph
-from reaccord.report.verdict import broken_text, proof_text, verdict_text, wrong_text
+from reaccord.report.verdict import batch_text, broken_text, proof_text, verdict_text, wrong_text
 
 if TYPE_CHECKING:
     from reaccord.fit import Fit
@@ -40,7 +40,7 @@ def fit_text(fit: Fit, width: int) -> str:
 
 def compare_text(study: Study, judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
     """Return the judgement of a given formula for people."""
-    verdict = f"This formula: {wrong_text(judged)} {broken_text(judged)}"
+    verdict = f"This formula: {wrong_text(judged)} {broken_text(judged)}{batch_text(study, judged)}"
     parts = [head(study, verdict, width), *body(judged, reasons, width, as_given=True)]
     parts.append("\n".join(paragraph(line, width) for line in rest(study, judged)))
     return "\n\n".join([*parts, *rules(study, width)]) + "\n"

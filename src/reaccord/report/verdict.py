@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reaccord.domain.study import Study
 from reaccord.judge import Judgement
 from reaccord.report.layout import counted
 
@@ -15,6 +16,8 @@ FOUND: dict[Ended, str] = {
     "time": "The best formula found in the time given",
     "interrupted": "Interrupted. The best formula found until then",
 }
+ANOTHER_BATCH = 0.01
+"""Relative; a formula that misses the batch by less is one for it. Rounding misses by up to a step a line."""
 BARELY = 1e-3
 """Relative; rounding that moves the deviation by less than this needs no word in the verdict."""
 
@@ -30,6 +33,18 @@ def broken_text(judged: Judgement) -> str:
     if not broken:
         return "It holds every limit."
     return f"It breaks {counted(len(broken), 'limit')}: {', '.join(s.label for s in broken)}."
+
+
+def batch_text(study: Study, judged: Judgement) -> str:
+    """Return how much a formula makes of what the study asks for; nothing where that is the batch."""
+    batch, made = study.settings.batch.accord_g, _made_g(study, judged)
+    short = abs(made - batch) > ANOTHER_BATCH * batch
+    return f" It makes {made:.4g} g instead of {batch:g} g." if short else ""
+
+
+def _made_g(study: Study, judged: Judgement) -> float:
+    """Return the grams of the batch that count: of the target's constituents, of all odorants with an open rest."""
+    return judged.totals.named_g + (judged.totals.foreign_g if study.target.rest == "open" else 0.0)
 
 
 def verdict_text(fit: Fit) -> str:
@@ -87,6 +102,5 @@ def _rounded(fit: Fit) -> str:
 
 def _other_batch(fit: Fit) -> str:
     """Say why a rounded formula can be closer than any for exactly the batch: it makes another one."""
-    batch, totals = fit.study.settings.batch.accord_g, fit.judged.totals
-    made = totals.named_g + (totals.foreign_g if fit.study.target.rest == "open" else 0.0)
+    batch, made = fit.study.settings.batch.accord_g, _made_g(fit.study, fit.judged)
     return "" if abs(made - batch) <= 1e-6 * batch else f", as it makes {made:.6g} g instead of {batch:g} g"

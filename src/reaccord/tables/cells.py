@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from reaccord.names.text import shortened
 
-_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?")
+_NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
 _SOME_DATE = re.compile(r"[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?")
 _SIGNS = {"%": Decimal("0.01"), "‰": Decimal("0.001"), "ppm": Decimal("0.000001")}
@@ -32,7 +32,7 @@ def _decimal(text: str, sign: str = "") -> Decimal:
         if value and not -300 < value.adjusted() < 300:
             raise BadCell(f'"{shown}" is out of all measure.')
         return value
-    if re.fullmatch(r"[+-]?\d+,\d+", cleaned):
+    if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", cleaned):
         point = shortened(f"{cleaned.replace(',', '.')} {sign}".strip())
         raise BadCell(f'"{shown}" is not a number. Decimal commas are not read; write {point}.')
     raise BadCell(f'"{shown}" is not a number.')

@@ -67,14 +67,16 @@ def typed_rows(
     wanted = [(heading, known[heading]) for heading in raw.headings if heading in known]
     typed = []
     marks: list[tuple[Place, str]] = []
+    shifted = {found.place for found in findings.errors if found.code == "too-many-cells"}
     for line, row in raw.rows:
         place = Place(raw.file, line)
+        said = Findings() if place in shifted else findings  # which cell is which only its cure will show
         values: dict[str, Any] = dict.fromkeys(declared)
         for heading, column in wanted:
             at = place.at(heading)
-            value = _cell(row[heading], column, at, findings)
+            value = _cell(row[heading], column, at, said)
             if value is not None and column.kind in {"text", "name", "names"}:
-                value = _tidied(value, column, at, findings, marks)
+                value = _tidied(value, column, at, said, marks)
             values[heading] = value
         typed.append((place, values))
     findings.warn_once("taken-as", marks)

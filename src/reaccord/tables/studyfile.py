@@ -136,17 +136,19 @@ def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[s
     """Return the sections that are there and complete, values typed."""
     top = {name: value for name, value in document.items() if not isinstance(value, dict)}
     read = {"": _section("", top, file, findings) or {}}
+    misspelt = set()
     for name, value in document.items():
         if not isinstance(value, dict):
             continue
         if not name or name not in SECTIONS:
+            misspelt.add(nearest(name, filter(None, SECTIONS)))
             findings.error("unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name))
             continue
         section = _section(name, value, file, findings)
         if section is not None:
             read[name] = section
     for name in ("target", "shelf", "batch"):
-        if name not in document:
+        if name not in document and name not in misspelt:
             findings.error("missing-key", f"the section [{name}] is missing.", Place(file, column=name))
     return read
 
@@ -162,9 +164,11 @@ def _keys(
     values: dict[str, Any], keys: Mapping[str, Key], prefix: str, file: str, findings: Findings
 ) -> dict[str, Any]:
     read = {}
+    misspelt = set()
     for key, value in values.items():
         place = Place(file, column=prefix + key)
         if key not in keys:
+            misspelt.add(nearest(key, keys))
             findings.error("unknown-key", f"no such key is known.{_hint(key, keys)}", place)
             continue
         try:
@@ -172,7 +176,7 @@ def _keys(
         except BadCell as fault:
             findings.error("bad-value", str(fault), place)
     for key, spec in keys.items():
-        if spec.required and key not in values:
+        if spec.required and key not in values and key not in misspelt:  # else the finding on that key says so
             findings.error("missing-key", f"missing; {spec.meaning} is needed.", Place(file, column=prefix + key))
     return read
 

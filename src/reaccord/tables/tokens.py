@@ -18,7 +18,7 @@ _DASHES = {"-", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2015", "\u2
 _NOT_DETECTED = {"nd", "n.d", "n.d.", "n. d.", "not detected", "n/d", "b.d.l.", "bdl"}
 _TRACE = {"tr", "tr.", "t", "t.", "trace", "traces", "(tr)", "(t)"}
 _NO_NUMBERS = {"nan", "inf", "-inf", "infinity", "-infinity", "#n/a"}
-_VALUE = r"[+-]?(?:\d+(?:\.\d*)?|\.\d+)\s*(?:%|‰|ppm)?"
+_VALUE = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?:%|‰|ppm)?"
 _BELOW = re.compile(rf"[<≤]\s*=?\s*({_VALUE})")
 _SPREAD = re.compile(rf"({_VALUE})\s*(±|\+/-|\+-)\s*({_VALUE})")
 _RANGE = re.compile(rf"({_VALUE})\s*(?:-|\u2013|\u2014|to|\.\.\.?)\s*({_VALUE})")

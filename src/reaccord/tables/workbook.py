@@ -26,6 +26,8 @@ if TYPE_CHECKING:
 
 LARGEST_UNPACKED = 8 * LARGEST_FILE
 """Bytes; a workbook is a packed archive, and a small file can unpack to a huge one."""
+LOWEST, NARROWEST = 1.0, 0.1
+"""Points of a row, characters of a column; nobody sees what is in less."""
 
 
 def is_sheet(name: str) -> bool:
@@ -96,7 +98,7 @@ def _refuse_unseen(sheet: Worksheet, name: str, findings: Findings) -> None:
             Place(name, merged.min_row),
         )
     for number, row in sorted(sheet.row_dimensions.items()):
-        if row.hidden and any(cell.value is not None for cell in sheet[number]):
+        if (row.hidden or _slight(row.height, LOWEST)) and any(cell.value is not None for cell in sheet[number]):
             findings.error("hidden", f"row {number} is hidden. Show it or delete it.", Place(name, number))
     for number in _hidden_columns(sheet):
         letter = get_column_letter(number)
@@ -104,12 +106,17 @@ def _refuse_unseen(sheet: Worksheet, name: str, findings: Findings) -> None:
             findings.error("hidden", f"column {letter} is hidden. Show it or delete it.", Place(name, 1))
 
 
+def _slight(size: float | None, least: float) -> bool:
+    return size is not None and size < least
+
+
 def _hidden_columns(sheet: Worksheet) -> list[int]:
     """Return the numbers of hidden columns; a file keeps neighbours of one format as one span."""
     from openpyxl.utils import column_index_from_string
 
-    spans = [range(d.min, d.max + 1) for d in sheet.column_dimensions.values() if d.hidden and d.min and d.max]
-    single = [column_index_from_string(k) for k, d in sheet.column_dimensions.items() if d.hidden]
+    hidden = {letter: d for letter, d in sheet.column_dimensions.items() if d.hidden or _slight(d.width, NARROWEST)}
+    spans = [range(d.min, d.max + 1) for d in hidden.values() if d.min and d.max]
+    single = [column_index_from_string(letter) for letter in hidden]
     last = sheet.max_column
     return sorted({number for span in spans for number in span if number <= last} | set(single))
 

@@ -7,7 +7,7 @@ from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.fit import fit
 from reaccord.judge import judge
-from reaccord.report.checked import checked_data, checked_text
+from reaccord.report.checked import checked_data, checked_text, no_source
 from reaccord.report.csvs import finding_csv, formula_csv, percent, residual_csv
 from reaccord.report.data import CAUTION_WORDS, GENERAL_CAUTION, cautions, fit_data, judgement_data, rule_rows
 from reaccord.report.frames import formula_frame, residual_frame
@@ -141,6 +141,17 @@ def test_frames() -> None:
     residuals = residual_frame(judged, {})
     assert "sources" not in residuals.columns
     assert residuals.set_index("constituent").loc["red", "residual"] == pytest.approx(-0.1)
+
+
+def test_what_no_stock_holds_anything_of_has_no_source() -> None:
+    parts = [*OIL_PARTS, {"material": "Oil", "part": "blue", "share": "nd"}]
+    study = tiny([RED, OIL], compositions=parts, rows={"red": "60", "green": "39", "blue": "1"})
+    assert no_source(study) == ["blue"]
+    excluded = {"material": "Blue", "constituent": "blue", "purity": "90"}
+    study = tiny(
+        [RED, OIL, excluded], compositions=parts, rows={"red": "60", "blue": "1"}, limits={"exclude": ["Blue"]}
+    )
+    assert no_source(study) == ["blue"]
 
 
 def test_checked_data_counts() -> None:

@@ -55,6 +55,15 @@ def test_what_is_off_and_by_how_much() -> None:
     assert table[3] == "1 more row within 0.00 points."
 
 
+@pytest.mark.parametrize(
+    ("grams", "said"), [(10, ""), (10.09, ""), (11, " It makes 11 g instead of 10 g."), (0.01, " It makes 0.01 g")]
+)
+def test_a_formula_for_another_batch_says_so(grams: float, said: str) -> None:
+    verdict = compared(tiny(), {"Red": 0.8 * grams, "Green": 0.2 * grams}).splitlines()[1]
+    assert verdict.partition("It holds every limit.")[2].startswith(said)
+    assert bool(said) == verdict.endswith("instead of 10 g.")
+
+
 def test_reasons_stand_beneath_where_there_is_no_room_beside() -> None:
     lines = compared(tiny(), {"Red": 8, "Green": 2}, 70).splitlines()
     at = next(number for number, line in enumerate(lines) if line.startswith("green"))

@@ -19,7 +19,9 @@ def test_numbers(text: str, value: float) -> None:
     assert cells.number(text) == value
 
 
-@pytest.mark.parametrize("text", ["", "nan", "NaN", "inf", "-Infinity", "1 000", "1.2.3", "0x10", "1_000", "½", "<0.1"])
+@pytest.mark.parametrize(
+    "text", ["", "nan", "NaN", "inf", "-Infinity", "1 000", "1.2.3", "0x10", "1_000", "½", "<0.1", "٣", "３"]
+)
 def test_what_is_no_number(text: str) -> None:
     with pytest.raises(BadCell) as caught:
         cells.number(text)

@@ -136,6 +136,15 @@ def test_missing_sections_and_keys() -> None:
     ]
 
 
+def test_a_misspelt_key_is_not_missing_as_well() -> None:
+    assert with_keys(batch={"accord_g": None, "acord_g": 4}) == [
+        ("unknown-key", 'study.toml, batch.acord_g: no such key is known. Did you mean "accord_g"?')
+    ]
+    assert parsed('[targt]\ntable = "t.csv"\n[shelf]\nbottles = "b.csv"\n[batch]\naccord_g = 1\n')[1] == [
+        ("unknown-key", 'study.toml, targt: no such section is known. Did you mean "target"?')
+    ]
+
+
 def test_unknown_names_give_the_nearest() -> None:
     assert with_keys(tarrget={"table": "x"}, target={"sampels": ["G1"]}, nonsense=3) == [
         ("unknown-key", "study.toml, nonsense: no such key is known."),

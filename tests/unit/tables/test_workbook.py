@@ -87,6 +87,10 @@ def test_hidden_rows_columns_and_sheets_are_refused(tmp_path: Path) -> None:
         "b.xlsx#target, row 3: row 3 is hidden. Show it or delete it.",
         "b.xlsx#target, row 1: column C is hidden. Show it or delete it.",
     ]
+    flat = book(tmp_path, ROWS)
+    flat.active.row_dimensions[3].height = 0.1
+    flat.active.column_dimensions["C"].width = 0.01
+    assert read(tmp_path, flat)[1] == said, "nobody sees what has no height or width"
     hidden = book(tmp_path, ROWS)
     hidden.create_sheet("other")
     hidden["target"].sheet_state = "hidden"
