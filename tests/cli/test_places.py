@@ -93,7 +93,16 @@ def test_devices_are_written_to_as_they_are(tmp_path: Path) -> None:
     assert (ended.returncode, ended.stdout) == (0, "Garden geranium, lot G7 (2026-11-25)\n")
     if Path("/dev/full").exists():
         ended = reaccord("check", STUDY, "--quiet", "--out", "/dev/full")
-        assert (ended.code, ended.err) == (2, "cannot write /dev/full: No space left on device.\n")
+        assert (ended.code, ended.err) == (
+            2,
+            "cannot write /dev/full: No space left on device. The result went to stdout instead.\n",
+        )
+        assert ended.out.startswith("Garden geranium, lot G7")
+        ended = reaccord("check", STUDY, "--output", "json", "--out", "/dev/full")
+        printed = read_json(ended.out)
+        assert (ended.code, printed["exit_code"], printed["status"]) == (2, 2, "invalid_input")
+        assert [error["code"] for error in printed["errors"]] == ["usage"]
+        assert printed["data"]["title"] == "Garden geranium, lot G7"
 
 
 def test_a_reader_of_an_open_pipe_who_is_gone(tmp_path: Path) -> None:
