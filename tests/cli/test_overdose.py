@@ -13,7 +13,7 @@ STUDY, FORMULA = EXAMPLE / "study.toml", EXAMPLE / "formula_2025.csv"
 SERIES = ("--of", "rose oxide", "--times", "1,2,4,8", "--formula", FORMULA)
 STEP = {
     *("code", "of", "times", "times_reached", "half_step", "vial_g", "base_g", "spike", "smallest_vial_g"),
-    *("brought", "solvent_g", "achieved", "limits", "refused"),
+    *("brought", "solvent_g", "achieved", "limits", "held", "refused"),
 }
 
 

@@ -67,6 +67,7 @@ def _step(series: Series, step: Step) -> dict[str, Any]:
         "solvent_g": step.solvent_g,
         "achieved": _achieved(step),
         "limits": limit_rows(step.judged) if step.judged else [],
+        "held": step.held or None,
         "refused": step.refused,
     }
     if series.mode == "refit":
@@ -112,7 +113,7 @@ def overdose_text(series: Series, width: int) -> str:
     """Return the series for people: what to do, the vials, what came along, why a step is not made."""
     parts = [f"{paragraph(series.study.title or 'Untitled study', width)}\n{paragraph(_head(series), width)}"]
     parts += [_vials(series, width), _composition(series, width)]
-    notes = [*_brought(series), *_refused(series), *_stocks(series)]
+    notes = [*_brought(series), *_missed(series), *_refused(series), *_stocks(series)]
     if notes:
         parts.append("\n".join(paragraph(note, width, "  ") for note in notes))
     if series.mode == "refit":
@@ -121,9 +122,14 @@ def overdose_text(series: Series, width: int) -> str:
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
+def _constituents(series: Series) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(step.of for step in series.steps))
+
+
 def _head(series: Series) -> str:
     good = sum(not step.refused for step in series.steps)
-    made = f"{counted(good, 'vial')} of {len(series.steps)} can be made"
+    what = _constituents(series)
+    made = f"{f'{what[0]}: ' if len(what) == 1 else ''}{counted(good, 'vial')} of {len(series.steps)} can be made"
     if series.mode == "refit":
         again = "each is a batch of its own, solved again with the target's row multiplied"
         return f"{made}; {again} (reached: times that row as stated)."
@@ -133,9 +139,10 @@ def _head(series: Series) -> str:
 
 
 def _vials(series: Series, width: int) -> str:
+    several = len(_constituents(series)) > 1
     columns = (
         Column("Vial", right=True),
-        Column("constituent", wraps=True),
+        *((Column("constituent", wraps=True),) if several else ()),
         Column("times", right=True),
         Column("share", right=True),
         *(
@@ -161,7 +168,7 @@ def _vials(series: Series, width: int) -> str:
         rows.append(
             (
                 step.code or "none",
-                step.of,
+                *((step.of,) if several else ()),
                 multiple,
                 f"{step.share * 100:.{places}f} %" if good else "",
                 *(spiked if _spikes(series) else ()),
@@ -216,7 +223,7 @@ def _strength(series: Series) -> str:
 
 def _brought(series: Series) -> list[str]:
     found = []
-    for of in dict.fromkeys(step.of for step in series.steps):
+    for of in _constituents(series):
         spiked = [step for step in series.steps if step.of == of and step.brought and not step.refused]
         if not spiked:
             continue
@@ -229,6 +236,15 @@ def _brought(series: Series) -> list[str]:
         else:
             found.append(f"With {of} at {most.times:g} times there is more than in the base's ratios: {words}{more}.")
     return found
+
+
+def _missed(series: Series) -> list[str]:
+    """Say why a multiple that was solved for is missed."""
+    return [
+        f"{step.of} at {step.times:g} times comes to {step.times_reached:.4g} times: {step.held}."
+        for step in series.steps
+        if step.held and not step.refused
+    ]
 
 
 def _refused(series: Series) -> list[str]:

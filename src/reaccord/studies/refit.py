@@ -20,6 +20,8 @@ from reaccord.target_rows import scale_of
 
 WORTH_NAMING = 1e-5
 """Share of the accord: less is rounding."""
+MISSED = 0.01
+"""Of the multiple; one that is reached but for less needs no reason."""
 
 
 @dataclass(frozen=True)
@@ -145,10 +147,13 @@ def _solved(study: Study, step: Step, rows: Sequence[Row], effort: Effort) -> tu
     labels = {row.label for row in rows}
     share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
     limits = restricted(study, found.judged.limits)
+    reached = share / sum(row.share for row in rows)
+    missed = abs(reached - step.times) > MISSED * step.times
     return replace(
         step,
         base_g=found.judged.totals.total_g,
         judged=replace(found.judged, limits=limits),
         share=share,
-        times_reached=share / sum(row.share for row in rows),
+        times_reached=reached,
+        held="; ".join(dict.fromkeys(filter(None, map(found.reasons.get, sorted(labels))))) if missed else "",
     ), found.answer.status == "proven"

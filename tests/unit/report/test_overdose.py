@@ -81,3 +81,18 @@ def test_solved_again_what_else_there_is_more_of_is_said() -> None:
     assert abs(step.brought["violet"] - 10 * (after["violet"] - ratio * before["violet"])) < 0.01
     assert "blue" not in step.brought
     assert "With blue at 2 times there is more than in the base's ratios: violet" in overdose_text(series, 120)
+
+
+def test_solved_again_what_holds_a_missed_multiple_is_said() -> None:
+    """Of blue there is 0.3 g: three times 1 % of 10 g."""
+    study = tiny(
+        [RED, GREEN, BLUE | {"stock_g": "0.3"}],
+        rows={"red": "60", "green": "39", "blue": "1"},
+        balance={"readability_g": 0.001},
+    )
+    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (2.0, 6.0), Effort())
+    within, beyond = series.steps
+    assert (within.held, overdose_data(series)["steps"][0]["held"]) == ("", None)
+    assert abs(beyond.times_reached - 3) < 0.01
+    assert beyond.held == "Blue is used up"
+    assert f"blue at 6 times comes to {beyond.times_reached:.4g} times: {beyond.held}." in overdose_text(series, 1000)
