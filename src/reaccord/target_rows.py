@@ -51,11 +51,13 @@ def build_target(
     close = settings.target.rest == "close"
     place = Place(settings.target.table)
     unread = {found.place.column for found in findings.errors if found.place.file == place.file}
-    for sample, total in sums.items():
+    refused = [entry for entry in found if doubtful_cell(findings, entry.place.at("constituent"))]
+    for sample, full in sums.items():
+        total = full - sum(typical(entry, sample) for entry in refused)  # a row to be taken out counts for nothing
         ends_unread = not sample and bool(unread & {"low", "high"})
         if doubtful_cell(findings, asked_for(settings)) and (total <= 0 or not sample):
             continue  # the samples asked for are not there
-        if total <= 0 and (sample in unread or ends_unread):
+        if total <= 0 and (refused or sample in unread or ends_unread):
             continue
         if total <= 0:
             findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
@@ -80,7 +82,7 @@ def build_target(
     unaccounted = max(0.0, 1.0 - published)
     rest = [] if close else _open_rest(named, stocks, carriers, settings.fit, findings, place)
     kept = [row for row in named if row.kind == "named"]
-    if not kept and not unread and not doubtful_cell(findings, asked_for(settings)):
+    if not kept and not unread and not refused and not doubtful_cell(findings, asked_for(settings)):
         findings.error("empty-target", "no constituent has a share above zero.", place)
     undeclared = _undeclared(unaccounted, settings.fit)
     return Target(samples, settings.target.rest, published, unaccounted, (*kept, *foreign, *rest, undeclared))

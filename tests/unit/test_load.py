@@ -26,6 +26,28 @@ def test_a_row_of_too_many_cells_is_one_finding(row: str) -> None:
     assert [(error.code, error.place.row) for error in errors] == [("too-many-cells", 3)]
 
 
+def test_classes_and_the_rest_of_an_analysis_are_no_constituents() -> None:
+    target = "constituent,G1\nMonoterpenes,\nEsters,60\ngeraniol,60\ncitronellol,38\nOthers,2"
+    assert [(error.code, error.place.row) for error in errors_of(target=target)] == [
+        ("class-row", 2),
+        ("class-row", 3),
+        ("rest-row", 6),
+    ]
+    parts = "material,part,share\nOil,geraniol,40\nOil,Terpene alcohols,10\nOil,balance,50"
+    assert [
+        (error.code, error.place.file, error.place.row)
+        for error in errors_of(compositions=parts, bottles=f"{BOTTLES}\nOil,,")
+    ] == [("class-row", "compositions.csv", 3), ("rest-row", "compositions.csv", 4)]
+
+
+def test_a_class_with_members_of_its_own_is_a_sum() -> None:
+    made = study(
+        target="constituent,G1\nMonoterpenes,60\ngeraniol,40",
+        constituents="constituent,members\nMonoterpenes,limonene;myrcene",
+    )
+    assert next(row.members for row in made.target.rows if row.label == "Monoterpenes") >= {"limonene", "myrcene"}
+
+
 def test_from_files(tmp_path: Path) -> None:
     path = folder(tmp_path, settings={"title": "Garden geranium"})
     made = load_study(path)

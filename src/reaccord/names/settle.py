@@ -8,6 +8,7 @@ from dataclasses import replace
 from reaccord.domain.constituent import UNDECLARED, Constituent
 from reaccord.findings import Findings, Place
 from reaccord.names.cas import check_digit_ok, looks_like_cas, normalise_cas
+from reaccord.names.classes import is_class, is_rest
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
 from reaccord.names.text import one_line, shortened
@@ -42,7 +43,8 @@ def settle(
         doubt_several(index, name, place, findings)
     if by_cas:
         return by_cas if name == number else index.put(replace(by_cas, synonyms=(*by_cas.synonyms, name)))
-    doubt_unknown(index, name, place, findings, extra_known)
+    if number or not _of_many(name, place, findings):
+        doubt_unknown(index, name, place, findings, extra_known)
     return index.put(Constituent(name=name, cas=number))
 
 
@@ -65,6 +67,27 @@ def refused(name: str, place: Place, findings: Findings) -> bool:
         text = f'"{UNDECLARED}" is no constituent: it stands for what nobody declares, and follows from the others.'
         findings.error("reserved-name", f"{text} Leave it out here.", place)
     return reserved
+
+
+def _of_many(name: str, place: Place, findings: Findings) -> bool:
+    """Whether the name is one of a class or of the rest of an analysis, which is an error."""
+    if is_class(name):
+        findings.error(
+            "class-row",
+            f'"{shortened(name)}" is a class of constituents, not one: its members count already where they are listed. '
+            "Take it out; or give it its members in the constituents table.",
+            place,
+        )
+        return True
+    if is_rest(name):
+        findings.error(
+            "rest-row",
+            f'"{shortened(name)}" is no constituent: what the rows leave to 100 % is undeclared anyway. Take it out; in '
+            "a composition it may be called undeclared.",
+            place,
+        )
+        return True
+    return False
 
 
 def _agreed(index: NameIndex, by_name: Constituent, number: str, place: Place, findings: Findings) -> Constituent:
