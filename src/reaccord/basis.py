@@ -67,8 +67,11 @@ def _entry(line: TargetLine, samples: tuple[str, ...], settled: Reconciled, find
 
 
 def _in_one_row_only(entry: Entry, found: list[Entry], findings: Findings) -> None:
+    """Say where each constituent stood first, however often it stands again between."""
+    said: set[str] = set()
     for other in found:
-        twice = sorted(entry.members & other.members)
+        twice = sorted((entry.members & other.members) - said)
+        said.update(twice)
         if twice:
             findings.error(
                 "duplicate-row",
@@ -163,7 +166,7 @@ def _open_material(
 
 
 def _blank_shares(entry: Entry, samples: tuple[str, ...], findings: Findings) -> None:
-    unread = any(doubtful_cell(findings, entry.place.at(end)) for end in ("low", "high"))
+    unread = any(doubtful_cell(findings, entry.place.at(cell)) for cell in ("constituent", "low", "high"))
     if entry.low or entry.high or unread:
         return
     if not samples:

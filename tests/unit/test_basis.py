@@ -163,7 +163,23 @@ def test_the_same_constituent_twice_names_both_rows() -> None:
     assert told(errors) == [
         ("duplicate-row", "target.csv, row 3, column constituent: geraniol is in row 2 (geraniol) already."),
         ("duplicate-row", "target.csv, row 4, column constituent: geraniol is in row 2 (geraniol) already."),
-        ("duplicate-row", "target.csv, row 4, column constituent: geraniol is in row 3 (geraniol) already."),
+    ]
+
+
+def test_spellings_of_one_constituent_are_one_finding_a_later_row() -> None:
+    errors = errors_of(target="constituent,G1\nn-decanal,60\ndecanal,20\nC-10 aldehyde,10\ndecyl aldehyde,10")
+    assert told(errors) == [
+        ("duplicate-row", f"target.csv, row {row}, column constituent: decanal is in row 2 (decanal) already.")
+        for row in (3, 4, 5)
+    ]
+
+
+def test_each_constituent_that_stands_again_is_said() -> None:
+    errors = errors_of(target="constituent,G1\nneral,30\nlinalool,30\nlinalool + neral,20\nneral,20")
+    assert [(f.place.row, f.message.split(" is in ")[0]) for f in errors] == [
+        (4, "neral"),
+        (4, "linalool"),
+        (5, "neral"),
     ]
 
 

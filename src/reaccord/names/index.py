@@ -1,7 +1,14 @@
-"""Constituents under all their names."""
+"""Constituents under all their names.
+
+A name is looked for as it is written, then without a footnote number, then by what a chemist reads in it
+(`reading.py`), then as one name with another of the same substance in brackets behind it. Only names that were known
+before any table mentioned them are found by reading, and only where all of one reading lead to one record: so nothing
+hangs on the order of rows, and a doubt stays one (`unknown.py`).
+"""
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterator, Mapping
 from functools import cache
 from types import MappingProxyType
@@ -10,8 +17,12 @@ from reaccord.domain.constituent import Constituent
 from reaccord.findings import Place
 from reaccord.names.cas import looks_like_cas, normalise_cas
 from reaccord.names.key import name_key
+from reaccord.names.reading import Reading, reading, without_locants
 from reaccord.names.registry import read_registry
 from reaccord.names.text import without_number
+
+_TWO_NAMES = re.compile(r"(.+\S)\s*\((.{3,})\)")
+_ONE_CENTRE = re.compile(r"\d{0,2}[rs]")
 
 
 class NameIndex:
@@ -22,6 +33,8 @@ class NameIndex:
         self._owner: dict[str, str] = {}
         self._spelling: dict[str, str] = {}
         self._lasting: frozenset[str] = frozenset()
+        self._read: dict[Reading, dict[str, None]] = {}
+        self._kin: dict[str, dict[Reading, None]] = {}
         self.footnoted: dict[Place, None] = {}
         """Cells whose name is known only without the footnote number behind it."""
 
@@ -51,23 +64,79 @@ class NameIndex:
         return self._spelling.values()
 
     def find(self, text: str) -> Constituent | None:
-        """Return who goes by this name, synonym or CAS number, a footnote number behind it aside, or None."""
-        name = self._exactly(text)
-        if name is None and text.endswith((")", "]")):
-            bare = name_key(without_number(text)[0])
-            name = self._owner.get(bare) if bare in self._lasting else None
+        """Return who goes by this name, synonym or CAS number, in any spelling of the trade, or None."""
+        name = self._exactly(text) or self._footnoted(text) or self._by_reading(text) or self._by_both(text)
         return self._known[name] if name else None
+
+    def as_written(self, text: str) -> bool:
+        """Tell whether this very spelling is a name, synonym or CAS number of somebody."""
+        return self._exactly(text) is not None
 
     def footnote(self, text: str) -> str:
         """Return the footnote number without which alone this name is known; or ""."""
-        return "" if self._exactly(text) or self.find(text) is None else without_number(text)[1]
+        return without_number(text)[1] if not self._exactly(text) and self._footnoted(text) else ""
 
     def knew(self, text: str) -> bool:
         """Tell whether this name was known before any table mentioned it."""
-        return name_key(text) in self._lasting or normalise_cas(text) in self._lasting
+        return name_key(text) in self._lasting or normalise_cas(text) in self._lasting or bool(self._by_reading(text))
+
+    def read_as(self, said: Reading) -> frozenset[str]:
+        """Return the names of the records that a name with this reading leads to, those of tables too."""
+        return frozenset(self._owner[key] for key in self.readings.get(said, ()) if key in self._owner)
+
+    @property
+    def readings(self) -> Mapping[Reading, Collection[str]]:
+        """Keys of names by their reading; made when a name is first looked for that nothing knows as written."""
+        if not self._read:
+            for text in list(self._spelling.values()):
+                self._enter_reading(text)
+        return self._read
+
+    def kin(self, said: Reading) -> Collection[Reading]:
+        """Return the readings that differ from this one in signs, geometry, Greek letters and locants at most."""
+        return self._kin.get(without_locants(said.rest), ()) if self.readings else ()
 
     def _exactly(self, text: str) -> str | None:
         return self._owner.get(name_key(text)) or self._owner.get(normalise_cas(text))
+
+    def _footnoted(self, text: str) -> str | None:
+        if not text.endswith((")", "]")):
+            return None
+        bare, number = without_number(text)
+        if not number:
+            return None
+        return self._lastingly(name_key(bare)) or self._by_reading(bare)
+
+    def _lastingly(self, key: str) -> str | None:
+        return self._owner.get(key) if key in self._lasting else None
+
+    def _by_reading(self, text: str) -> str | None:
+        said = reading(text)
+        return self._only(said) or (self._either_way(said) if said.turn else None)
+
+    def _only(self, said: Reading) -> str | None:
+        names = {self._lastingly(key) for key in self.readings.get(said, ())} - {None}
+        return names.pop() if len(names) == 1 else None
+
+    def _either_way(self, said: Reading) -> str | None:
+        """Return who takes in both mirror images, for a name that says which (by one sign, one centre or both)."""
+        if not all(turn in ("+", "-", "±") or _ONE_CENTRE.fullmatch(turn) for turn in said.turn.split()):
+            return None
+        right, left = (self._only(said._replace(turn=sign)) for sign in "+-")
+        return right if right == left else None
+
+    def _by_both(self, text: str) -> str | None:
+        both = _TWO_NAMES.fullmatch(text)
+        if not both:
+            return None
+        one, other = (self._lastingly(name_key(name)) or self._by_reading(name) for name in both.groups())
+        by_number = self._lastingly(normalise_cas(both[2]))
+        return one if one in (other, by_number) else None
+
+    def _enter_reading(self, text: str) -> None:
+        said = reading(text)
+        self._read.setdefault(said, {})[name_key(text)] = None
+        self._kin.setdefault(without_locants(said.rest), {})[said] = None
 
     def put(self, constituent: Constituent) -> Constituent:
         """Enter a record under all its names, in place of an earlier one of the same name."""
@@ -77,6 +146,8 @@ class NameIndex:
             self._owner[key] = constituent.name
             if not (text[:1].isdigit() and looks_like_cas(text)):
                 self._spelling.setdefault(key, text)
+                if self._read:
+                    self._enter_reading(text)
         return constituent
 
     def drop(self, constituent: Constituent) -> None:

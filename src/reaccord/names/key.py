@@ -2,7 +2,9 @@
 
 Case, blanks, accents, Greek letters against their names, kinds of dashes, hyphens (except between two
 digits), points for commas between locants and the brackets round a stereo descriptor do not make a different
-name. A sharp s that stands alone is a beta, a rho before a hyphen is a p (`ß-pinene`, `ρ-cymene`).
+name. A sharp s that stands alone is a beta, a rho before a hyphen is a p (`ß-pinene`, `ρ-cymene`); signs of phonetics
+and mathematics that look like Greek letters are those letters (`ɑ-pinene`, `∂-cadinene`). What a name says in other
+words is for `reading.py`.
 """
 
 from __future__ import annotations
@@ -24,6 +26,7 @@ _STEREO = re.compile(r"\((\d*[ezrs](?:,\d*[ezrs])*)\)")
 _DOTTED = re.compile(r"(?:^|(?<=[-(]))\d{1,2}(?:\.\d{1,2})+(?=-)")
 _SHARP_S = re.compile(r"(?<![^\W\d_])[ßẞ]")
 _RHO = re.compile(r"(?<![^\W\d_])ρ(?=\s*[-‐‑‒–—−])")
+_GREEK_IN_PHONETICS = str.maketrans("ɑɣꞵɛ∂∆", "αγβεδδ")
 _WORD = re.compile(r"[a-z]+")
 _GREEK = frozenset(
     unicodedata.name(chr(code)).split()[-1].lower().replace("lamda", "lambda")
@@ -35,7 +38,7 @@ def fold(text: str) -> str:
     """Return the text in lower case, Greek letters by name, accents gone, dashes and primes alike."""
     if text.isascii():
         return text.lower()
-    small = unicodedata.normalize("NFKD", _SHARP_S.sub("β", text).casefold())
+    small = unicodedata.normalize("NFKD", _SHARP_S.sub("β", text.translate(_GREEK_IN_PHONETICS)).casefold())
     return "".join(_plain(c) for c in _RHO.sub("p", small))
 
 

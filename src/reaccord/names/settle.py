@@ -34,6 +34,8 @@ def settle(
     if by_name:
         if index.footnote(text):
             index.footnoted[place] = None
+        elif not index.as_written(text):
+            by_name = index.put(replace(by_name, synonyms=(*by_name.synonyms, one_line(text))))
         return _agreed(index, by_name, number, place.at("cas"), findings)
     name = one_line(text) or number
     if not name:
@@ -74,16 +76,16 @@ def _of_many(name: str, place: Place, findings: Findings) -> bool:
     if is_class(name):
         findings.error(
             "class-row",
-            f'"{shortened(name)}" is a class of constituents, not one: its members count already where they are listed. '
-            "Take it out; or give it its members in the constituents table.",
+            f'"{shortened(name)}" is a class of constituents, not one: its members count already where they are listed.'
+            " Take it out; or give it its members in the constituents table.",
             place,
         )
         return True
     if is_rest(name):
         findings.error(
             "rest-row",
-            f'"{shortened(name)}" is no constituent: what the rows leave to 100 % is undeclared anyway. Take it out; in '
-            "a composition it may be called undeclared.",
+            f'"{shortened(name)}" is no constituent: what the rows leave to 100 % is undeclared anyway. Take it out; '
+            "in a composition it may be called undeclared.",
             place,
         )
         return True

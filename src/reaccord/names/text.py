@@ -12,7 +12,9 @@ _MARK = r"[*†‡§¶]+|\^\(?\w{1,2}(?:,\w{1,2})*\)?|(?<!Δ)[¹²³⁰⁴-⁹�
 _ANY_MARK = re.compile(r"[*†‡§¶^¹²³⁰⁴-⁹ᵃ-ᵛᶜᶠ]")
 _MARKS_BEHIND = re.compile(rf"(.*[^\s*†‡§¶^])\s*((?:{_MARK})+)", re.DOTALL)
 _MARKS_BEFORE = re.compile(r"([*†‡§¶]+)\s*([^\s*†‡§¶].*)", re.DOTALL)
-_NUMBER_BEHIND = re.compile(r"(.*\S)\s*(\(\d{1,2}\)|\([a-d]\)|\[(?:\d{1,3}|[a-h])(?:[,\-–]\s?(?:\d{1,3}|[a-h]))*\])")
+_NUMBER_BEHIND = re.compile(  # behind a hyphen it is a locant
+    r"(.*[^\s-])\s*(\(\d{1,2}\)|\([a-d]\)|\[(?:\d{1,3}|[a-h])(?:[,\-–]\s?(?:\d{1,3}|[a-h]))*\])"
+)
 _SCRIPTS = ("LATIN", "CYRILLIC")
 _UNSEEN = {"Cf": "format character", "Cc": "control character", "Co": "private character", "Cs": "half a character"}
 """Unicode's categories of what has no glyph of its own."""

@@ -72,7 +72,7 @@ def test_footnote_numbers_behind_known_names_are_left_out_and_said_once() -> Non
 def test_a_number_behind_a_name_that_nothing_knows_belongs_to_it() -> None:
     findings = Findings()
     book = NameBook.build((), findings)
-    names = ["unknown (1)", "unknown (2)", "unknown"]
+    names = ["garden ketal (1)", "garden ketal (2)", "garden ketal"]
     for order in (names, names[::-1]):
         book = NameBook.build((), findings)
         assert [book.settle(text, AT, findings).name for text in order] == order
