@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.qp import Point, polished, solve_quadratic
+from reaccord.solvers.exact.refine import refined
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 
 BoolArray = NDArray[np.bool_]
@@ -31,10 +32,12 @@ class Formula:
     point: Point
 
 
-def on_columns(programme: Programme, model: Model, support: BoolArray, below: float = math.inf) -> Formula | None:
+def on_columns(
+    programme: Programme, model: Model, support: BoolArray, below: float = math.inf, *, fine: bool = False
+) -> Formula | None:
     """Return the best amounts with exactly the columns of `support` (n,) at their minima or more, or None.
 
-    None too if their value is not `below`.
+    None too if their value is not `below`. `fine` takes more pains over the last digits (see `refine`).
     """
     scaled = model.scaled
     support = support | scaled.helpers
@@ -47,11 +50,10 @@ def on_columns(programme: Programme, model: Model, support: BoolArray, below: fl
         point = solve_quadratic(quadratic)
         if point is None:
             return None
-        point = polished(quadratic, point)
+        point = refined(model, columns, quadratic, point) if fine else polished(quadratic, point)
         amounts = np.zeros(len(state))
         amounts[columns] = point.x[: len(columns)]
-        distance = scaled.distance(amounts)
-        if float(distance @ distance) + scaled.constant > below * (1 + NOISE):
+        if scaled.value(amounts) > below * (1 + NOISE):
             return None
         amounts *= programme.batch_g
         amounts = weighable(programme, amounts)

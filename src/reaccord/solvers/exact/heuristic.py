@@ -29,14 +29,18 @@ class Formulas:
         self.best: Formula | None = None
         self._seen: set[bytes] = set()
 
-    def offer(self, support: BoolArray) -> None:
-        """Take the best formula with exactly these columns if it is better than the best so far."""
+    def offer(self, support: BoolArray, *, fine: bool = False) -> None:
+        """Take the best formula with exactly these columns if it is better than the best so far.
+
+        `fine` takes more pains over the last digits, also where these columns were tried before.
+        """
         support = support | self.model.scaled.helpers
         key = np.packbits(support).tobytes()
-        if key in self._seen or not self._allowed(support):
+        if (key in self._seen and not fine) or not self._allowed(support):
             return
         self._seen.add(key)
-        formula = on_columns(self.programme, self.model, support, math.inf if self.best is None else self.best.value)
+        below = math.inf if self.best is None else self.best.value
+        formula = on_columns(self.programme, self.model, support, below, fine=fine)
         self.best = self.best if formula is None else formula
 
     def _allowed(self, support: BoolArray) -> bool:

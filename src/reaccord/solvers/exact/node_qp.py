@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,11 +14,13 @@ from reaccord.solvers.exact.bound import Bound, Duals, bound_of
 from reaccord.solvers.exact.feasibility import box, nearest_feasible, relaxed_rows
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
+from reaccord.solvers.exact.refine import refined
 from reaccord.solvers.exact.scaled import OFF, IntArray, State
 
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 60, 40
 LOOSENED = 1e-9
+REFINED_TO, REFINED_AGAIN = 1e-11, 3
 
 
 @dataclass(frozen=True)
@@ -63,12 +65,18 @@ class Node:
 
 
 def solve_node(
-    model: Model, state: State, working: BoolArray, accuracy: float, over: Callable[[], bool] = lambda: False
+    model: Model,
+    state: State,
+    working: BoolArray,
+    accuracy: float,
+    over: Callable[[], bool] = lambda: False,
+    *,
+    fine: bool = False,
 ) -> Node | None:
     """Return the node solved, or None when no formula within `state` exists (proven).
 
     `working` (n,) says where to begin; `accuracy` is the loss of bound, absolute, that does not matter. When `over`
-    says that time is up the node is left unsettled.
+    says that time is up the node is left unsettled. `fine` takes more pains over the last digits (see `refine`).
     """
     scaled = model.scaled
     working = (working | scaled.held(state)) & (state != OFF)
@@ -82,7 +90,8 @@ def solve_node(
         if point is not None:
             entering = _entering(model, state, working, full(model, state, columns, point), accuracy)
             if not len(entering):
-                return _finished(model, state, columns, (quadratic, point), accuracy)
+                finished = _finished(model, state, columns, (quadratic, point), accuracy)
+                return _refined(model, finished, columns, (quadratic, point)) if fine else finished
             working[entering] = True
         elif near is None:
             near, hopeless = nearest_feasible(scaled, state)
@@ -107,6 +116,21 @@ def _finished(model: Model, state: State, columns: IntArray, solved: tuple[Quadr
         if bound_exact.value > bound.value:
             amounts, duals, bound = amounts_exact, duals_exact, bound_exact
     return Node(state, amounts, bound, duals, (amounts > 1e-12) | model.scaled.held(state))
+
+
+def _refined(model: Model, node: Node, columns: IntArray, solved: tuple[Quadratic, Point]) -> Node:
+    """Return the node by duals that prove the value of its amounts to rounding, or as it was if they prove less."""
+    quadratic, point = solved
+    for _ in range(REFINED_AGAIN):
+        value = model.scaled.value(node.amounts)
+        if value - node.bound.value <= REFINED_TO * value:
+            break
+        point = refined(model, columns, quadratic, point)
+        amounts, duals = full(model, node.state, columns, point)
+        bound = bound_of(model.scaled, node.state, amounts, duals)
+        if bound.value > node.bound.value:
+            node = replace(node, amounts=amounts, bound=bound, duals=duals)
+    return replace(node, working=(node.amounts > 1e-12) | model.scaled.held(node.state))
 
 
 def _unsettled(model: Model, state: State, working: BoolArray, near: FloatArray | None) -> Node:

@@ -13,11 +13,12 @@ import numpy as np
 
 from reaccord.solvers.exact.formula import BoolArray, keeps_switches
 from reaccord.solvers.exact.model import Model
-from reaccord.solvers.exact.node_qp import Node, solve_node
+from reaccord.solvers.exact.node_qp import REFINED_TO, Node, solve_node
 from reaccord.solvers.exact.row_hull import relax_hull
-from reaccord.solvers.exact.scaled import FREE, Scaled, State
+from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 
 FEW = 25
+FINEST, AGAIN = 1e-15, 5
 
 
 class Relaxations:
@@ -57,12 +58,34 @@ class Relaxations:
         likely[promising] = True
         return likely
 
-    def exact(self, node: Node, accuracy: float) -> Node | None:
+    def exact(self, node: Node) -> Node | None:
         """Return the node by the plain relaxation: it proves the value of its amounts where they keep all."""
-        other = solve_node(self.plain, node.state, node.working, accuracy)
-        if other is None:
-            return None
+        working, other = node.working, None
+        for _ in range(AGAIN):
+            other = solve_node(self.plain, node.state, working, FINEST, fine=True)
+            if other is None:
+                return None
+            left_out = (other.bound.taken < 0) & ~working & ~other.working
+            if float(other.bound.taken[left_out].sum()) >= -REFINED_TO * self.scaled.value(other.amounts):
+                break
+            working = working | other.working | left_out
+        assert other is not None
         return replace(other, switches=np.zeros(len(node.state)), inherited=node.proven)
+
+    def poured(self, node: Node) -> BoolArray:
+        """Return the columns that the node's amounts pour, (n,)."""
+        return np.asarray((node.amounts > 1e-12) | self.scaled.held(node.state))
+
+    def undecided(self, node: Node) -> BoolArray:
+        """Return the free columns that have to be decided, all of a node whose amounts break nothing, (n,)."""
+        broken = self.broken(node)
+        return broken if broken.any() else np.asarray(node.state == FREE)
+
+    def excluded(self, node: Node, state: State) -> bool:
+        """Return whether the decisions of `state` exclude the node's own amounts."""
+        off = (state == OFF) & (node.amounts > 1e-12)
+        on = (state == ON) & (node.amounts < self.scaled.minimum * (1 - 1e-9))
+        return bool((off | on).any())
 
     def broken(self, node: Node) -> BoolArray:
         """Return the free columns to decide, none if the node's amounts keep every switch."""

@@ -137,6 +137,11 @@ class Scaled:
         achieved = self.products.achieved(amounts)
         return np.asarray(achieved - np.clip(achieved, self.low, self.high))
 
+    def value(self, amounts: FloatArray) -> float:
+        """Return the sum of squares at `amounts` (n,)."""
+        distance = self.distance(amounts)
+        return float(distance @ distance) + self.constant
+
     def held(self, state: State) -> NDArray[np.bool_]:
         """Return the columns of a state that must be poured, shape (n,)."""
         return np.asarray((state == ON) & (self.minimum > 0))

@@ -18,9 +18,9 @@ from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.presolve import from_value, settled
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.relaxations import Relaxations
-from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
+from reaccord.solvers.exact.scaled import FREE, OFF, Scaled, State
 
-FINEST_GAP, FINEST = 1e-10, 1e-15
+FINEST_GAP = 1e-10
 TOLD_EVERY, ROUNDED_EVERY = 5, 20
 DECIDED_AGAIN = 4
 # rounds of row hulls at a node and the part of columns decided that is worth one more; columns from which on the
@@ -29,6 +29,7 @@ ROW_ROUNDS, WORTH_AGAIN = 5, 0.05
 LITTLE = 0.01  # of the gap asked for: what another round of improving must bring
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
+LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
 
 
 class Search:
@@ -198,40 +199,47 @@ class Search:
                 return None
             state, least = decided(self.scaled, node.state, node.bound, self.cut)
             self.closed = min(self.closed, least)
-            if not self._moved(node, state):
+            if not self.relaxations.excluded(node, state):
                 return replace(node, state=state)
             working = node.working
         return node
-
-    def _moved(self, node: Node, state: State) -> bool:
-        """Return whether the decisions of `state` exclude the node's own amounts."""
-        off = (state == OFF) & (node.amounts > 1e-12)
-        on = (state == ON) & (node.amounts < self.scaled.minimum * (1 - 1e-9))
-        return bool((off | on).any())
 
     def _relaxed(self, state: State, working: BoolArray) -> Node | None:
         return self.relaxations.solve(state, working, self.accuracy)
 
     def _hulled(self, state: State, parent: Node) -> Node | None:
-        """Return the state by the row hull, as `_solved` does by the plain relaxation."""
+        """Return the state by the row hull, as `_solved` does by the plain relaxation.
+
+        Less than the parent proves is a loss in Clarabel's last digits: where it matters the plain squares have more.
+        """
         further = propagate(self.scaled, state)
-        return None if further is None else self._sharpened(replace(parent, state=further, inherited=parent.proven))
+        if further is None:
+            return None
+        node = self._sharpened(replace(parent, state=further, inherited=parent.proven))
+        if node is None or not node.hulled:
+            return node
+        if node.inherited - node.bound.value <= LOST * max(self.cut - node.proven, 0.0):
+            return node
+        plain = self._solved(node.state, node)
+        return plain if plain is None or plain.bound.value > node.bound.value else node
 
     def _keep(self, node: Node) -> None:
-        """Keep a node open, or take its amounts as a formula if they keep every switch."""
-        if self.relaxations.broken(node).any():
-            self._push(node)
-            return
-        self.formulas.offer((node.amounts > 1e-12) | self.scaled.held(node.state))
-        if node.proven < self.cut:
-            exact = self.relaxations.exact(node, FINEST)
+        """Keep a node open, or take its amounts as a formula if they keep every switch and it proves them."""
+        broken = self.relaxations.broken(node).any()
+        if not broken:
+            self.formulas.offer(self.relaxations.poured(node))
+        if not broken and node.proven < self.cut:
+            exact = self.relaxations.exact(node)
             if exact is None:
                 return
-            if self.relaxations.broken(exact).any():
-                self._push(exact)
-                return
-            node = exact
-        self.closed = min(self.closed, node.proven)
+            node, broken = exact, self.relaxations.broken(exact).any()
+            if not broken and self.scaled.value(node.amounts) < self.value:
+                self.formulas.offer(self.relaxations.poured(node), fine=True)
+        # a formula worse than its node, or not to be had, is no end of the node while something is free
+        if broken or (node.proven < self.cut and (node.state == FREE).any()):
+            self._push(node)
+        else:
+            self.closed = min(self.closed, node.proven)
 
     def _push(self, node: Node) -> None:
         self._pushed += 1
@@ -256,7 +264,7 @@ class Search:
         """Return the children on the column that promises most."""
         best: list[Node | None] | None = None
         best_score, waited = -1.0, 0
-        for tried, column in enumerate(self.costs.candidates(node, self.relaxations.broken(node))):
+        for tried, column in enumerate(self.costs.candidates(node, self.relaxations.undecided(node))):
             if best is not None and (tried >= TRIED or waited >= PATIENCE or self.costs.known(int(column))):
                 break
             pair = self._children(node, int(column))
