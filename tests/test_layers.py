@@ -39,6 +39,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("bench.rounding",),
     ("reasons",),
     ("conflict",),
+    ("needless",),
     ("fit",),
     ("formula",),
     ("certificate",),

@@ -19,6 +19,7 @@ from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
 from reaccord.judge import Judgement, judge
+from reaccord.needless import without_needless
 from reaccord.programme import state, steps
 from reaccord.reasons import reasons
 from reaccord.solvers.doors import solve
@@ -99,7 +100,10 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     answer = solve(programme, effort)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, effort)
-    unrounded = _by_stock(study, answer.amounts)
+    _agree(judge(study, _by_stock(study, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
+    fewer = without_needless(study, programme, answer.amounts)
+    answer = replace(answer, amounts=fewer, value=programme.value(fewer))
+    unrounded = _by_stock(study, fewer)
     before = judge(study, unrounded, slack=AGREEMENT)
     _agree(before.closeness.value, answer.value)
     amounts = _on_grid(study, programme, answer, effort)

@@ -13,6 +13,9 @@ from reaccord.domain.study import Study
 ROUNDING_NOISE = 1e-9
 """Relative; sums of a hundred floating-point products stay well below."""
 
+USED_UP = 1e-6
+"""Relative; what is left of a bottle is none."""
+
 
 @dataclass(frozen=True)
 class Pour:
@@ -118,5 +121,16 @@ def _quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
         if stock.recipe is None and stock.key in taken and stock.maximum_g < math.inf:
             yield f"{stock.label}: on hand", taken[stock.key], stock.maximum_g, "at most", "g"
     for material, used in sorted(strengths.items()):
-        if len(used) > 1:
+        if len(used) > 1 or _held_to_one_strength(study, material, used, taken):
             yield f"{material}: strengths used", len(used), 1, "at most", "lines"
+
+
+def _held_to_one_strength(study: Study, material: str, used: set[float], taken: dict[object, float]) -> bool:
+    """Whether bottles of another strength stand there, and those of the strength poured are poured to the end."""
+    bottles = [stock for stock in study.stocks if stock.key.material == material and stock.recipe is None]
+    poured = [stock for stock in bottles if stock.key.strength in used]
+    return (
+        0 < len(poured) < len(bottles)
+        and sum(taken.get(stock.key, 0.0) > 0 for stock in poured) > 0
+        and all(taken.get(stock.key, 0.0) >= stock.maximum_g * (1 - USED_UP) for stock in poured)
+    )

@@ -178,6 +178,8 @@ def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -
     if not empty:
         return ""
     best = _best(members, empty)
+    if f"{best.key.material}: strengths used" in ends:
+        return f"{best.key.material} is used up in the strength poured, and only one strength is poured"
     left = max((_purity(members, stock) for stock in bottles if stock not in empty), default=0.0)
     return f"{best.key.material} is used up" if left < 0.5 * _purity(members, best) else ""
 

@@ -14,7 +14,7 @@ from reaccord.domain.settings import AmountSettings
 from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
-from reaccord.names.key import did_you_mean, nearest
+from reaccord.names.key import did_you_mean, name_key, nearest
 from reaccord.tables.doubts import doubtful_cell
 
 ANY_PRODUCT = "any"
@@ -36,12 +36,14 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
     _doubt_dates(lines, settings.date, findings)
     stock_list = list(stocks)
     resolved = [(line, _members(line, settled, stock_list, findings)) for line in lines]
+    _same_rule_twice(resolved, findings)
     grouped: dict[tuple[str, ...], list[tuple[LimitLine, tuple[Member, ...]]]] = {}
     for number, (line, members) in enumerate(resolved):
-        same = ("ratio",) if line.kind == "ratio" else (line.kind, str(number))
-        grouped.setdefault((line.rule, line.product.lower(), *same), []).append((line, members))
-    _same_rule_twice(resolved, findings)
-    found = [_rule(group) for group in grouped.values() if group[0][0].product.lower() in {ANY_PRODUCT, product}]
+        if line.product.lower() in {ANY_PRODUCT, product}:
+            same = (name_key(line.rule),) if line.kind == "ratio" else (line.rule, line.kind, str(number))
+            grouped.setdefault(same, []).append((line, members))
+    _ratio_and_other(lines, findings)
+    found = [_rule(group) for group in grouped.values()]
     return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
 
 
@@ -66,6 +68,21 @@ def _same_rule_twice(resolved: Iterable[tuple[LimitLine, tuple[Member, ...]]], f
                     line.at.at("members"),
                 )
             here.add(member.name)
+
+
+def _ratio_and_other(lines: Iterable[LimitLine], findings: Findings) -> None:
+    """Refuse a rule that is a ratio in one line and not in another: a member left out of a sum loosens it."""
+    kinds: dict[str, dict[bool, LimitLine]] = {}
+    for line in lines:
+        kinds.setdefault(name_key(line.rule), {}).setdefault(line.kind == "ratio", line)
+    for both in kinds.values():
+        if len(both) == 2:
+            findings.error(
+                "rule-kinds",
+                f'the rule "{both[False].rule}" is a ratio in row {both[True].at.row}, but {both[False].kind} here. '
+                "All lines of a ratio say ratio; another limit needs another name.",
+                both[False].at.at("kind"),
+            )
 
 
 def _rule(group: list[tuple[LimitLine, tuple[Member, ...]]]) -> Rule:

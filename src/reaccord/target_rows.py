@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import replace
 
 from reaccord.basis import Entry, asked_for, typical
+from reaccord.domain.lines import Reported
 from reaccord.domain.settings import FitSettings, Scale
 from reaccord.domain.stock import Stock
 from reaccord.domain.target import Row, Target
@@ -93,6 +94,7 @@ def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: s
     low: float | None = None
     high: float | None = None
     if entry.low or entry.high:
+        whole = _whole_of(shares, divide) or whole
         high = min(1.0, (entry.high.high if entry.high else 1.0) / whole)
         low = min(high, (entry.low.number if entry.low and not entry.low.mark else 0.0) / whole)
     elif shares and all(share.mark == "tr" for share in shares.values()):
@@ -113,6 +115,16 @@ def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: s
         factor = entry.weight * scale_of(fit.scale, 0.0, fit.foreign_floor)
         return replace(row, kind="foreign", share=0.0, low=0.0, high=0.0, factor=factor)
     return replace(row, factor=entry.weight * scale_of(fit.scale, row.share, fit.floor))
+
+
+def _whole_of(shares: Mapping[str, Reported], divide: Mapping[str, float]) -> float:
+    """Return what the mean of a row's shares is divided by when each is by its own sample's sum; 0 without shares.
+
+    The band beside them is divided by the same: else a mean could leave the band it stands in as published.
+    """
+    as_published = _total(share.number for share in shares.values())
+    closed = _total(share.number / divide[sample] for sample, share in shares.items())
+    return as_published / closed if closed > 0 else 0.0
 
 
 def _on_shelf(stocks: Iterable[Stock], carriers: frozenset[str]) -> set[str]:

@@ -440,6 +440,17 @@ def test_not_there_beside_a_band_is_one_or_the_other(share: str, band: str) -> N
     ]
 
 
+def test_a_band_is_closed_as_the_shares_beside_it() -> None:
+    target = "constituent,A,B,low,high\nlinalool,50,25,,\nlimonene,30,15,,\ngeraniol,10,10,9.5,10.5\nnerol,,,1,2"
+    made = of(target, f"{BOTTLES}\nLinalool,linalool,100\nLimonene,limonene,100\nNerol,nerol,100")
+    found = row(made, "geraniol")
+    sums = (91.5, 51.5)
+    assert found.share == pytest.approx((10 / sums[0] + 10 / sums[1]) / 2)
+    assert (found.low, found.high) == (pytest.approx(0.95 * found.share), pytest.approx(1.05 * found.share))
+    only_a_band = row(made, "nerol")
+    assert (only_a_band.low, only_a_band.high) == (pytest.approx(1 / 71.5), pytest.approx(2 / 71.5))
+
+
 def test_not_there_in_one_of_two_samples_may_have_a_band() -> None:
     found = row(of("constituent,G1,G2,low,high\ngeraniol,60,60,,\nlinalool,nd,0.5,0,1"), "linalool")
     assert (found.kind, found.low) == ("named", 0.0)

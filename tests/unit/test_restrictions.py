@@ -52,6 +52,27 @@ def test_lines_of_a_ratio_are_one_rule() -> None:
     ]
 
 
+@pytest.mark.parametrize("second", ["R,citronellol,any,0.2,ratio", "r ,citronellol,hand soap,0.2,ratio"])
+def test_a_ratio_for_any_product_and_in_other_letters_is_the_same_rule(second: str) -> None:
+    (rule,) = ruled(f"R,geraniol,hand soap,0.5,ratio\n{second}").rules
+    assert claims(rule) == [("R", [(pytest.approx(500), "citronellol"), (pytest.approx(200), "geraniol")], 1.0)]
+
+
+def test_a_ratio_of_another_product_is_another_rule() -> None:
+    (rule,) = ruled("R,geraniol,hand soap,0.5,ratio\nR,citronellol,candle,0.2,ratio").rules
+    assert claims(rule) == [("R", [(pytest.approx(200), "geraniol")], 1.0)]
+
+
+def test_a_rule_is_no_ratio_in_one_line_only() -> None:
+    assert wrong("R,geraniol,hand soap,0.5,ratio\nr,citronellol,hand soap,0.2,each") == [
+        (
+            "rule-kinds",
+            'limits.csv, row 3, column kind: the rule "r" is a ratio in row 2, but each here. All lines of a ratio say '
+            "ratio; another limit needs another name.",
+        )
+    ]
+
+
 @pytest.mark.parametrize(("cell", "most"), [("", 0.0), ("10 ppm", 1e-5)])
 def test_prohibited_up_to_an_unavoidable_trace(cell: str, most: float) -> None:
     (rule,) = ruled(f"R,safrole,hand soap,{cell},prohibited").rules
