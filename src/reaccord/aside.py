@@ -10,7 +10,7 @@ from reaccord.domain.stock import Stock, StockKey
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
 from reaccord.names.key import did_you_mean
-from reaccord.tables.doubts import doubtful_cell
+from reaccord.tables.doubts import doubtful_cell, doubtful_column
 
 
 def set_aside(
@@ -60,6 +60,8 @@ def _excluded(settled: Reconciled, bottled: set[str], findings: Findings) -> set
     excluded = set()
     for text in settings.limits.exclude:
         material = settled.materials.find(text)
+        if material not in bottled and doubtful_column(findings, settings.shelf.bottles, "material"):
+            continue  # it may be the one that could not be read
         if material not in bottled:
             hint = settled.materials.nearest(text, bottled)
             findings.error(

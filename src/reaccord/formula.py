@@ -11,6 +11,7 @@ from reaccord.domain.study import Study
 from reaccord.findings import Findings
 from reaccord.judge import Judgement
 from reaccord.names.key import did_you_mean, name_key, nearest
+from reaccord.tables.doubts import doubtful_cell
 
 
 def formula_rows(judged: Judgement) -> list[dict[str, Any]]:
@@ -84,11 +85,9 @@ def _stock(stocks: list[Stock], line: FormulaLine, carriers: frozenset[str], fin
     carried = [s for s in strong if name_key(s.key.carrier) in carriers]
     if not carried:
         there = ", ".join(sorted({s.key.carrier or "none" for s in strong}))
-        findings.error(
-            "unknown-carrier",
-            f'there is no such dilution in "{line.carrier}". There is: {there}.',
-            line.at.at("carrier"),
-        )
+        text = f'there is no such dilution in "{line.carrier}". There is: {there}.'
+        if not doubtful_cell(findings, line.at.at("carrier")):  # else it is asked for already
+            findings.error("unknown-carrier", text, line.at.at("carrier"))
         return None
     exact = [s for s in carried if s.key.lot == line.lot]
     if exact:

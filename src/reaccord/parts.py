@@ -10,6 +10,9 @@ from reaccord.materials import Part, PartKind, Reconciled
 from reaccord.names.book import NameBook
 from reaccord.names.key import did_you_mean, name_key
 
+LIKE_FRACTIONS = 0.0102
+"""A composition that adds up to no more, in percent, looks like one in fractions."""
+
 
 def short_forms(settled: Reconciled, findings: Findings) -> None:
     """Enter the part of each single chemical; two purities of one material are an error."""
@@ -144,12 +147,19 @@ def scale(material: str, settled: Reconciled, findings: Findings) -> None:
     """Scale a composition of 100 to 102 % to 100 % and say so; more is an error."""
     parts = settled.parts.get(material, [])
     total = sum(part.share for part in parts)
+    place = _first_row(parts, settled.tables.settings.shelf.compositions) if parts else Place()
+    if 0 < total <= LIKE_FRACTIONS and place.column == "share":
+        findings.warn(
+            "small-sum",
+            f"the parts of {material} add up to only {total * 100:.4g} %; the rest is undeclared. A plain number is "
+            "percent: if these are fractions, write them as percent.",
+            place,
+        )
     if total <= 1 + 1e-9:
         return
-    place = _first_row(parts, settled.tables.settings.shelf.compositions)
     if total > 1.02 + 1e-9:
         findings.error(
-            "over-100", f"the parts of {material} add up to {total * 100:.4g} %, which is over 102 %.", place
+            "over-100", f"the parts of {material} add up to {total * 100:.7g} %, which is over 102 %.", place
         )
         return
     findings.warn(

@@ -11,14 +11,14 @@ from reaccord.names.book import NameBook
 from reaccord.names.key import name_key
 from reaccord.names.settle import refused
 from reaccord.parts import composition_rows, identity, own_name, scale, short_forms
-from reaccord.tables.doubts import Doubts
+from reaccord.tables.doubts import Doubts, doubtful_section
 
 
 def reconcile(tables: Tables, findings: Findings) -> Reconciled:
     """Settle every name of the target, the bottles and the compositions."""
     names = NameBook.build(tables.constituents, findings)
     materials = MaterialNames(tables)
-    settled = Reconciled(tables, names, materials, unread=_unread(tables, materials, Doubts(findings)))
+    settled = Reconciled(tables, names, materials, unread=_unread(tables, materials, findings))
     lines: tuple[BottleLine | CompositionLine, ...] = (*tables.bottles, *tables.compositions)
     for line in lines:
         refused(line.material, line.at.at("material"), findings)
@@ -38,8 +38,11 @@ def reconcile(tables: Tables, findings: Findings) -> Reconciled:
     return settled
 
 
-def _unread(tables: Tables, materials: MaterialNames, doubts: Doubts) -> frozenset[str]:
-    compositions = tables.settings.shelf.compositions
+def _unread(tables: Tables, materials: MaterialNames, findings: Findings) -> frozenset[str]:
+    doubts = Doubts(findings)
+    compositions, file = tables.settings.shelf.compositions, tables.settings.file
+    if not compositions and doubtful_section(findings, file, "shelf"):
+        return frozenset(materials.all())
     if compositions and (compositions in tables.unread or doubts.table(compositions)):
         return frozenset(materials.all())
     lines: tuple[BottleLine | CompositionLine, ...] = (*tables.bottles, *tables.compositions)

@@ -15,7 +15,7 @@ from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
 from reaccord.names.key import did_you_mean, name_key, nearest
-from reaccord.tables.doubts import doubtful_cell
+from reaccord.tables.doubts import doubtful_column, doubtful_section
 
 ANY_PRODUCT = "any"
 
@@ -110,7 +110,7 @@ def _product(settled: Reconciled, findings: Findings) -> str:
     products = sorted({line.product for line in settled.tables.limits if line.product.lower() != ANY_PRODUCT})
     wanted = settings.limits.product
     place = Place(settings.file, column="limits.product")
-    if not wanted and doubtful_cell(findings, place):
+    if not wanted and doubtful_section(findings, settings.file, "limits"):
         return ""
     if not wanted and products:
         findings.error("missing-key", f"missing; the limits hold for: {', '.join(products)}. Which is it?", place)
@@ -122,7 +122,7 @@ def _product(settled: Reconciled, findings: Findings) -> str:
             place,
         )
     at_dosage = Place(settings.file, column="limits.dosage")
-    if settings.limits.dosage is None and not doubtful_cell(findings, at_dosage):
+    if settings.limits.dosage is None and not doubtful_section(findings, settings.file, "limits"):
         findings.error(
             "missing-key",
             "missing; limits hold for the finished product, so the share of concentrate in it is needed.",
@@ -182,6 +182,9 @@ def named_amounts(settled: Reconciled, stocks: Iterable[Stock], findings: Findin
     for number, amount in enumerate(settings.limits.amounts, start=1):
         place = Place(settings.file, column=f"limits.amount[{number}].material")
         material = settled.materials.find(amount.material)
+        missing = material is None or material not in bottled
+        if missing and doubtful_column(findings, settings.shelf.bottles, "material"):
+            continue  # it may be the one that could not be read
         if material is None or material not in bottled:
             hint = settled.materials.nearest(amount.material, bottled)
             findings.error(

@@ -63,7 +63,7 @@ def build_target(
         if total <= 0:
             findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
         elif close and total > LARGEST_SUM + 1e-9:
-            text = f"adds up to {total * 100:.5g} %, which is over 102 %."
+            text = f"adds up to {total * 100:.7g} %, which is over 102 %."
             if total > FAR_TOO_MUCH:
                 text += " Does a row add up others, or are these no percentages?"
             findings.error("over-102", text, place.at(sample))

@@ -98,3 +98,9 @@ def test_the_same_stock_twice() -> None:
     assert findings == [
         ("duplicate-row", "formula.csv, row 3, column material: Citronellol (C) stands in row 2 already.")
     ]
+
+
+def test_a_dilution_without_a_carrier_is_one_finding() -> None:
+    _, [(code, sentence)] = matched("Geraniol,10,,L1,2")
+    assert code == "blank"
+    assert "column carrier" in sentence

@@ -193,3 +193,14 @@ def test_dosage_counts_for_the_product() -> None:
     make, holding, *_ = CASES["each"]
     state = state_of(make(), holding, "A: green")
     assert (state.value, state.limit, state.unit) == (pytest.approx(0.008), pytest.approx(0.008), "share")
+
+
+def test_one_strength_holds_back_where_that_is_used_up_and_another_is_left() -> None:
+    study = tiny([RED | {"stock_g": "3"}, RED | {"strength": "10", "carrier": DPG}, GREEN])
+    end = {RED_KEY: 3.0, GREEN_KEY: 4.0}
+    state = state_of(study, end, "Red: strengths used")
+    assert (state.value, state.limit, state.binding, state.held) == (1, 1, True, True)
+    some = judge(study, {RED_KEY: 2.9, GREEN_KEY: 4.0})
+    assert "Red: strengths used" not in {state.label for state in some.limits}
+    alone = judge(tiny([RED | {"stock_g": "3"}, GREEN]), end)
+    assert "Red: strengths used" not in {state.label for state in alone.limits}

@@ -26,6 +26,60 @@ def test_a_row_of_too_many_cells_is_one_finding(row: str) -> None:
     assert [(error.code, error.place.row) for error in errors] == [("too-many-cells", 3)]
 
 
+@pytest.mark.parametrize(
+    ("headings", "row"),
+    [
+        ("constituent,G1,low,high", "1,8-cineole,40,"),
+        ("constituent,cas,G1,low,high,weight", "1,8-cineole,470-82-6,40,,"),
+        ("constituent,cas,G1,low,high,weight", "(E)-2,4-decadienal,,40,,"),
+    ],
+)
+def test_a_name_cut_at_the_comma_between_its_locants(headings: str, row: str) -> None:
+    share = headings.split(",").index("G1")
+    others = "\n".join(f"{name}{',' * share}{number}" for name, number in (("geraniol", 60), ("citronellol", 40)))
+    errors = errors_of(target=f"{headings}\n{row}\n{others}")
+    assert [(error.code, error.place.row, error.place.column) for error in errors] == [("unquoted", 2, "constituent")]
+
+
+def test_what_only_follows_from_a_misspelt_key_is_not_said() -> None:
+    errors = errors_of(bottles=f"{BOTTLES}\nOil,,", settings={"shelf": {"composition": "compositions.csv"}})
+    assert [error.code for error in errors] == ["unknown-key"]
+    limits = "rule,members,product,max\nR,geraniol,hand soap,1"
+    errors = errors_of(limits=limits, settings={"limits": {"produkt": "hand soap", "dosage": "1 %"}})
+    assert [error.code for error in errors] == ["unknown-key"]
+
+
+def test_what_only_follows_from_a_blank_material_is_not_said() -> None:
+    limits = {"exclude": ["Linalool"], "amount": [{"material": "Linalool", "at_least_g": 1}]}
+    errors = errors_of(bottles=f"{BOTTLES}\n,linalool,100", settings={"limits": limits})
+    assert [(error.code, error.place.row) for error in errors] == [("blank", 4)]
+
+
+HEADS = "material,constituent,purity,strength,carrier\n"
+
+
+@pytest.mark.parametrize(
+    ("rows", "rows_said"),
+    [
+        ("G,geraniol,0.97,,\nC,citronellol,97,,", [2]),
+        ("G,geraniol,1,,\nC,citronellol,0.97 %,,", [2]),
+        ("G,geraniol,97,0.1,DPG\nC,citronellol,97,0.01,DPG", [2, 3]),
+        ("G,geraniol,97,0.1,DPG\nC,citronellol,97,10,DPG", []),
+        ("G,geraniol,97,0.1 %,DPG\nC,citronellol,97,,", []),
+        ("G,geraniol,97,1,DPG\nC,citronellol,97,,", []),
+    ],
+)
+def test_what_looks_like_a_fraction_is_asked_about(rows: str, rows_said: list[int]) -> None:
+    found = study(bottles=HEADS + rows).warnings
+    assert [said.place.row for said in found if said.code == "fraction"] == rows_said
+
+
+def test_a_composition_in_fractions_is_asked_about() -> None:
+    parts = "material,part,share\nOil,geraniol,0.4\nOil,nerol,0.5\nOther,nerol,3"
+    found = study(bottles=f"{BOTTLES}\nOil,,\nOther,,", compositions=parts).warnings
+    assert [(said.code, said.place.row) for said in found] == [("small-sum", 2)]
+
+
 def test_classes_and_the_rest_of_an_analysis_are_no_constituents() -> None:
     target = "constituent,G1\nMonoterpenes,\nEsters,60\ngeraniol,60\ncitronellol,38\nOthers,2"
     assert [(error.code, error.place.row) for error in errors_of(target=target)] == [
@@ -160,7 +214,7 @@ def test_one_file_for_two_tables() -> None:
 def test_a_composition_that_no_bottle_uses_is_said() -> None:
     made = study(
         bottles=BOTTLES + "\nRose oil,,",
-        compositions="material,part,share\nRose oil,geraniol,50\nRoes oil,nerol,10\nRoes oil,linalool,10\nX,nerol,1",
+        compositions="material,part,share\nRose oil,geraniol,50\nRoes oil,nerol,10\nRoes oil,linalool,10\nX,nerol,10",
     )
     assert told(made.warnings) == [
         (

@@ -23,6 +23,20 @@ class Doubts:
         return self.row(Place(file))
 
 
+def doubtful_column(findings: Findings, file: str, column: str) -> bool:
+    """Whether an error stands on a cell of this column."""
+    return any(found.place.file == file and found.place.column == column for found in findings.errors)
+
+
+def doubtful_section(findings: Findings, file: str, section: str) -> bool:
+    """Whether a key of this section of the study file is unknown or could not be read: it may be any of its keys."""
+    return any(
+        found.place.file == file and (found.place.column or "").startswith(f"{section}.")
+        for found in findings.errors
+        if found.code in {"unknown-key", "bad-value"}
+    )
+
+
 def doubtful_cell(findings: Findings, place: Place) -> bool:
     """Whether an error stands on this very cell."""
     return any(found.place == place for found in findings.errors)

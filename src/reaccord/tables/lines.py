@@ -117,9 +117,26 @@ def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
         if line.purity is not None and not line.constituent:
             findings.error("blank", "a purity without a constituent: purity of what?", place.at("constituent"))
         _dilution(line, written[place.row or 0], findings)
+        if line.purity is not None and line.purity <= 0.01 and _plain(written[place.row or 0], "purity"):
+            text = f"read as {line.purity * 100:g} %: a plain number is percent. If a fraction is meant, write "
+            findings.warn("fraction", f"{text}{line.purity * 1e4:g} %.", place.at("purity"))
         if line.material:
             lines.append(line)
+    _all_fractions([line for line in lines if _plain(written[line.at.row or 0], "strength")], findings)
     return tuple(lines)
+
+
+def _plain(row: Mapping[str, str], column: str) -> bool:
+    """Whether a share is written without its sign."""
+    return row.get(column, "")[-1:].isdigit()
+
+
+def _all_fractions(diluted: Collection[BottleLine], findings: Findings) -> None:
+    """Say so where every strength that is written as a plain number could be a fraction."""
+    if diluted and all(line.strength <= 0.01 for line in diluted) and any(line.strength < 0.01 for line in diluted):
+        sentence = "read as {:g} %: a plain number is percent. If a fraction is meant, write {:g} %"
+        doubts = ((x.at.at("strength"), sentence.format(x.strength * 100, x.strength * 1e4)) for x in diluted)
+        findings.warn_once("fraction", doubts)
 
 
 def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLine, ...]:

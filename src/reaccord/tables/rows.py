@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection, Iterable, Mapping
+from itertools import pairwise
 from types import MappingProxyType
 from typing import Any
 
@@ -31,6 +33,8 @@ _READERS: Mapping[str, Any] = {
     "yes/no": cells.yes_no,
 }
 
+_LOCANT_ENDS = re.compile(r"(?:^|[-(,])\d{1,2}'?$")
+_LOCANT_BEGINS = re.compile(r"\d{1,2}'?(?:,\d{1,2}'?)*-[^\W\d]")
 TypedRow = tuple[Place, dict[str, Any]]
 
 
@@ -67,12 +71,14 @@ def typed_rows(
     wanted = [(heading, known[heading]) for heading in raw.headings if heading in known]
     typed = []
     marks: list[tuple[Place, str]] = []
-    shifted = {found.place for found in findings.errors if found.code == "too-many-cells"}
+    shifted = _shifted(raw, wanted, findings)
     for line, row in raw.rows:
         place = Place(raw.file, line)
-        said = Findings() if place in shifted else findings  # which cell is which only its cure will show
-        values: dict[str, Any] = dict.fromkeys(declared)
+        said = Findings() if line in shifted else findings
+        values: dict[str, Any] = dict.fromkeys([*declared, *(heading for heading, _ in wanted)])
         for heading, column in wanted:
+            if line in shifted and not (column.kind == "name" and column.required):
+                continue
             at = place.at(heading)
             value = _cell(row[heading], column, at, said)
             if value is not None and column.kind in {"text", "name", "names"}:
@@ -81,6 +87,27 @@ def typed_rows(
         typed.append((place, values))
     findings.warn_once("taken-as", marks)
     return typed
+
+
+def _shifted(raw: RawTable, wanted: Iterable[tuple[str, Column]], findings: Findings) -> set[int | None]:
+    """Return the rows in which only a cure shows which cell is which.
+
+    They have too many cells, or a name was cut at the comma between its locants (`1,8-cineole`): an error.
+    """
+    shifted = {
+        found.place.row for found in findings.errors if found.place.file == raw.file and found.code == "too-many-cells"
+    }
+    names = [heading for heading, column in wanted if column.kind in {"name", "names"}]
+    behind = [(a, b) for a, b in pairwise(raw.headings) if a in names and b not in names]
+    for line, row in raw.rows:
+        for name, following in behind:
+            cut = _LOCANT_ENDS.search(row[name]) and _LOCANT_BEGINS.match(row[following])
+            if cut and line not in shifted:
+                whole = shortened(f"{row[name]},{row[following]}")
+                text = f'the comma in "{whole}" parts it into two cells: put the name in quotes.'
+                findings.error("unquoted", text, Place(raw.file, line, name))
+                shifted.add(line)
+    return shifted
 
 
 def _longer(heading: str, declared: Iterable[str]) -> str | None:

@@ -38,6 +38,7 @@ class Key:
     least: float = -math.inf
     above: float = -math.inf
     most: float = math.inf
+    below: float = math.inf
     choices: tuple[str, ...] = ()
 
 
@@ -74,7 +75,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "repeatability_g": Key("number", "standard deviation of the balance, gram", least=0, most=LARGEST),
     },
     "dilutions": {
-        "strengths": Key("shares", "strengths that may be made", required=True, above=0, most=1),
+        "strengths": Key("shares", "strengths that may be made", required=True, above=0, below=1),
         "carrier": Key("text", "what they are made with", required=True),
     },
     "limits": {
@@ -239,6 +240,8 @@ def _in_range(number: float, key: Key, sign: str) -> None:
     unit = 100 if sign else 1
     if number <= key.above:
         raise BadCell(f"{float(number) * unit:g}{sign} must be above {key.above * unit:g}{sign}.")
+    if number >= key.below:
+        raise BadCell(f"{float(number) * unit:g}{sign} must be below {key.below * unit:g}{sign}.")
     if number < key.least:
         raise BadCell(f"{float(number) * unit:g}{sign} is below {key.least * unit:g}{sign}.")
     if number > key.most:

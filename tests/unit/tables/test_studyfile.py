@@ -171,6 +171,7 @@ def test_unknown_names_give_the_nearest() -> None:
         ("balance", "tolerance", "101 %", "101 % is over 100 %."),
         ("balance", "minimum_g", 0, "0 must be above 0."),
         ("dilutions", "strengths", ["0 %"], "0 % must be above 0 %."),
+        ("dilutions", "strengths", ["10 %", "100 %"], "100 % must be below 100 %."),
         ("dilutions", "strengths", [0.1], 'a share needs its sign: write "0.1 %", or ‰ or ppm, in quotes.'),
         ("dilutions", "strengths", "10 %", 'a list is needed here, as ["...", "..."].'),
         ("dilutions", "strengths", [], 'a list is needed here, as ["...", "..."].'),
