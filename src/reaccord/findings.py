@@ -65,7 +65,8 @@ class Findings:
     """Collects findings while the tables are read; raises all errors at once."""
 
     def __init__(self) -> None:
-        self._found: list[Finding] = []
+        self._found: dict[Finding, None] = {}
+        self._in_error: set[Place] = set()
 
     def __iter__(self) -> Iterator[Finding]:
         return iter(self._found)
@@ -100,10 +101,12 @@ class Findings:
     def _add(self, finding: Finding) -> None:
         place = finding.place
         here = (place, Place(place.file, place.row))  # the cell, its whole row
-        cell_in_error = place.row is not None and any(f.place in here for f in self.errors)
-        if finding in self._found or (finding.code == "blank" and cell_in_error):
+        cell_in_error = place.row is not None and not self._in_error.isdisjoint(here)
+        if finding.code == "blank" and cell_in_error:
             return  # a cell that could not be read is not also blank
-        self._found.append(finding)
+        self._found.setdefault(finding)
+        if finding.severity == "error":
+            self._in_error.add(place)
 
     @property
     def errors(self) -> tuple[Finding, ...]:

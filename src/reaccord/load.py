@@ -56,7 +56,8 @@ class Study(domain.Study):
         rules = restrictions.rules(settled, shelf.stocks, findings)
         amounts = restrictions.named_amounts(settled, shelf.stocks, findings)
         _prices(settled, shelf, findings)
-        settled.names.say_footnotes(findings)
+        settled.names.say_taken(findings)
+        settled.names.say_unknown(findings)
         findings.raise_errors()
         return cls(
             settings=tables.settings,
@@ -71,6 +72,7 @@ class Study(domain.Study):
             inputs=tables.inputs,
             warnings=findings.warnings,
             lacking=shelf.lacking,
+            unknown=settled.names.unknown(),
         )
 
     @classmethod

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
-from reaccord.domain.constituent import UNDECLARED
+from reaccord.domain.constituent import UNDECLARED, Constituent
 from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
@@ -36,6 +36,7 @@ class MaterialNames:
         for lines in (tables.bottles, tables.compositions):
             for material in sorted(line.material for line in lines):
                 self._spelling.setdefault(name_key(material), material)
+        self._all = tuple(sorted(self._spelling.values()))
 
     def find(self, text: str) -> str | None:
         """Return the material's own spelling, or None if there is none of that name."""
@@ -47,7 +48,7 @@ class MaterialNames:
 
     def all(self) -> tuple[str, ...]:
         """Return every material, sorted."""
-        return tuple(sorted(self._spelling.values()))
+        return self._all
 
 
 @dataclass
@@ -68,12 +69,18 @@ class Reconciled:
     carrier_materials: set[str] = field(default_factory=set)
     unread: frozenset[str] = frozenset()
 
+    def constituent(self, text: str) -> Constituent | None:
+        """Return the constituent of this name; a material that is called just so goes before a decorated name."""
+        if self.materials.find(text) is not None and self.names.decorated(text):
+            return None
+        return self.names.find(text)
+
     def carrier(self, text: str, place: Place, findings: Findings) -> str:
         """Settle the name in a carrier column: a constituent, else a material; "" stays ""."""
         if not text:
             return ""
         material = self.materials.find(text)
-        if self.names.find(text) is None and material is not None:
+        if material is not None and self.constituent(text) is None:
             self.carrier_materials.add(material)
             return material
         name = self.names.settle(text, place, findings, extra_known=self.materials.all()).name

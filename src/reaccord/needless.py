@@ -6,8 +6,6 @@ import math
 from collections.abc import Iterator
 from itertools import product
 
-import numpy as np
-
 from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
 from reaccord.domain.study import Study
 

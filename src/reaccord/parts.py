@@ -41,6 +41,7 @@ def composition_rows(settled: Reconciled, findings: Findings) -> None:
     """Enter the parts that the composition rows state, area converted to mass."""
     bases = _bases(settled, findings)
     area_lines: dict[str, list[Part]] = {}
+    first = {(m, identity(part)): part for m, parts in settled.parts.items() for part in parts}
     for line in settled.tables.compositions:
         if line.part_kind == "constituent":
             settled.names.settle(line.part, line.at.at("part"), findings)
@@ -48,8 +49,8 @@ def composition_rows(settled: Reconciled, findings: Findings) -> None:
         material = settled.materials.find(line.material) or line.material
         part = _part(line, settled, findings)
         parts = settled.parts.setdefault(material, [])
-        same = next((p for p in parts if identity(p) == identity(part)), None)
-        if same is not None:
+        same = first.setdefault((material, identity(part)), part)
+        if same is not part:
             findings.error(
                 "duplicate-part",
                 f'"{line.part}" of {material} stands in row {same.place.row}'
@@ -111,7 +112,7 @@ def _part(line: CompositionLine, settled: Reconciled, findings: Findings) -> Par
 def _part_name(line: CompositionLine, settled: Reconciled, findings: Findings) -> tuple[PartKind, str]:
     place = line.at.at("part")
     material = settled.materials.find(line.part)
-    known = settled.names.find(line.part)
+    known = settled.constituent(line.part)
     if line.part_kind == "material" or (not line.part_kind and known is None and material is not None):
         if material is None:
             hint = settled.materials.nearest(line.part)

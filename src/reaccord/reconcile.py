@@ -26,6 +26,7 @@ def reconcile(tables: Tables, findings: Findings) -> Reconciled:
     for bottle in tables.bottles:
         if bottle.constituent:
             names.settle(bottle.constituent, bottle.at.at("constituent"), findings)
+    for bottle in tables.bottles:  # a constituent of a bottle in a later row is known by now
         settled.carrier(bottle.carrier, bottle.at.at("carrier"), findings)
     _carrier_of_dilutions(settled, findings)
     short_forms(settled, findings)
@@ -85,7 +86,7 @@ def _warn_both(settled: Reconciled, findings: Findings) -> None:
     recipes = _recipes(settled)
     for line in settled.tables.compositions:
         both = settled.materials.find(line.part)
-        known = settled.names.find(line.part)
+        known = settled.constituent(line.part)
         if line.part_kind or both is None or known is None or known.name in warned or own_name(line):
             continue
         if settled.is_bottle_of(both, known.name) and name_key(line.material) not in recipes:

@@ -15,6 +15,7 @@ table = "target.csv"
 [shelf]
 bottles = "bottles.csv"
 compositions = "compositions.csv"
+constituents = "constituents.csv"
 [batch]
 accord_g = 10
 [balance]
@@ -47,7 +48,9 @@ def write_large(folder: Path, *, naturals: int = 130, singles: int = 30, seed: i
         bottles.append({"material": f"Single {number:02d}", "constituent": name, "purity": "97", "price_per_kg": price})
     folder.mkdir(parents=True, exist_ok=True)
     (folder / "study.toml").write_text(STUDY, encoding="utf-8")
-    for name, rows in (("target", target), ("bottles", bottles), ("compositions", compositions)):
+    known = [{"constituent": name} for name in CONSTITUENTS]
+    tables = {"target": target, "bottles": bottles, "compositions": compositions, "constituents": known}
+    for name, rows in tables.items():
         _write(folder / f"{name}.csv", rows)
     return folder / "study.toml"
 

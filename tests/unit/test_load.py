@@ -316,3 +316,29 @@ def test_the_same_tables_in_another_order_are_the_same_study() -> None:
     one, other = study(**tables), study(**{name: turned(text) for name, text in tables.items()})
     assert one.stocks == other.stocks
     assert one.target == other.target
+
+
+@pytest.mark.parametrize(
+    "text", ["methyl eugenol.", "1. methyl eugenol", '"methyl eugenol"', "methyl eugenol (93-15-2)"]
+)
+def test_a_decorated_name_counts_for_its_limit(text: str) -> None:
+    quoted = text.replace('"', '""')
+    made = study(
+        bottles=f"{BOTTLES}\nOil,,",
+        compositions=f'material,part,share\nOil,geraniol,99\nOil,"{quoted}",0.5',
+        limits="rule,members,product,max\nME,methyl eugenol,any,0.0001",
+        settings={"limits": {"table": "limits.csv", "product": "soap", "dosage": "1 %"}},
+    )
+    assert [found.code for found in made.warnings] == ["taken-as"]
+    oil = next(stock for stock in made.stocks if stock.key.material == "Oil")
+    assert oil.content.typical["methyl eugenol"] == pytest.approx(0.005)
+    assert [member.absent for rule in made.rules for member in rule.members] == [False]
+
+
+def test_a_name_that_nothing_knows_is_never_silent() -> None:
+    made = study(
+        bottles=f"{BOTTLES}\nOil,,",
+        compositions="material,part,share\nOil,geraniol,99\nOil,methyl eugenol isomer,0.5\nOil,garden ketal,0.1",
+    )
+    assert [(found.code, found.place.row) for found in made.warnings] == [("maybe-same", 3), ("unknown-names", 4)]
+    assert list(made.unknown) == ["methyl eugenol isomer", "garden ketal"]

@@ -381,3 +381,21 @@ def test_impurities_over_102_are_said_where_they_stand() -> None:
     assert told(errors) == [
         ("over-100", "compositions.csv, row 2, column share: the parts of A add up to 103 %, which is over 102 %.")
     ]
+
+
+def test_a_part_called_just_like_a_material_is_that_whatever_stands_round_a_name() -> None:
+    bottles = "material,constituent,purity\nGeraniol 97,geraniol,97\nLinalool (78-70-6),linalool,90\nBase,,"
+    made = study(bottles=bottles, compositions="material,part,share\nBase,Linalool (78-70-6),40\nBase,geraniol,60")
+    base = next(stock for stock in made.stocks if stock.key.material == "Base")
+    assert base.content.typical["linalool"] == pytest.approx(0.36)
+    other = "material,part,share\nBase,linalool [78-70-6],40\nBase,geraniol,60"
+    made = study(bottles=bottles, compositions=other)
+    base = next(stock for stock in made.stocks if stock.key.material == "Base")
+    assert base.content.typical["linalool"] == pytest.approx(0.4)
+
+
+def test_a_carrier_is_near_no_bottle_of_itself_in_any_order() -> None:
+    rows = ["G,geraniol,100,10,garden solvent", "Garden solvent 99,garden solvent,99,,"]
+    for order in (rows, rows[::-1]):
+        made = study(bottles="\n".join(["material,constituent,purity,strength,carrier", "C,citronellol,100,,", *order]))
+        assert [found.code for found in made.warnings] == ["unknown-names"]

@@ -80,7 +80,7 @@ def test_a_carrier_may_be_a_material() -> None:
     )
     assert {"benzyl benzoate", "garden wax"} <= made.carriers
     assert stock(made, "G").active == pytest.approx(0.1)
-    assert told(made.warnings) == []
+    assert [(f.code, f.place.row) for f in made.warnings] == [("unknown-names", 3)], "the wax"
 
 
 def test_a_carrier_of_the_target_is_an_odorant_and_said() -> None:

@@ -12,7 +12,7 @@ from reaccord.domain.settings import Settings
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.domain.target import Target
-from reaccord.findings import Finding
+from reaccord.findings import Finding, Place
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,8 @@ class Study:
     `stocks` (sorted by key) are what may be poured; `set_aside` are the excluded, overdue and empty ones.
     `carriers` are the substances that are no odorant in this study, `constituents` all that is known by
     name. `warnings` are the findings that did not stop the reading. `lacking` says of blends without a price which
-    part of theirs has none.
+    part of theirs has none. `unknown` are the constituents that neither the registry nor the constituents table
+    knows, with the first cell of each file they stand in.
     """
 
     settings: Settings
@@ -45,6 +46,7 @@ class Study:
     inputs: tuple[InputFile, ...] = ()
     warnings: tuple[Finding, ...] = ()
     lacking: Mapping[StockKey, str] = field(default_factory=dict)
+    unknown: Mapping[str, tuple[Place, ...]] = field(default_factory=dict)
 
     @property
     def title(self) -> str:

@@ -11,6 +11,7 @@ from reaccord.names.index import NameIndex
 from reaccord.names.key import nearest
 from reaccord.names.own import enter_own
 from reaccord.names.settle import settle
+from reaccord.names.unknown import say_unknown
 
 
 class NameBook:
@@ -39,6 +40,10 @@ class NameBook:
         """Return who goes by this name, synonym or CAS number, or None."""
         return self._index.find(text)
 
+    def decorated(self, text: str) -> bool:
+        """Tell whether a name leads to somebody only without what stands round it, as `linalool (78-70-6)`."""
+        return self._index.plain(text) is not None
+
     def nearest(self, text: str) -> str | None:
         """Return the known name or synonym most like the text, for a hint."""
         return nearest(text, self._index.spellings)
@@ -55,10 +60,17 @@ class NameBook:
         sums = (c.name for c in self.known().values() if c.members and c.name != found.name)
         return tuple(sorted(s for s in sums if found.name in self.covers(s)))
 
-    def say_footnotes(self, findings: Findings) -> None:
-        """Note, once a column, where names were known only without a footnote number behind them."""
-        sentence = "a number or letter in brackets behind a name: taken as a footnote mark and left out"
-        findings.warn_once("taken-as", ((place, sentence) for place in self._index.footnoted))
+    def unknown(self) -> Mapping[str, tuple[Place, ...]]:
+        """Return the names that neither the registry nor the study's own table knows: the first cell of each file."""
+        return {name: tuple(places.values()) for name, places in self._index.unknown.items()}
+
+    def say_taken(self, findings: Findings) -> None:
+        """Note, once a column, where names were known only without what stands round them."""
+        findings.warn_once("taken-as", self._index.taken)
+
+    def say_unknown(self, findings: Findings) -> None:
+        """Note, once for each file, the names that nothing knows and no other finding has named."""
+        say_unknown(self.unknown(), self._index.doubted, findings)
 
     def settle(
         self,
@@ -77,11 +89,11 @@ class NameBook:
         place
             The cell it stands in.
         findings
-            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name` and `joined`, warnings `maybe-misspelt`,
-            `maybe-same` and `joined`.
+            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name`, `class-row`, `rest-row` and `joined`,
+            warnings `maybe-misspelt`, `maybe-same` and `joined`.
         cas
             The CAS number the same row states, if any.
         extra_known
-            Further names that count as known for spotting a typing slip, such as materials.
+            Names of materials, which a name that nothing knows may have been meant as.
         """
         return settle(self._index, text, place, findings, cas, extra_known)

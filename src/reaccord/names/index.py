@@ -1,9 +1,10 @@
 """Constituents under all their names.
 
 A name is looked for as it is written, then without a footnote number, then by what a chemist reads in it
-(`reading.py`), then as one name with another of the same substance in brackets behind it. Only names that were known
-before any table mentioned them are found by reading, and only where all of one reading lead to one record: so nothing
-hangs on the order of rows, and a doubt stays one (`unknown.py`).
+(`reading.py`), then as one name with another of the same substance in brackets behind it, last without what stands
+round it (`decoration.py`). Only names that were known before any table mentioned them are found in any way but as
+written, and by reading only where all of one reading lead to one record: so nothing hangs on the order of rows, and a
+doubt stays one (`unknown.py`).
 """
 
 from __future__ import annotations
@@ -16,9 +17,11 @@ from types import MappingProxyType
 from reaccord.domain.constituent import Constituent
 from reaccord.findings import Place
 from reaccord.names.cas import looks_like_cas, normalise_cas
+from reaccord.names.decoration import Plain, undress
 from reaccord.names.key import name_key
 from reaccord.names.reading import Reading, reading, without_locants
 from reaccord.names.registry import read_registry
+from reaccord.names.slips import Slips
 from reaccord.names.text import without_number
 
 _TWO_NAMES = re.compile(r"(.+\S)\s*\((.{3,})\)")
@@ -35,8 +38,14 @@ class NameIndex:
         self._lasting: frozenset[str] = frozenset()
         self._read: dict[Reading, dict[str, None]] = {}
         self._kin: dict[str, dict[Reading, None]] = {}
-        self.footnoted: dict[Place, None] = {}
-        """Cells whose name is known only without the footnote number behind it."""
+        self._alike: dict[str, dict[Reading, None]] = {}
+        self._slips: Slips | None = None
+        self.taken: dict[tuple[Place, str], None] = {}
+        """Cells whose name is known only without what stands round it, and a sentence of what was left out."""
+        self.unknown: dict[str, dict[str, Place]] = {}
+        """Names that nothing knew before a table mentioned them: the first cell in each file."""
+        self.doubted: set[str] = set()
+        """Those of them that have a finding of their own."""
 
     @classmethod
     def builtin(cls) -> NameIndex:
@@ -52,6 +61,14 @@ class NameIndex:
     def lasting(self) -> None:
         """Note that what is known now was known before any table mentioned it, whatever the order of the rows."""
         self._lasting = frozenset(self._owner)
+        self.unknown.clear()
+
+    def mention(self, name: str, place: Place) -> None:
+        """Note where a name stands that nothing knows; a later mention in an earlier row is the first."""
+        if name in self.unknown:
+            first = self.unknown[name].setdefault(place.file, place)
+            if (place.row or 0) < (first.row or 0):
+                self.unknown[name][place.file] = place
 
     @property
     def known(self) -> Mapping[str, Constituent]:
@@ -65,8 +82,28 @@ class NameIndex:
 
     def find(self, text: str) -> Constituent | None:
         """Return who goes by this name, synonym or CAS number, in any spelling of the trade, or None."""
-        name = self._exactly(text) or self._footnoted(text) or self._by_reading(text) or self._by_both(text)
+        name = self._exactly(text) or self._otherwise(text)
+        if name is None and (plain := self._dressed(text)):
+            name = self.find_lasting(plain.name) or self.lastingly(plain.cas)
         return self._known[name] if name else None
+
+    def find_lasting(self, text: str) -> str | None:
+        """Return the name of who was known by this, in any spelling, before any table mentioned it."""
+        return self.lastingly(name_key(text)) or self.lastingly(normalise_cas(text)) or self._otherwise(text)
+
+    def lastingly(self, key: str) -> str | None:
+        """Return the name of who was known by this key before any table mentioned it."""
+        return self._owner.get(key) if key in self._lasting else None
+
+    def plain(self, text: str) -> Plain | None:
+        """Return the name without what stands round it, if it leads to somebody only so."""
+        return None if self._exactly(text) or self._otherwise(text) else self._dressed(text)
+
+    def slip(self, text: str) -> str | None:
+        """Return the name or synonym that is one typing slip away; None if there is none or the text is known."""
+        if self._slips is None:
+            self._slips = Slips(self._spelling)
+        return self._slips.of(text)
 
     def as_written(self, text: str) -> bool:
         """Tell whether this very spelling is a name, synonym or CAS number of somebody."""
@@ -93,8 +130,11 @@ class NameIndex:
         return self._read
 
     def kin(self, said: Reading) -> Collection[Reading]:
-        """Return the readings that differ from this one in signs, geometry, Greek letters and locants at most."""
-        return self._kin.get(without_locants(said.rest), ()) if self.readings else ()
+        """Return the readings that differ from this one in signs, geometry and Greek letters, or say locants more."""
+        if not self.readings:
+            return ()
+        bare = without_locants(said.rest)
+        return self._kin.get(bare, ()) if bare == said.rest else self._alike.get(said.rest, ())
 
     def _exactly(self, text: str) -> str | None:
         return self._owner.get(name_key(text)) or self._owner.get(normalise_cas(text))
@@ -105,17 +145,24 @@ class NameIndex:
         bare, number = without_number(text)
         if not number:
             return None
-        return self._lastingly(name_key(bare)) or self._by_reading(bare)
+        return self.lastingly(name_key(bare)) or self._by_reading(bare)
 
-    def _lastingly(self, key: str) -> str | None:
-        return self._owner.get(key) if key in self._lasting else None
+    def _otherwise(self, text: str) -> str | None:
+        return self._footnoted(text) or self._by_reading(text) or self._by_both(text)
+
+    def _dressed(self, text: str) -> Plain | None:
+        """Return a name that is not known as it stands without its decoration, if it leads to somebody so."""
+        plain = undress(text)
+        if plain.name == text or (plain.number and self.find_lasting(f"{plain.number}-{plain.name}")):
+            return None  # or the number may be a locant
+        return plain if self.find_lasting(plain.name) or self.lastingly(plain.cas) else None
 
     def _by_reading(self, text: str) -> str | None:
         said = reading(text)
         return self._only(said) or (self._either_way(said) if said.turn else None)
 
     def _only(self, said: Reading) -> str | None:
-        names = {self._lastingly(key) for key in self.readings.get(said, ())} - {None}
+        names = {self.lastingly(key) for key in self.readings.get(said, ())} - {None}
         return names.pop() if len(names) == 1 else None
 
     def _either_way(self, said: Reading) -> str | None:
@@ -127,16 +174,16 @@ class NameIndex:
 
     def _by_both(self, text: str) -> str | None:
         both = _TWO_NAMES.fullmatch(text)
-        if not both:
+        if not both or looks_like_cas(both[2]):
             return None
-        one, other = (self._lastingly(name_key(name)) or self._by_reading(name) for name in both.groups())
-        by_number = self._lastingly(normalise_cas(both[2]))
-        return one if one in (other, by_number) else None
+        one, other = (self.lastingly(name_key(name)) or self._by_reading(name) for name in both.groups())
+        return one if one == other else None
 
     def _enter_reading(self, text: str) -> None:
         said = reading(text)
         self._read.setdefault(said, {})[name_key(text)] = None
         self._kin.setdefault(without_locants(said.rest), {})[said] = None
+        self._alike.setdefault(said.rest, {})[said] = None
 
     def put(self, constituent: Constituent) -> Constituent:
         """Enter a record under all its names, in place of an earlier one of the same name."""
@@ -145,6 +192,8 @@ class NameIndex:
             key = name_key(text)
             self._owner[key] = constituent.name
             if not (text[:1].isdigit() and looks_like_cas(text)):
+                if self._slips is not None and key not in self._spelling:
+                    self._slips.enter(key)
                 self._spelling.setdefault(key, text)
                 if self._read:
                     self._enter_reading(text)

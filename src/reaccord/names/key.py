@@ -85,25 +85,17 @@ def did_you_mean(hint: str | None) -> str:
     return f' Did you mean "{hint}"?' if hint else ""
 
 
-def one_slip(text: str, candidates: Iterable[str]) -> str | None:
-    """Return the candidate that is one typing slip of a letter away; None if the text is a candidate.
+def is_slip(text: str, known: str) -> bool:
+    """Tell whether a text is one typing slip of a letter away from a known name.
 
     A slip is one letter too many, too few, wrong, or swapped with its neighbour. Digits and commas
     tell substances apart, and so do letters that stand alone (the p of p-cymene, the D of
     germacrene D) and Greek letters: a difference there is none.
     """
     key = name_key(text)
-    if len(key) < SHORTEST_SLIP:
-        return None
-    words = Counter(_WORD.findall(fold(text)))
-    slips: list[str] = []
-    for candidate in candidates:
-        known = name_key(candidate)
-        if known == key:
-            return None
-        if _one_letter_apart(key, known) and _same_marks(words, candidate):
-            slips.append(candidate)
-    return min(slips, default=None)
+    if len(key) < SHORTEST_SLIP or not _one_letter_apart(key, name_key(known)):
+        return False
+    return _same_marks(Counter(_WORD.findall(fold(text))), known)
 
 
 def _one_letter_apart(left: str, right: str) -> bool:

@@ -3,7 +3,8 @@
 Where a sign of rotation, a configuration, E/Z, a Greek letter or a locant stands more or less than in the known name,
 the person may mean another substance: nothing is settled here, the names are only offered. So are characters that a
 scanner, a keyboard or a wrong code page puts for others: Latin for Greek letters (accented ones where Greek was read as
-Western), Greek within Latin words, figures for letters. Common practice, no source.
+Western), Greek within Latin words, figures for letters; and groups of atoms cut short (`M. eugenol`, `linalyl ac.`).
+Common practice, no source.
 """
 
 from __future__ import annotations
@@ -12,13 +13,14 @@ import re
 import unicodedata
 from collections.abc import Iterator
 
+from reaccord.names.decoration import undress
 from reaccord.names.index import NameIndex
 from reaccord.names.key import fold
 from reaccord.names.reading import LONGEST_READ, Reading, reading, without_locants
 
 _LETTERS = {"a": "alpha", "b": "beta", "p": "beta", "g": "gamma", "y": "gamma", "v": "gamma", "d": "delta"}
 _LETTERS |= {"c": "cis", "t": "trans"}
-_LONE_LETTER = re.compile(r"(?<![a-z])[abgdyvpct](?=[-\s])|(?<=[, ])[abgy]$")
+_LONE_LETTER = re.compile(r"(?<![a-z])[abgdyvpct]\.?(?=[-\s])|(?<=[, ])[abgy]$")
 _WRONG_PAGE = {"á": "alpha", "â": "beta", "ã": "gamma", "ä": "delta", "υ": "gamma"}
 _WRONG_LETTER = re.compile(r"(?<![^\W\d_])[áâãäυ](?=[-\s])")
 _LOOKS_LIKE = str.maketrans("αβγεηικλμνορτυχω", "abyenikluvoptuxw")
@@ -26,6 +28,12 @@ _GREEK_IN_WORD = re.compile(r"[α-ω](?=[a-z])|(?<=[a-z])[α-ω]")
 _FIGURE_IN_WORD = re.compile(r"(?<=[a-z])[015](?=[a-z]|$)|(?<![\w,-])[01](?=[a-z]{3})|^1(?=-[a-z])")
 _FIGURES = {"0": "o", "1": "l", "5": "s"}
 _NO_PARA = re.compile(r"(?<![a-z-])(?<!p-)menth(?=a?n?e?-\d)")
+_SHORT = (
+    (re.compile(r"(?<![a-z])me?[-.\s]+(?=[a-z]{4})"), "methyl "),
+    (re.compile(r"(?<![a-z])et[-.\s]+(?=[a-z]{4})"), "ethyl "),
+    (re.compile(r"(?<=yl)[-.\s]+(?:ac|acet|oac)\.?$"), " acetate"),
+)
+_DOTTED_LOCANT = re.compile(r"^(\d{1,2})\.\s+")
 _BEHIND = re.compile(r"(.+\S)\s*\(.{3,}\)")
 _BARE_NUMBER = re.compile(r"(?:aldehyde|alcohol)c\d+")
 
@@ -57,16 +65,22 @@ def _spelt_otherwise(name: str) -> Iterator[str]:
     plain = fold(name)
     lone = list(_LONE_LETTER.finditer(plain))
     if lone:
-        yield _LONE_LETTER.sub(lambda found: _LETTERS[found[0]], plain)
+        yield _LONE_LETTER.sub(lambda found: _LETTERS[found[0][0]], plain)
     if len(lone) > 1:
         for found in lone:
-            yield plain[: found.start()] + _LETTERS[found[0]] + plain[found.end() :]
+            yield plain[: found.start()] + _LETTERS[found[0][0]] + plain[found.end() :]
     figures = _FIGURE_IN_WORD.sub(lambda found: _FIGURES[found[0]], plain)
     if figures != plain:
         yield figures
     para = _NO_PARA.sub("p-menth", plain)
     if para != plain:
         yield para
+    for other in (_DOTTED_LOCANT.sub(r"\1-", plain), undress(plain).name):
+        if other != plain:
+            yield other
+    for short, word in _SHORT:
+        if short.search(plain):
+            yield short.sub(word, plain)
     yield name
 
 

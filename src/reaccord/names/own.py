@@ -11,9 +11,9 @@ from reaccord.names.cas import looks_like_cas, normalise_cas
 from reaccord.names.formula import atom_counts
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
-from reaccord.names.settle import checked_cas, refused, settle
+from reaccord.names.settle import FOOTNOTE, checked_cas, refused, settle
 from reaccord.names.text import one_line, without_number
-from reaccord.names.unknown import doubt_unknown
+from reaccord.names.unknown import doubt_spelling
 
 
 def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Findings) -> None:
@@ -28,9 +28,7 @@ def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Fi
     """
     table = _OwnTable(index, findings)
     lines = tuple(
-        _without_footnote(index, line)
-        for line in lines
-        if not refused(line.constituent, line.at.at("constituent"), findings)
+        _undressed(index, line) for line in lines if not refused(line.constituent, line.at.at("constituent"), findings)
     )
     for line in lines:
         table.split(line)
@@ -43,10 +41,15 @@ def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Fi
     index.lasting()
 
 
-def _without_footnote(index: NameIndex, line: ConstituentLine) -> ConstituentLine:
+def _undressed(index: NameIndex, line: ConstituentLine) -> ConstituentLine:
+    place = line.at.at("constituent")
+    plain = index.plain(line.constituent)
+    if plain and (not plain.cas or plain.cas == normalise_cas(line.cas or plain.cas)):
+        index.taken.update(((place, sentence), None) for sentence in plain.left_out)
+        line = replace(line, constituent=plain.name, cas=line.cas or plain.cas)
     if not index.footnote(line.constituent):
         return line
-    index.footnoted[line.at.at("constituent")] = None
+    index.taken[place, FOOTNOTE] = None
     return replace(line, constituent=without_number(line.constituent)[0])
 
 
@@ -83,7 +86,7 @@ class _OwnTable:
         if owner:
             self._rename(owner, record)
         elif not cas:
-            doubt_unknown(self.index, record.name, line.at.at("constituent"), self.findings)
+            doubt_spelling(self.index, record.name, line.at.at("constituent"), self.findings)
         self.index.put(record)
         self.rows[record.name] = line.at
 

@@ -9,10 +9,13 @@ from reaccord.domain.constituent import UNDECLARED, Constituent
 from reaccord.findings import Findings, Place
 from reaccord.names.cas import check_digit_ok, looks_like_cas, normalise_cas
 from reaccord.names.classes import is_class, is_rest
+from reaccord.names.decoration import CAS, undress
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
 from reaccord.names.text import one_line, shortened
 from reaccord.names.unknown import doubt_several, doubt_unknown
+
+FOOTNOTE = "a number or letter in brackets behind a name: taken as a footnote mark and left out"
 
 
 def settle(
@@ -27,13 +30,19 @@ def settle(
     if refused(text, place, findings):
         return Constituent(UNDECLARED)
     number = checked_cas(cas, place.at("cas"), findings)
+    plain = index.plain(text)
+    if plain:
+        index.taken.update(((place, sentence), None) for sentence in plain.left_out)
+        inside = checked_cas(plain.cas, place, findings)
+        return _undressed(index, plain.name, (inside, number), place, findings)
     if looks_like_cas(text) and not number:
         number = checked_cas(text, place, findings)
     by_name = index.find(text)
     by_cas = index.find(number) if number else None
     if by_name:
+        index.mention(by_name.name, place)
         if index.footnote(text):
-            index.footnoted[place] = None
+            index.taken[place, FOOTNOTE] = None
         elif not index.as_written(text):
             by_name = index.put(replace(by_name, synonyms=(*by_name.synonyms, one_line(text))))
         return _agreed(index, by_name, number, place.at("cas"), findings)
@@ -41,13 +50,46 @@ def settle(
     if not name:
         findings.error("name-missing", "a constituent needs a name or a CAS number.", place)
         return Constituent("")
-    if by_cas or not number:
-        doubt_several(index, name, place, findings)
+    inside = _cas_inside(name, number, place, findings)
+    if inside:
+        index.taken[place, CAS] = None
+        number = number or inside
+        by_cas = index.find(number)
+    several = (by_cas or not number) and doubt_several(index, name, place, findings)
     if by_cas:
+        index.mention(by_cas.name, place)
         return by_cas if name == number else index.put(replace(by_cas, synonyms=(*by_cas.synonyms, name)))
-    if number or not _of_many(name, place, findings):
-        doubt_unknown(index, name, place, findings, extra_known)
-    return index.put(Constituent(name=name, cas=number))
+    of_many = not number and _of_many(name, place, findings)
+    open_question = not several and not number
+    doubted = not of_many and doubt_unknown(index, name, place, findings, extra_known, within=open_question)
+    found = index.put(Constituent(name=name, cas=number))
+    index.unknown[found.name] = {place.file: place}
+    if several or of_many or doubted:
+        index.doubted.add(found.name)
+    return found
+
+
+def _undressed(index: NameIndex, name: str, numbers: tuple[str, str], place: Place, findings: Findings) -> Constituent:
+    """Return who goes by a name, or by the number that stood beside it; all three must agree."""
+    inside, beside = numbers
+    by_name = index.find_lasting(name)
+    found = index.known[by_name] if by_name else index.find(inside)
+    if found is None:  # its number was wrong, which is said
+        return Constituent(name)
+    if inside:
+        found = _agreed(index, found, inside, place, findings)
+    return _agreed(index, found, beside, place.at("cas"), findings)
+
+
+def _cas_inside(name: str, number: str, place: Place, findings: Findings) -> str:
+    """Return the CAS number that stands with a name in one cell, if it is one; another than the row's is an error."""
+    inside = undress(name).cas
+    if not check_digit_ok(inside):
+        return ""
+    if number and inside != number:
+        text = f'"{shortened(name)}" stands beside CAS {number}. Keep the number that is meant.'
+        findings.error("name-cas-disagree", text, place.at("cas"))
+    return inside
 
 
 def checked_cas(text: str, place: Place, findings: Findings) -> str:

@@ -3,44 +3,110 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection
+from collections.abc import Collection, Mapping, Sequence
 
 from reaccord.findings import Findings, Place
 from reaccord.names.index import NameIndex
-from reaccord.names.key import did_you_mean, one_slip
+from reaccord.names.key import did_you_mean
 from reaccord.names.likely import likely
+from reaccord.names.near import Materials, materials
 from reaccord.names.text import shortened
+from reaccord.names.within import known_within
 
 SHOWN = 3
 """Names that a message offers."""
+LISTED = 6
+"""Names that nothing knows in one message."""
 _BETWEEN = re.compile(r"\s+\+\s+|\s*[/&;]\s*|,\s+|\s+(?:and|or)\s+", re.IGNORECASE)
 
 
 def doubt_unknown(
-    index: NameIndex, name: str, place: Place, findings: Findings, extra_known: Collection[str] = ()
-) -> None:
+    index: NameIndex,
+    name: str,
+    place: Place,
+    findings: Findings,
+    extra_known: Collection[str] = (),
+    *,
+    within: bool = True,
+) -> bool:
+    """Warn of what a name that nothing knows may have been meant as, and tell whether there was a doubt.
+
+    Another spelling of a known name or one typing slip; a known name with something beside it (unless `within` says
+    that nobody asks); the name of a material (`extra_known`).
+    """
+    shelf = materials(tuple(extra_known))
+    if doubt_spelling(index, name, place, findings, shelf):
+        return True
+    alike = [f'"{other}"' for other in known_within(index, name)] if within else []
+    alike += [f'the material "{other}"' for other in shelf.alike(name)[:SHOWN]]
+    if not alike:
+        return False
+    findings.warn(
+        "maybe-same",
+        f"{_nothing(name)} If {_or(alike)} is meant, write that. If it is another substance, give it a row in the "
+        "constituents table.",
+        place,
+    )
+    return True
+
+
+def doubt_spelling(
+    index: NameIndex, name: str, place: Place, findings: Findings, shelf: Materials | None = None
+) -> bool:
     """Warn if a name that nothing knows may be another spelling of a known one, or is one typing slip from it."""
-    nothing = f'nothing is called "{shortened(name)}"; it is taken as a constituent of its own.'
     alike = likely(index, name)
     if alike:
-        meant = " or ".join(f'"{other}"' for other in alike[:SHOWN]) + (" or another" if len(alike) > SHOWN else "")
+        meant = _or([f'"{other}"' for other in alike])
         findings.warn(
             "maybe-same",
-            f"{nothing} If {meant} is meant, write that, or put it among its synonyms in the constituents table.",
+            f"{_nothing(name)} If {meant} is meant, write that, or put it among its "
+            "synonyms in the constituents table.",
             place,
         )
-        return
-    slip = one_slip(name, [*index.spellings, *extra_known])
-    if slip:
-        findings.warn("maybe-misspelt", nothing + did_you_mean(slip), place)
+        return True
+    slips = [slip for slip in (index.slip(name), shelf.slips.of(name) if shelf else None) if slip]
+    if slips:
+        findings.warn("maybe-misspelt", _nothing(name) + did_you_mean(min(slips)), place)
+    return bool(slips)
 
 
-def doubt_several(index: NameIndex, name: str, place: Place, findings: Findings) -> None:
+def say_unknown(unknown: Mapping[str, tuple[Place, ...]], doubted: Collection[str], findings: Findings) -> None:
+    """Note, once for each file, the names that nothing knows and no other finding has named."""
+    files: dict[str, list[tuple[int, str, Place]]] = {}
+    for name, places in unknown.items():
+        if name not in doubted:
+            files.setdefault(places[0].file, []).append((places[0].row or 0, name, places[0]))
+    for rows in files.values():
+        rows.sort(key=lambda row: row[:2])
+        names = ", ".join(shortened(name) for _, name, _ in rows[:LISTED])
+        more = f" and {len(rows) - LISTED} more" if len(rows) > LISTED else ""
+        if len(rows) == 1:
+            said = (
+                f'nothing is called "{names}"; it is taken as a constituent of its own, and only a limit on this very '
+            )
+            said += "name counts it. If it is known under another name, write that; else"
+        else:
+            said = f"{len(rows)} names that nothing knows are taken as constituents of their own, and only limits on "
+            said += (
+                f"these very names count them: {names}{more}. Where one is known under another name, write that; else"
+            )
+        findings.warn("unknown-names", f"{said} give it a row in the constituents table.", rows[0][2])
+
+
+def _nothing(name: str) -> str:
+    return f'nothing is called "{shortened(name)}"; it is taken as a constituent of its own.'
+
+
+def _or(alike: Sequence[str]) -> str:
+    return " or ".join(alike[:SHOWN]) + (" or another" if len(alike) > SHOWN else "")
+
+
+def doubt_several(index: NameIndex, name: str, place: Place, findings: Findings) -> bool:
     """Note a cell that seems to hold several constituents: an error if each is known, a warning if one is."""
-    pieces = [piece.strip() for piece in _BETWEEN.split(name) if piece.strip()]
+    pieces = [piece.strip() for piece in _BETWEEN.split(name) if any(char.isalpha() for char in piece)]
     known = [index.knew(piece) for piece in pieces]
     if len(pieces) < 2 or not any(known) or (not all(known) and "," in name and likely(index, name)):
-        return
+        return False
     joined = shortened(" + ".join(pieces))
     cure = f'In a target several in one row are joined as "{joined}"; anywhere else each needs a row of its own.'
     if all(known):
@@ -54,6 +120,7 @@ def doubt_several(index: NameIndex, name: str, place: Place, findings: Findings)
         findings.warn(
             "joined", f'"{shortened(name)}" is taken as one constituent. If it names several: {_small(cure)}', place
         )
+    return True
 
 
 def _small(sentence: str) -> str:

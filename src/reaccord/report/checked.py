@@ -40,6 +40,7 @@ def checked_data(study: Study) -> dict[str, Any]:
             for rule in study.rules
         ],
         "no_source": no_source(study),
+        "unknown": unknown(study),
         "inputs": [vars(item).copy() for item in study.inputs],
     }
 
@@ -48,6 +49,21 @@ def no_source(study: Study) -> list[str]:
     """Return the named rows that no stock holds anything of."""
     held = _on_shelf(study)
     return [row.label for row in study.target.rows if row.kind == "named" and not row.members & held]
+
+
+def unknown(study: Study) -> list[dict[str, Any]]:
+    """Return the constituents that nothing knows: the cell they stand in first, and whether target and shelf hold them.
+
+    `shelf` is what may be poured, dilutions and carriers too.
+    """
+    target = {name for row in study.target.rows if row.kind == "named" for name in row.members}
+    shelf = _on_shelf(study)
+    found = []
+    for name, places in study.unknown.items():
+        wanted = name in target or any(place.file == study.settings.target.table for place in places)
+        where = [side for side, there in (("target", wanted), ("shelf", name in shelf)) if there]
+        found.append({"constituent": name, "file": places[0].file, "row": places[0].row, "where": where})
+    return sorted(found, key=lambda item: (item["file"], item["row"] or 0, item["constituent"]))
 
 
 def taken_pure(study: Study) -> list[str]:
@@ -90,5 +106,9 @@ def checked_text(study: Study, width: int) -> str:
             lines.append("           not on the shelf: " + ", ".join(absent))
     if data["no_source"]:
         lines.append("No source  " + ", ".join(data["no_source"]))
+    if data["unknown"]:
+        names = ", ".join(item["constituent"] for item in data["unknown"])
+        one = len(data["unknown"]) == 1
+        lines.append(f"Not known  {names}: taken as {'a constituent of its' if one else 'constituents of their'} own")
     lines.append(f"{counted(len(study.warnings), 'warning')}, no errors." if study.warnings else "No findings.")
     return "\n".join(paragraph(line, width, " " * 11) for line in lines) + "\n"

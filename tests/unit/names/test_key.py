@@ -1,10 +1,10 @@
-"""When spellings are one name, and when one is a slip for another."""
+"""When spellings are one name, and which is nearest."""
 
 from __future__ import annotations
 
 import pytest
 
-from reaccord.names.key import name_key, nearest, one_slip
+from reaccord.names.key import name_key, nearest
 
 
 @pytest.mark.parametrize(
@@ -49,59 +49,6 @@ def test_one_name(left: str, right: str) -> None:
 )
 def test_two_names(left: str, right: str) -> None:
     assert name_key(left) != name_key(right)
-
-
-KNOWN = (
-    "geraniol",
-    "geranial",
-    "p-cymene",
-    "beta-pinene",
-    "germacrene D",
-    "1-octen-3-ol",
-    "1,8-cineole",
-    "DPG",
-)
-
-
-@pytest.mark.parametrize(
-    ("typed", "meant"),
-    [
-        ("geraniool", "geraniol"),  # one too many
-        ("gerniol", "geraniol"),  # one too few
-        ("gerqniol", "geraniol"),  # a wrong one
-        ("gearniol", "geraniol"),  # neighbours swapped
-        ("Germacrane D", "germacrene D"),
-        ("β-pinenne", "beta-pinene"),
-        ("bwta-pinene", "beta-pinene"),
-        ("1,8-cineol", "1,8-cineole"),
-    ],
-)
-def test_a_slip(typed: str, meant: str) -> None:
-    assert one_slip(typed, KNOWN) == meant
-
-
-@pytest.mark.parametrize(
-    "typed",
-    [
-        "geraniol",  # itself
-        "o-cymene",  # another substance: the letter stands alone
-        "germacrene B",
-        "zeta-pinene",  # another Greek letter, one typed letter away
-        "1-octen-2-ol",  # a digit
-        "1.8-cineole",  # a comma
-        "l-geraniol",
-        "DPM",  # too short to tell
-        "grenaiol",  # two slips
-        "patchoulol",
-    ],
-)
-def test_no_slip(typed: str) -> None:
-    assert one_slip(typed, KNOWN) is None
-
-
-def test_the_slip_does_not_hang_on_the_order() -> None:
-    names = ("citronellal", "citronellol")
-    assert one_slip("citronellxl", names) == one_slip("citronellxl", names[::-1]) == "citronellal"
 
 
 def test_nearest() -> None:

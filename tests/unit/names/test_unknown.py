@@ -62,7 +62,7 @@ def test_footnote_numbers_behind_known_names_are_left_out_and_said_once() -> Non
     for row, text in enumerate(["Linalool (1)", "linalool [3]", "LINALOOL (a)"], start=2):
         assert book.settle(text, Place("target.csv", row, "constituent"), findings).name == "linalool"
     assert not list(findings)
-    book.say_footnotes(findings)
+    book.say_taken(findings)
     assert [str(found) for found in findings.warnings] == [
         "target.csv, row 2, column constituent: a number or letter in brackets behind a name: taken as a footnote mark "
         "and left out (so too in 2 more rows)."
@@ -88,7 +88,7 @@ def test_a_name_of_the_study_with_a_footnote_number() -> None:
     found = book.find("L")
     assert found is not None
     assert found.name == "linalool"
-    book.say_footnotes(findings)
+    book.say_taken(findings)
     assert [(f.code, f.place.row) for f in findings] == [("taken-as", 2)]
 
 
@@ -142,3 +142,62 @@ def test_undeclared_is_no_constituent(text: str) -> None:
     said = ("error", "reserved-name", f"{reserved} Leave it out here.")
     assert settled(text)[1] == [said]
     assert settled("linalool", ConstituentLine(AT, text))[1] == [said]
+
+
+def test_names_that_nothing_knows_are_said_once_a_file_where_they_stand_first() -> None:
+    findings = Findings()
+    book = NameBook.build([ConstituentLine(Place("constituents.csv", 2), "garden amber")], findings)
+    rows = [
+        ("t.csv", 9, "garden ketal"),
+        ("t.csv", 3, "garden moss"),
+        ("t.csv", 4, "garden amber"),
+        ("t.csv", 5, "linalool"),
+        ("c.csv", 7, "Garden Ketal"),
+        ("c.csv", 6, "garden resin"),
+        ("c.csv", 8, "garden rezin"),
+        ("c.csv", 9, "linalool 97"),
+        ("c.csv", 2, "garden resin"),
+    ]
+    for file, row, text in rows:
+        book.settle(text, Place(file, row, "part"), findings)
+    before = len(list(findings))
+    book.say_unknown(findings)
+    said = list(findings)[before:]
+    assert [(found.severity, found.code, found.place) for found in said] == [
+        ("warning", "unknown-names", Place("t.csv", 3, "part")),
+        ("warning", "unknown-names", Place("c.csv", 2, "part")),
+    ]
+    assert said[0].message == (
+        "2 names that nothing knows are taken as constituents of their own, and only limits on these very names count "
+        "them: garden moss, garden ketal. Where one is known under another name, write that; else give it a row in the "
+        "constituents table."
+    )
+    assert said[1].message.startswith('nothing is called "garden resin"; it is taken as a constituent of its own, and ')
+    assert {name: [(at.file, at.row) for at in places] for name, places in book.unknown().items()} == {
+        "garden ketal": [("t.csv", 9), ("c.csv", 7)],
+        "garden moss": [("t.csv", 3)],
+        "garden resin": [("c.csv", 2)],
+        "garden rezin": [("c.csv", 8)],
+        "linalool 97": [("c.csv", 9)],
+    }
+
+
+def test_many_unknown_names_are_cut_short() -> None:
+    findings = Findings()
+    book = NameBook.build((), findings)
+    words = ["amber", "briar", "cloud", "dusk", "elm", "fjord", "glade", "heath"]
+    for row, word in enumerate(words, start=2):
+        book.settle(f"garden {word}", Place("t.csv", row), findings)
+    book.say_unknown(findings)
+    assert "8 names" in findings.warnings[0].message
+    assert "garden elm, garden fjord and 2 more." in findings.warnings[0].message
+
+
+def test_nothing_unknown_nothing_said() -> None:
+    findings = Findings()
+    own = ConstituentLine(Place("constituents.csv", 2), "garden sum", members=("garden one", "garden two"))
+    book = NameBook.build([own], findings)
+    for text in ("linalool", "Garden sum", "garden one", "n-decanal"):
+        book.settle(text, AT, findings)
+    book.say_unknown(findings)
+    assert (list(findings), book.unknown()) == ([], {})

@@ -184,8 +184,37 @@ def test_checked_data_counts() -> None:
     assert "Pure" not in checked_text(tiny(), 200)
 
 
+def test_what_nothing_knows_is_listed_with_where_it_stands() -> None:
+    parts = [*OIL_PARTS, {"material": "Oil", "part": "geraniol isomer", "share": "nd"}]
+    unpoured = {"material": "Unpoured", "constituent": "violet", "purity": "100", "stock_g": "0"}
+    study = tiny([RED, OIL, unpoured], compositions=parts, rows={"red": "60", "blue": "1", "linalool": "1"})
+    assert checked_data(study)["unknown"] == [
+        {"constituent": "violet", "file": "bottles.csv", "row": 4, "where": []},
+        {"constituent": "green", "file": "compositions.csv", "row": 3, "where": ["shelf"]},
+        {"constituent": "geraniol isomer", "file": "compositions.csv", "row": 4, "where": []},
+        {"constituent": "red", "file": "target.csv", "row": 2, "where": ["target", "shelf"]},
+        {"constituent": "blue", "file": "target.csv", "row": 3, "where": ["target"]},
+    ]
+    names = "violet, green, geraniol isomer, red, blue"
+    assert f"Not known  {names}: taken as constituents of their own" in checked_text(study, 200)
+
+
+def test_nothing_unknown_is_not_said() -> None:
+    known = [RED | {"constituent": "linalool"}, GREEN | {"constituent": "geraniol"}]
+    study = tiny(known, rows={"linalool": "60", "geraniol": "40"})
+    text = checked_text(study, 200)
+    assert "Not known" not in text
+    assert text.endswith("No findings.\n")
+    one = tiny([RED, GREEN | {"constituent": "geraniol"}], rows={"red": "60", "geraniol": "40"})
+    assert "Not known  red: taken as a constituent of its own" in checked_text(one, 200)
+
+
 def test_checked_text_wraps_under_its_headings() -> None:
     lines = checked_text(tiny(), 50).splitlines()
     assert lines[1:3] == ["Target     analysis: 2 rows, published sum 100.00", " " * 11 + "%, 0.00 % unaccounted for"]
-    assert lines[-1] == "No findings."
+    assert lines[-3:] == [
+        "Not known  red, green: taken as constituents of",
+        " " * 11 + "their own",
+        "1 warning, no errors.",
+    ]
     assert max(map(len, lines)) <= 50
