@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from functools import cache
+from typing import Any
 
 import numpy as np
 import pytest
@@ -132,9 +133,9 @@ def test_columns_that_cannot_be_had_hide_no_others(monkeypatch: pytest.MonkeyPat
     made = heuristic.on_columns
 
     def without_the_best(
-        programme: Programme, model: Model, support: BoolArray, below: float, *, fine: bool
+        programme: Programme, model: Model, support: BoolArray, *how: Any, fine: bool
     ) -> Formula | None:
-        return None if support.tolist() == [True, True, False] else made(programme, model, support, below, fine=fine)
+        return None if support.tolist() == [True, True, False] else made(programme, model, support, *how, fine=fine)
 
     monkeypatch.setattr(heuristic, "on_columns", without_the_best)
     second = solve(programme, Effort(gap=1e-8))

@@ -69,9 +69,9 @@ def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> B
     level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
     best: Bound | None = None
     for limits in _with_count(scaled, state, least, duals.limits):
-        worth = np.asarray(least + limits @ scaled.used)
+        worth = np.asarray(least + scaled.limits.charged(limits))
         taken = taken_of(scaled, state, worth)
-        value = level + float(taken.sum()) - float(limits @ (scaled.most - scaled.amounts @ point))
+        value = level + float(taken.sum()) - float(limits @ (scaled.most - scaled.limits.reached(point)))
         value = -np.inf if np.isnan(value) else value
         if best is None or value > best.value:
             best = Bound(value, worth, taken)
@@ -81,7 +81,7 @@ def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> B
 
 def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals, terms: Terms) -> tuple[FloatArray, Duals]:
     """Return the reduced costs; a column without an upper bound gets none below 0, by raising a dual."""
-    reduced = priced + duals.limits @ scaled.amounts
+    reduced = priced + scaled.limits.priced(duals.limits)
     endless = np.isinf(scaled.maximum) & (state != OFF) & ~terms.curved
     if not (endless & (reduced < 0)).any():
         return reduced, duals
@@ -90,7 +90,7 @@ def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals, terms:
         row = int(np.argmax(scaled.amounts[:, i])) if len(limits) else -1
         if reduced[i] < 0 and row >= 0 and scaled.amounts[row, i] > 0:
             limits[row] += -reduced[i] / scaled.amounts[row, i] * (1 + 1e-12)
-            reduced = priced + limits @ scaled.amounts
+            reduced = priced + scaled.limits.priced(limits)
     return reduced, replace(duals, limits=limits)
 
 
@@ -106,7 +106,7 @@ def _with_count(scaled: Scaled, state: State, least: FloatArray, limits: FloatAr
     suited = limits.copy()
     suited[row] = 0.0
     charge = float(scaled.used[row].max())
-    worth = least + suited @ scaled.used
+    worth = least + scaled.limits.charged(suited)
     counted = scaled.used[row] > 0
     places = int(scaled.most[row] / charge + 1e-9) - int((state[counted] == ON).sum())
     wanted = np.sort(_one_each(scaled, np.where((state == FREE) & counted, np.minimum(worth, 0.0), 0.0)))

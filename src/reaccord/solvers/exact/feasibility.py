@@ -9,17 +9,27 @@ import numpy as np
 from reaccord.contract import FloatArray
 from reaccord.solvers import highs
 from reaccord.solvers.exact.bound import Duals, bound_of
-from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
+from reaccord.solvers.exact.scaled import FREE, OFF, ON, IntArray, Scaled, State
 
 PROVEN_OVER = 1e-9
 
 
-def relaxed_rows(scaled: Scaled, state: State) -> tuple[FloatArray, FloatArray]:
-    """Return the limit rows, switches of free columns as `x / maximum`, and what is left of `most`."""
-    free = state == FREE
-    with np.errstate(divide="ignore", invalid="ignore"):
-        per_gram = np.where(free & (scaled.maximum > 0), scaled.used / scaled.maximum, 0.0)
-    return scaled.amounts + per_gram, scaled.most - scaled.used @ (state == ON)
+def relaxed_rows(scaled: Scaled, state: State, columns: IntArray) -> tuple[FloatArray, FloatArray]:
+    """Return the limit rows over some columns, switches of free ones as `x / maximum`, and what is left of `most`."""
+    rows = scaled.amounts[:, columns] + scaled.used[:, columns] * _switch_per_gram(scaled, state)[columns]
+    return rows, scaled.most - scaled.limits.switched(state == ON)
+
+
+def relaxed_price(scaled: Scaled, state: State, duals: FloatArray) -> FloatArray:
+    """Return what a gram of each column costs by duals (L,) of the `relaxed_rows`, shape (n,)."""
+    limits = scaled.limits
+    return limits.priced(duals) + limits.charged(duals) * _switch_per_gram(scaled, state)
+
+
+def _switch_per_gram(scaled: Scaled, state: State) -> FloatArray:
+    """Return how much of its switch a gram of each free column takes at least, shape (n,)."""
+    switched = (state == FREE) & (scaled.maximum > 0)
+    return np.where(switched, 1.0 / np.where(switched, scaled.maximum, 1.0), 0.0)
 
 
 def box(scaled: Scaled, state: State) -> tuple[FloatArray, FloatArray]:
@@ -32,18 +42,22 @@ def elastic(scaled: Scaled, state: State) -> highs.Linear:
 
     Columns: amounts (n,), short and over of the batch, over of each limit; rows: the batch, then the limits.
     """
-    n, count = len(scaled.basis), len(scaled.most)
-    rows, most = relaxed_rows(scaled, state)
+    from scipy import sparse
+
+    n, count, limits = len(scaled.basis), len(scaled.most), scaled.limits
     low, high = box(scaled, state)
-    batch = np.concatenate([scaled.basis, [1.0, -1.0], np.zeros(count)])[None, :]
-    limits = np.hstack([rows, np.zeros((count, 2)), -np.eye(count)])
+    every, over = np.arange(n), np.arange(count)
+    row = np.concatenate([np.zeros(n + 2, dtype=np.int_), 1 + limits.row, 1 + over])
+    column = np.concatenate([every, [n, n + 1], limits.column, n + 2 + over])
+    per_gram = limits.amount + limits.use * _switch_per_gram(scaled, state)[limits.column]
+    entry = np.concatenate([scaled.basis, [1.0, -1.0], per_gram, -np.ones(count)])
     return highs.Linear(
         cost=np.concatenate([np.zeros(n), np.ones(2 + count)]),
         lower=np.concatenate([low, np.zeros(2 + count)]),
         upper=np.concatenate([high, np.full(2 + count, np.inf)]),
-        rows=np.vstack([batch, limits]),
+        rows=sparse.coo_array((entry, (row, column)), shape=(1 + count, n + 2 + count)).tocsr(),
         least=np.concatenate([[1.0], np.full(count, -np.inf)]),
-        most=np.concatenate([[1.0], most]),
+        most=np.concatenate([[1.0], scaled.most - limits.switched(state == ON)]),
     )
 
 

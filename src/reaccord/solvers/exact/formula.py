@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -33,14 +34,20 @@ class Formula:
 
 
 def on_columns(
-    programme: Programme, model: Model, support: BoolArray, below: float = math.inf, *, fine: bool = False
+    programme: Programme,
+    model: Model,
+    support: BoolArray,
+    below: float = math.inf,
+    over: Callable[[], bool] = lambda: False,
+    *,
+    fine: bool = False,
 ) -> Formula | None:
     """Return the best amounts with exactly the columns of `support` (n,) at their minima or more, or None.
 
-    None too if their value is not `below`. `fine` takes more pains over the last digits (see `refine`).
+    None too if their value is not `below`. `fine` takes more pains over the last digits (see `refine`), until `over`.
     """
     scaled = model.scaled
-    support = support | scaled.helpers
+    support = _with_helpers(scaled, support)
     state = np.where(support, ON, OFF).astype(np.int8)
     columns = np.flatnonzero(support)
     if not len(columns):
@@ -50,7 +57,7 @@ def on_columns(
         point = solve_quadratic(quadratic)
         if point is None:
             return None
-        point = refined(model, columns, quadratic, point) if fine else polished(quadratic, point)
+        point = refined(model, columns, quadratic, point, over) if fine else polished(quadratic, point)
         amounts = np.zeros(len(state))
         amounts[columns] = point.x[: len(columns)]
         if scaled.value(amounts) > below * (1 + NOISE):
@@ -63,6 +70,13 @@ def on_columns(
         if programme.excess(amounts) <= KEPT_TO:
             return Formula(amounts, value, support, point)
     return None
+
+
+def _with_helpers(scaled: Scaled, support: BoolArray) -> BoolArray:
+    """Return the columns of `support` (n,) and those helpers without which they could not be poured."""
+    helpers = scaled.helpers & (scaled.basis == 0)
+    poured = (support | scaled.helpers) & ~helpers
+    return scaled.limits.called_for(poured, helpers, scaled.most - scaled.limits.switched(poured))
 
 
 def weighable(programme: Programme, amounts: FloatArray) -> FloatArray:
@@ -79,7 +93,8 @@ def keeps_switches(scaled: Scaled, state: State, amounts: FloatArray) -> BoolArr
     if scaled.groups:
         _, of_group = scaled.strengths_used(used)
         broken |= free & np.append(of_group > 1, False)[scaled.strength_of]
-    over = scaled.amounts @ amounts + scaled.used @ used > scaled.most + 1e-9
+    limits = scaled.limits
+    over = limits.reached(amounts) + limits.switched(used) > scaled.most + 1e-9
     if over.any():
-        broken |= free & (scaled.used[over] > 0).any(axis=0)
+        broken |= free & limits.columns_of(over[limits.row] & (limits.use > 0))
     return np.asarray(broken)

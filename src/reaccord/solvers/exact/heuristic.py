@@ -40,8 +40,26 @@ class Formulas:
             return
         self._seen.add(key)
         below = math.inf if self.best is None else self.best.value
-        formula = on_columns(self.programme, self.model, support, below, fine=fine)
+        formula = on_columns(self.programme, self.model, support, below, self.clock.over, fine=fine)
         self.best = self.best if formula is None else formula
+
+    def first(self, root: Node, start: FloatArray | None) -> None:
+        """Find formulas from `start` and from the root: rounded, by a dive where that is quick, and a step away.
+
+        The first is tried for whatever the time: it is as quick as anything that could be left out.
+        """
+        if start is not None:
+            self.offer(start > 0)
+        self.round_off(root)
+        if root.hulled and root.switches is not None and not self._enough():
+            self.switched_on(root.switches)
+        if not self.clock.over() and (self.best is None or not root.hulled):
+            self.dive(root)
+        self.improve()
+
+    def _enough(self) -> bool:
+        """Return whether there is a formula and no more time for another."""
+        return self.best is not None and self.clock.over()
 
     def _allowed(self, support: BoolArray) -> bool:
         state = np.where(support, ON, OFF).astype(np.int8)
@@ -59,7 +77,11 @@ class Formulas:
         scaled = self.model.scaled
         state = np.where(wish > 0, FREE, OFF).astype(np.int8)
         state[scaled.maximum <= 0] = OFF
-        for i in np.argsort(-wish, kind="stable"):
+        state[scaled.helpers] = ON
+        wished = np.flatnonzero(state == FREE)
+        for i in wished[np.argsort(-wish[wished], kind="stable")]:
+            if self._enough():
+                return
             if state[i] == FREE:
                 tried = state.copy()
                 tried[i] = ON
@@ -67,6 +89,17 @@ class Formulas:
                 state = state if further is None else further
                 state[i] = OFF if further is None else ON
         self.offer(state == ON)
+
+    def switched_on(self, switches: FloatArray) -> None:
+        """Offer the columns that the row hull switches on (n,)."""
+        self.fill(np.where(switches > 1e-3, switches, 0.0))
+
+    def improve_from(self, switches: FloatArray) -> None:
+        """Offer the columns that the row hull switches on, and improve on them if they are better."""
+        before = self.best
+        self.switched_on(switches)
+        if self.best is not before:
+            self.improve()
 
     def dive(self, node: Node) -> None:
         """Decide the clearest columns of the relaxation, solve again, until a formula or a dead end."""

@@ -69,15 +69,16 @@ class Model:
         if bands:
             across = -2.0 * scaled.content[np.ix_(banded, columns)].T
             hessian = np.block([[hessian, across], [across.T, 2.0 * np.eye(bands)]])
-        rows, most = relaxed_rows(scaled, state)
+        rows, most = relaxed_rows(scaled, state, columns)
+        most = most + np.where(rows.any(axis=1) | (most < 0), loosened, 0.0)  # a row of nothing is kept as it is
         low, high = box(scaled, state)
         linear = (self._linear + self.slopes(state))[columns]
         return Quadratic(
             hessian=hessian,
             linear=np.concatenate([linear, np.zeros(bands)]),
-            rows=np.hstack([np.vstack([scaled.basis, rows])[:, columns], np.zeros((1 + len(rows), bands))]),
+            rows=np.hstack([np.vstack([scaled.basis[columns], rows]), np.zeros((1 + len(rows), bands))]),
             lower=np.concatenate([low[columns], scaled.low[banded], [1.0], np.full(len(rows), -np.inf)]),
-            upper=np.concatenate([high[columns], scaled.high[banded], [1.0], most + loosened]),
+            upper=np.concatenate([high[columns], scaled.high[banded], [1.0], most]),
         )
 
     def value(self, state: State, quadratic: Quadratic, x: FloatArray) -> float:

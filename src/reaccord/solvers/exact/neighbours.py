@@ -27,25 +27,28 @@ def estimated(model: Model, formula: Formula, batch_g: float) -> Moves:
     x = formula.amounts / batch_g
     count = int(formula.support.sum())
     columns = np.flatnonzero(formula.support)
-    rows = np.vstack([scaled.basis, scaled.amounts])
-    tight = np.flatnonzero(np.concatenate([[True], formula.point.duals[1:] != 0]))
+    tight = np.flatnonzero(formula.point.duals[1:])
+    rows = np.vstack([scaled.basis, scaled.amounts[tight]])
     free = columns[formula.point.bounds[:count] == 0]
-    cost = _reduced(model, formula, x, rows)
-    inverse = _inverse(scaled.products.hessian(free), rows[np.ix_(tight, free)])
-    across = np.vstack([scaled.products.across(free), rows[tight]])
+    cost = _reduced(model, formula, x)
+    inverse = _inverse(scaled.products.hessian(free), rows[:, free])
+    across = np.vstack([scaled.products.across(free), rows])
     curvature = scaled.products.curvature - np.einsum("ij,ij->j", across, inverse @ across)
     curvature = np.maximum(curvature, 1e-9 * scaled.products.curvature + 1e-15)
     drop = -cost * x + 0.5 * curvature * x**2
     drop[free] = 0.5 * x[free] ** 2 / np.maximum(np.diag(inverse)[: len(free)], 1e-15)
     drop[~formula.support | scaled.helpers] = np.inf
     at = np.clip(-cost / curvature, scaled.minimum, scaled.maximum)
-    add = np.where(formula.support | (scaled.maximum <= 0), np.inf, cost * at + 0.5 * curvature * at**2)
+    add = np.where(
+        formula.support | scaled.helpers | (scaled.maximum <= 0), np.inf, cost * at + 0.5 * curvature * at**2
+    )
     return Moves(drop, add)
 
 
-def _reduced(model: Model, formula: Formula, x: FloatArray, rows: FloatArray) -> FloatArray:
-    gradient = model.scaled.products.weighed(2.0 * model.scaled.distance(x))
-    return np.asarray(gradient + formula.point.duals @ rows)
+def _reduced(model: Model, formula: Formula, x: FloatArray) -> FloatArray:
+    scaled, duals = model.scaled, formula.point.duals
+    gradient = scaled.products.weighed(2.0 * scaled.distance(x))
+    return np.asarray(gradient + duals[0] * scaled.basis + scaled.limits.priced(duals[1:]))
 
 
 def _inverse(square: FloatArray, rows: FloatArray) -> FloatArray:

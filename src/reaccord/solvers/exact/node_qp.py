@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Bound, Duals, bound_of
-from reaccord.solvers.exact.feasibility import box, nearest_feasible, relaxed_rows
+from reaccord.solvers.exact.feasibility import box, nearest_feasible, relaxed_price
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
 from reaccord.solvers.exact.refine import refined
@@ -91,7 +91,7 @@ def solve_node(
             entering = _entering(model, state, working, full(model, state, columns, point), accuracy)
             if not len(entering):
                 finished = _finished(model, state, columns, (quadratic, point), accuracy)
-                return _refined(model, finished, columns, (quadratic, point)) if fine else finished
+                return _refined(model, finished, columns, (quadratic, point), over) if fine else finished
             working[entering] = True
         elif near is None:
             near, hopeless = nearest_feasible(scaled, state)
@@ -118,14 +118,16 @@ def _finished(model: Model, state: State, columns: IntArray, solved: tuple[Quadr
     return Node(state, amounts, bound, duals, (amounts > 1e-12) | model.scaled.held(state))
 
 
-def _refined(model: Model, node: Node, columns: IntArray, solved: tuple[Quadratic, Point]) -> Node:
+def _refined(
+    model: Model, node: Node, columns: IntArray, solved: tuple[Quadratic, Point], over: Callable[[], bool]
+) -> Node:
     """Return the node by duals that prove the value of its amounts to rounding, or as it was if they prove less."""
     quadratic, point = solved
     for _ in range(REFINED_AGAIN):
         value = model.scaled.value(node.amounts)
-        if value - node.bound.value <= REFINED_TO * value:
+        if over() or value - node.bound.value <= REFINED_TO * value:
             break
-        point = refined(model, columns, quadratic, point)
+        point = refined(model, columns, quadratic, point, over)
         amounts, duals = full(model, node.state, columns, point)
         bound = bound_of(model.scaled, node.state, amounts, duals)
         if bound.value > node.bound.value:
@@ -159,8 +161,8 @@ def _entering(
         return np.zeros(0, dtype=np.int_)
     achieved = scaled.products.achieved(amounts)
     gradient = 2.0 * (achieved - np.clip(achieved, scaled.low, scaled.high) - model.theta * achieved)
-    rows, _ = relaxed_rows(scaled, state)
-    cost = scaled.products.weighed(gradient) + model.slopes(state) - duals.mu * scaled.basis + duals.limits @ rows
+    cost = scaled.products.weighed(gradient) + model.slopes(state) - duals.mu * scaled.basis
+    cost = cost + relaxed_price(scaled, state, duals.limits)
     gain = np.where(outside, cost * np.minimum(scaled.maximum, 100.0), 0.0)
     order = np.argsort(gain, kind="stable")[:AT_ONCE]
     return order[gain[order] < -max(0.1 * accuracy / len(gain), 1e-12)]

@@ -26,7 +26,7 @@ def presolve(scaled: Scaled) -> Scaled:
 
 def idle(scaled: Scaled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Return columns outside the basis that no limit demands and no row wants: using them never helps."""
-    demanded = (scaled.amounts < 0).any(axis=0)
+    demanded = scaled.limits.columns_of(scaled.limits.amount < 0)
     wanted = (scaled.content[scaled.low > 0] > 0).any(axis=0)
     return np.asarray((scaled.basis <= 0) & ~demanded & ~wanted)
 
@@ -46,14 +46,14 @@ def from_batch(scaled: Scaled) -> FloatArray:
 
 def from_limits(scaled: Scaled) -> FloatArray:
     """Return the largest amount each limit leaves to a column when the others help it most, shape (n,)."""
-    help_ = np.minimum(scaled.least, 0.0)
-    help_[:, scaled.maximum <= 0] = 0.0
-    limited = scaled.amounts > 0
-    with np.errstate(invalid="ignore", divide="ignore"):
-        others = help_.sum(axis=1)[:, None] - np.where(np.isinf(help_), 0.0, help_)
-        room = scaled.most[:, None] - others - scaled.used
-        largest = np.where(limited, np.maximum(room, 0.0) / np.where(limited, scaled.amounts, 1.0), np.inf)
-    return np.asarray(largest.min(axis=0, initial=np.inf))
+    limits = scaled.limits
+    help_ = np.where(scaled.maximum[limits.column] > 0, np.minimum(scaled.least, 0.0), 0.0)
+    most = scaled.most - limits.summed(help_)
+    limited = limits.amount > 0  # such an entry is no help itself
+    room = np.maximum(most[limits.row] - limits.use, 0.0)[limited]
+    largest = np.full(len(scaled.basis), np.inf)
+    np.minimum.at(largest, limits.column[limited], room / limits.amount[limited])
+    return largest
 
 
 def from_value(scaled: Scaled, value: float) -> FloatArray:

@@ -39,15 +39,17 @@ def _limits(scaled: Scaled, state: State) -> bool:
     noise = NOISE * np.maximum(1.0, np.abs(scaled.most))
     if (slack < -noise).any():
         return False
-    extra = np.where(state == FREE, np.maximum(scaled.least, 0.0), 0.0)
-    state[(extra > (slack + noise)[:, None]).any(axis=0)] = OFF
+    limits = scaled.limits
+    too_much = (state == FREE)[limits.column] & (scaled.least > (slack + noise)[limits.row])
+    state[limits.column[too_much]] = OFF
     return True
 
 
 def least_activity(scaled: Scaled, state: State) -> FloatArray:
     """Return the least value each limit row can take, shape (L,)."""
-    least = np.where(state == ON, scaled.least, np.minimum(scaled.least, 0.0))
-    return np.asarray(np.where(state == OFF, 0.0, least).sum(axis=1))
+    of_entry = state[scaled.limits.column]
+    least = np.where(of_entry == ON, scaled.least, np.minimum(scaled.least, 0.0))
+    return scaled.limits.summed(np.where(of_entry == OFF, 0.0, least))
 
 
 def _batch(scaled: Scaled, state: State) -> bool:

@@ -8,6 +8,7 @@ the linear programme `least gradient @ x`: of all duals at a point they prove mo
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,14 +32,16 @@ TOLERANCES: dict[str, Any] = {"primal_feasibility_tolerance": 1e-10, "dual_feasi
 MOST_SLOPE = 1e7  # for HiGHS the slopes are in units of the squares, but never steeper than this
 
 
-def refined(model: Model, columns: IntArray, quadratic: Quadratic, point: Point) -> Point:
+def refined(
+    model: Model, columns: IntArray, quadratic: Quadratic, point: Point, over: Callable[[], bool] = lambda: False
+) -> Point:
     """Return `point` of `model` restricted to `columns` made better, with the duals that prove most there.
 
-    The model has every square as it is. Where HiGHS fails it is `point` as it was.
+    The model has every square as it is. Where HiGHS fails, or `over` says that time is up, it is `point` as it was.
     """
     squares = _Squares.of(model, columns)
-    x = _Way(quadratic, squares, point).walk()
-    return _with_duals(quadratic, squares, x) or point
+    x = _Way(quadratic, squares, point).walk(over)
+    return (None if over() else _with_duals(quadratic, squares, x)) or point
 
 
 @dataclass(frozen=True)
@@ -98,9 +101,11 @@ class _Way:
         self.held = _Held(at_lower, at_upper, rows)
         self.x = np.where(at_lower, self.lower, np.where(at_upper, self.upper, x))
 
-    def walk(self) -> FloatArray:
+    def walk(self, over: Callable[[], bool]) -> FloatArray:
         """Return where it ends, shape (n,)."""
         for _ in range(STEPS):
+            if over():
+                break
             step = self._step()
             if self._taken(step):
                 break

@@ -62,7 +62,7 @@ class Relaxations:
         """Return the node by the plain relaxation: it proves the value of its amounts where they keep all."""
         working, other = node.working, None
         for _ in range(AGAIN):
-            other = solve_node(self.plain, node.state, working, FINEST, fine=True)
+            other = solve_node(self.plain, node.state, working, FINEST, self._over, fine=True)
             if other is None:
                 return None
             left_out = (other.bound.taken < 0) & ~working & ~other.working

@@ -170,10 +170,10 @@ class _Layout:
         cones.add(np.ones(len(free)), (np.arange(len(free)), self.z[free], one))
         cones.add(scaled.high[self.band], (np.arange(len(self.band)), self.v, one))
         cones.add(-scaled.low[self.band], (np.arange(len(self.band)), self.v, -one))
-        blocks = []
-        for entries, variables in ((scaled.amounts[:, columns], self.x), (scaled.used[:, columns], self.z)):
-            row, column = np.nonzero(entries)
-            blocks.append((row, variables[column], entries[row, column]))
+        limits, at, blocks = scaled.limits, self.place[scaled.limits.column], []
+        for entry, variables in ((limits.amount, self.x), (limits.use, self.z)):
+            here = (at >= 0) & (entry != 0)
+            blocks.append((limits.row[here], variables[at[here]], entry[here]))
         self.limits = cones.add(scaled.most, *blocks)
         each = np.arange(len(self.lone[0]))
         cones.add(np.zeros(len(each)), (each, self.part[each], one), (each, self.z[self.lone[1]], -one))

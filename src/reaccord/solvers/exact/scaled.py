@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, Programme
+from reaccord.solvers.exact.limits import Limits
 from reaccord.solvers.exact.products import Products
 
 IntArray = NDArray[np.int_]
@@ -54,7 +55,7 @@ class Scaled:
     def with_maximum(self, maximum: FloatArray) -> Scaled:
         """Return the same with other maxima (n,); what does not depend on them is not computed again."""
         other = replace(self, maximum=maximum)
-        kept = ("banded", "switched", "strength_of", "entries", "products", "count_row")
+        kept = ("banded", "switched", "strength_of", "entries", "products", "limits", "count_row")
         other.__dict__.update({name: self.__dict__[name] for name in kept if name in self.__dict__})
         return other
 
@@ -65,10 +66,11 @@ class Scaled:
 
     @cached_property
     def least(self) -> FloatArray:
-        """Return the least each column can add to each limit row when used, shape (L, n)."""
-        upper = np.where(self.amounts < 0, self.maximum, 0.0)
-        least = np.where(self.amounts < 0, self.amounts * upper, self.amounts * self.minimum)
-        return np.asarray(least + self.used)
+        """Return the least each entry of `limits` can add to its row when its column is used, shape (E,)."""
+        limits = self.limits
+        ends = np.where(limits.amount < 0, self.maximum[limits.column], self.minimum[limits.column])
+        least = limits.amount * ends
+        return np.asarray(least + limits.use)
 
     @cached_property
     def switched(self) -> NDArray[np.bool_]:
@@ -128,6 +130,11 @@ class Scaled:
         return Products(self.content)
 
     @cached_property
+    def limits(self) -> Limits:
+        """Return the limit rows as something to multiply with."""
+        return Limits(self.amounts, self.used)
+
+    @cached_property
     def helpers(self) -> NDArray[np.bool_]:
         """Return the columns that hold nothing and have no switch: they only couple limits, always there; (n,)."""
         return np.asarray(~self.switched & ~self.content.any(axis=0) & (self.maximum > 0))
@@ -183,19 +190,21 @@ def scale(programme: Programme) -> Scaled:
     low, high = programme.factor * programme.low, programme.factor * programme.high
     empty = ~content.any(axis=1)
     n = len(programme.columns)
-    amounts = np.array([row.amounts * programme.batch_g for row in programme.limits]).reshape(-1, n)
-    used = np.array([row.used for row in programme.limits], dtype=float).reshape(-1, n)
-    most = np.array([row.most for row in programme.limits], dtype=float)
-    size = np.maximum(np.abs(amounts).max(axis=1, initial=0.0), used.max(axis=1, initial=0.0))
-    size[size == 0] = 1.0
+    amounts, used, most = np.zeros((len(programme.limits), n)), np.zeros((len(programme.limits), n)), []
+    for k, row in enumerate(programme.limits):  # with dilutions there are millions of entries; few are touched
+        named = np.flatnonzero((row.amounts != 0) | (row.used != 0))
+        grams, uses = row.amounts[named] * programme.batch_g, row.used[named]
+        size = max(float(np.abs(grams).max(initial=0.0)), float(uses.max(initial=0.0))) or 1.0
+        amounts[k, named], used[k, named] = grams / size, uses / size
+        most.append(row.most / size)
     return Scaled(
         content=content[~empty],
         low=low[~empty],
         high=high[~empty],
         basis=np.asarray(programme.basis, dtype=float),
-        amounts=amounts / size[:, None],
-        used=used / size[:, None],
-        most=most / size,
+        amounts=amounts,
+        used=used,
+        most=np.array(most, dtype=float),
         minimum=programme.minimum / programme.batch_g,
         maximum=programme.maximum / programme.batch_g,
         groups=tuple(tuple(np.array(s, dtype=np.int_) for s in g) for g in programme.strengths),

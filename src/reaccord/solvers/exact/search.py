@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from reaccord.contract import NEARLY_ZERO, Effort, FloatArray, Programme, gap_of
+from reaccord.contract import NEARLY_ZERO, Effort, Programme, gap_of
 from reaccord.solvers.exact.bound import Bound, Duals, decided
 from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
 from reaccord.solvers.exact.clock import Clock
@@ -106,7 +106,7 @@ class Search:
         self.nodes += 1
         if root is None:
             return False
-        self._first_formulas(root)
+        self.formulas.first(root, self.effort.start)
         if self.best is None:
             self._keep(root)
         else:  # it comes back with tighter bounds
@@ -119,17 +119,6 @@ class Search:
         none = np.zeros(len(state))
         nothing = Node(state, none, Bound(-math.inf, none, none), Duals(0.0, none[:0], none[:0]), working)
         return self.relaxations.sharpened(nothing, FIRST_LOSS * float(self.scaled.low @ self.scaled.low))
-
-    def _first_formulas(self, root: Node) -> None:
-        """Find formulas from the root: rounded, by a dive where that is quick, and what lies a step away."""
-        if self.effort.start is not None:
-            self.formulas.offer(self.effort.start > 0)
-        self.formulas.round_off(root)
-        if root.hulled and root.switches is not None:
-            self.formulas.fill(np.where(root.switches > 1e-3, root.switches, 0.0))
-        if not self.clock.over() and (self.best is None or not root.hulled):
-            self.formulas.dive(root)
-        self.formulas.improve()
 
     def _restart(self, root: Node) -> None:
         """Begin again with a formula in hand: it bounds the amounts and decides columns."""
@@ -170,13 +159,6 @@ class Search:
             node = sharp
         return sharp
 
-    def _from_rows(self, switches: FloatArray) -> None:
-        """Offer the columns that the row hull switches on, and improve on them."""
-        before = self.best
-        self.formulas.fill(np.where(switches > 1e-3, switches, 0.0))
-        if self.best is not before:
-            self.formulas.improve()
-
     def _tighten(self) -> None:
         """Bound the amounts by the value of the best formula: no better one lies beyond."""
         maximum = settled(self.scaled, from_value(self.scaled, self.value * (1 + 1e-9)))
@@ -201,6 +183,8 @@ class Search:
             self.closed = min(self.closed, least)
             if not self.relaxations.excluded(node, state):
                 return replace(node, state=state)
+            if self.clock.over():
+                break
             working = node.working
         return node
 
@@ -218,7 +202,7 @@ class Search:
         node = self._sharpened(replace(parent, state=further, inherited=parent.proven))
         if node is None or not node.hulled:
             return node
-        if node.inherited - node.bound.value <= LOST * max(self.cut - node.proven, 0.0):
+        if node.inherited - node.bound.value <= LOST * max(self.cut - node.proven, 0.0) or self.clock.over():
             return node
         plain = self._solved(node.state, node)
         return plain if plain is None or plain.bound.value > node.bound.value else node
@@ -228,7 +212,7 @@ class Search:
         broken = self.relaxations.broken(node).any()
         if not broken:
             self.formulas.offer(self.relaxations.poured(node))
-        if not broken and node.proven < self.cut:
+        if not broken and node.proven < self.cut and not self.clock.over():
             exact = self.relaxations.exact(node)
             if exact is None:
                 return
@@ -248,7 +232,7 @@ class Search:
     def _split(self, node: Node) -> bool:
         """Replace a node by its children; return False if time ran out before."""
         if node.hulled and node.switches is not None:
-            self._from_rows(node.switches)
+            self.formulas.improve_from(node.switches)
         children = self._best_split(node)
         if children is None:
             return False
