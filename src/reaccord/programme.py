@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from reaccord.contract import FloatArray, LimitRow, Programme
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row
 
 AMOUNT = "amount: "
 """What the limits on named amounts begin with; the material follows."""
@@ -33,7 +32,7 @@ def state(study: Study) -> Programme:
     making = _making(study)
     n = len(stocks) + len(making)
     content = np.zeros((len(study.target.rows), n))
-    content[:, : len(stocks)] = [[_held(row, stock) for stock in stocks] for row in study.target.rows]
+    content[:, : len(stocks)] = _content(study)
     limits = tuple(row for limit in LIMITS for row in limit(study, n))
     on_hand = [stock.maximum_g for stock in stocks]
     return Programme(
@@ -43,7 +42,7 @@ def state(study: Study) -> Programme:
         low=np.array([row.low for row in study.target.rows]),
         high=np.array([row.high for row in study.target.rows]),
         factor=np.array([row.factor for row in study.target.rows]),
-        basis=_over(study, n, lambda stock: _basis(study, stock)),
+        basis=_basis(study, content),
         batch_g=study.settings.batch.accord_g,
         minimum=np.array([*(stock.minimum_g for stock in stocks), *(0.0 for _ in making)]),
         maximum=np.array([*on_hand, *(math.inf for _ in making)]),
@@ -64,16 +63,32 @@ def helper_columns(programme: Programme) -> NDArray[np.bool_]:
     return np.any(rows, axis=0) if rows else np.zeros(len(programme.columns), dtype=bool)
 
 
-def _held(row: Row, stock: Stock) -> float:
-    if row.kind == "undeclared":
-        return stock.content.undeclared
-    return sum(stock.content.typical.get(name, 0.0) for name in sorted(row.members))
+def _content(study: Study) -> FloatArray:
+    """Return gram of each row's constituents per gram of stock; (K, stocks)."""
+    rows_of: dict[str, list[int]] = {}
+    for k, row in enumerate(study.target.rows):
+        for name in row.members:
+            rows_of.setdefault(name, []).append(k)
+    found = np.zeros((len(study.target.rows), len(study.stocks)))
+    for i, stock in enumerate(study.stocks):
+        for name, gram in sorted(stock.content.typical.items()):  # sums in one order, whatever that of the tables
+            for k in rows_of.get(name, ()):
+                found[k, i] += gram
+    for k, row in enumerate(study.target.rows):
+        if row.kind == "undeclared":
+            found[k] = [stock.content.undeclared for stock in study.stocks]
+    return found
 
 
-def _basis(study: Study, stock: Stock) -> float:
+def _basis(study: Study, content: FloatArray) -> FloatArray:
+    """Return gram of what the batch is stated in per gram of stock; (n,)."""
     if study.target.rest == "open":
-        return stock.odorant
-    return sum(_held(row, stock) for row in study.target.rows if row.kind == "named")
+        return _over(study, content.shape[1], lambda stock: stock.odorant)
+    named = [k for k, row in enumerate(study.target.rows) if row.kind == "named"]
+    basis: FloatArray = np.zeros(content.shape[1])
+    for k in named:
+        basis += content[k]
+    return basis
 
 
 def _over(study: Study, n: int, value: Callable[[Stock], float]) -> FloatArray:
