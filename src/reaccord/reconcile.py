@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from reaccord.domain.constituent import UNDECLARED
-from reaccord.domain.lines import BottleLine, CompositionLine
+from reaccord.domain.lines import BottleLine, CompositionLine, TargetLine
 from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.materials import MaterialNames, Reconciled
 from reaccord.names.book import NameBook
 from reaccord.names.key import name_key
-from reaccord.names.settle import refused
+from reaccord.names.settle import checked_cas, refused
 from reaccord.parts import composition_rows, identity, own_name, scale, short_forms
 from reaccord.tables.doubts import Doubts, doubtful_section
 
@@ -63,7 +63,7 @@ def _target_names(settled: Reconciled, findings: Findings) -> None:
         place = target.at.at("constituent")
         several = " + " in target.name
         known = names.find(target.name) is not None or name_key(target.name) in in_bottles
-        if not several and not known and not target.cas and settled.materials.find(target.name):
+        if not several and not known and _is_material(target, settled, findings):
             continue
         if not several and not known and any(names.find(piece) for piece in target.name.split("+") if piece.strip()):
             joined = " + ".join(piece.strip() for piece in target.name.split("+"))
@@ -72,8 +72,46 @@ def _target_names(settled: Reconciled, findings: Findings) -> None:
         if several and target.cas:
             at = target.at.at("cas")
             findings.warn("cas-of-several", "one CAS number beside several constituents; not read.", at)
+        if several and _material_among(target, settled, findings):
+            continue
         for name in target.name.split(" + "):
             names.settle(name.strip(), place, findings, cas="" if several else target.cas)
+
+
+def _is_material(target: TargetLine, settled: Reconciled, findings: Findings) -> bool:
+    """Whether a row that is called like a material is that material, its CAS number notwithstanding.
+
+    One of a single chemical with that chemical's CAS number is the chemical; with another's it is an error.
+    """
+    material = settled.materials.find(target.name)
+    if material is None:
+        return False
+    at = target.at.at("cas")
+    number = checked_cas(target.cas, at, findings)
+    meant = settled.names.find(number) if number else None
+    if meant is None:
+        return True
+    inside = {settled.names.find(b.constituent) for b in settled.tables.bottles if b.constituent and _same(b, material)}
+    if meant in inside:
+        return False
+    text = f'"{target.name}" is a material, but {number} is "{meant.name}". Take out the CAS number, or name that.'
+    findings.error("name-cas-disagree", text, at)
+    return True
+
+
+def _same(bottle: BottleLine, material: str) -> bool:
+    return name_key(bottle.material) == name_key(material)
+
+
+def _material_among(target: TargetLine, settled: Reconciled, findings: Findings) -> bool:
+    """Whether one of several in a row is a material, which is an error."""
+    for name in target.name.split(" + "):
+        material = settled.materials.find(name)
+        if material is not None and settled.names.find(name) is None:
+            text = f'"{material}" is a material: only constituents are joined in a row. Give it a row of its own.'
+            findings.error("joined", text, target.at.at("constituent"))
+            return True
+    return False
 
 
 def _warn_both(settled: Reconciled, findings: Findings) -> None:

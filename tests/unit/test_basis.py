@@ -470,3 +470,43 @@ def test_a_table_in_grams_is_asked_about() -> None:
             "If these are grams or parts, write them as percent.",
         )
     ]
+
+
+OIL = f"{BOTTLES}\nOil,,\nLin,linalool,97"
+OIL_PARTS = "material,part,share\nOil,geraniol,40\nOil,nerol,50"
+
+
+@pytest.mark.parametrize("cas", ["", "8000-28-0"])
+def test_a_row_that_is_a_material_may_have_a_cas_number(cas: str) -> None:
+    made = of(f"constituent,cas,A\nOil,{cas},60\nlinalool,,40", OIL, OIL_PARTS)
+    assert [r.label for r in made.target.rows if r.kind == "named"] == ["geraniol", "linalool", "nerol"]
+
+
+def test_a_row_called_like_a_bottle_of_its_cas_number_is_the_constituent() -> None:
+    made = of("constituent,cas,A\nLin,78-70-6,60\ngeraniol,,40", OIL, OIL_PARTS)
+    assert row(made, "linalool").share == pytest.approx(0.6)
+
+
+@pytest.mark.parametrize(("name", "cas", "other"), [("Lin", "106-24-1", "geraniol"), ("Oil", "78-70-6", "linalool")])
+def test_a_material_with_the_cas_number_of_something_else(name: str, cas: str, other: str) -> None:
+    errors = errors_of(
+        target=f"constituent,cas,A\n{name},{cas},60\ncitronellol,,40", bottles=OIL, compositions=OIL_PARTS
+    )
+    assert told(errors) == [
+        (
+            "name-cas-disagree",
+            f'target.csv, row 2, column cas: "{name}" is a material, but {cas} is "{other}". Take out the CAS number, '
+            "or name that.",
+        )
+    ]
+
+
+def test_a_material_cannot_be_one_of_several_in_a_row() -> None:
+    errors = errors_of(target="constituent,A\nOil + linalool,60\ncitronellol,40", bottles=OIL, compositions=OIL_PARTS)
+    assert told(errors) == [
+        (
+            "joined",
+            'target.csv, row 2, column constituent: "Oil" is a material: only constituents are joined in a row. Give it '
+            "a row of its own.",
+        )
+    ]
