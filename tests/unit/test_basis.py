@@ -506,7 +506,7 @@ def test_a_material_cannot_be_one_of_several_in_a_row() -> None:
     assert told(errors) == [
         (
             "joined",
-            'target.csv, row 2, column constituent: "Oil" is a material: only constituents are joined in a row. Give it '
-            "a row of its own.",
+            'target.csv, row 2, column constituent: "Oil" is a material: only constituents are joined in a row. Give '
+            "it a row of its own.",
         )
     ]

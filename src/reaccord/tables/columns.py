@@ -73,7 +73,9 @@ TARGET = (
     _text("cas", "CAS number, to make sure"),
     Column("low", "reported", "lower end of a band; blank with a high: 0", least=0, most=1),
     Column("high", "reported", "upper end of a band; blank with a low: 100 %", least=0, most=1),
-    Column("weight", "number", "what the row is off counts so many times, before it is squared; blank: 1", least=0, most=1e6),
+    Column(
+        "weight", "number", "what a row is off counts so many times, before it is squared; blank: 1", least=0, most=1e6
+    ),
 )
 """The target also has one column for each sample (`SAMPLE`)."""
 
