@@ -11,6 +11,7 @@ from reaccord.domain.lines import Reported, TargetLine
 from reaccord.domain.settings import Settings
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
+from reaccord.names.joined import split_joined
 from reaccord.names.key import did_you_mean, nearest
 from reaccord.names.text import shortened
 from reaccord.tables.doubts import doubtful_cell
@@ -37,7 +38,7 @@ def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[li
     opened: list[tuple[TargetLine, str]] = []
     for line in settled.tables.target:
         material = settled.materials.find(line.name)
-        if " + " not in line.name and settled.names.find(line.name) is None and material is not None:
+        if len(split_joined(line.name)) == 1 and settled.names.find(line.name) is None and material is not None:
             opened.append((line, material))
             continue
         entry = _entry(line, samples, settled, findings)
@@ -58,7 +59,7 @@ def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[li
 
 
 def _entry(line: TargetLine, samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> Entry:
-    own = tuple(_constituent(part.strip(), settled) for part in line.name.split(" + "))
+    own = tuple(_constituent(part, settled) for part in split_joined(line.name))
     if len(set(own)) < len(own):
         findings.error("duplicate-row", "the same constituent stands twice in this row.", line.at.at("constituent"))
     shares = {sample: line.shares.get(sample) for sample in samples}

@@ -8,6 +8,8 @@ from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.materials import MaterialNames, Reconciled
 from reaccord.names.book import NameBook
+from reaccord.names.cas import normalise_cas
+from reaccord.names.joined import split_joined
 from reaccord.names.key import name_key
 from reaccord.names.settle import checked_cas, refused
 from reaccord.parts import composition_rows, identity, own_name, scale, short_forms
@@ -61,12 +63,15 @@ def _target_names(settled: Reconciled, findings: Findings) -> None:
     in_bottles = {name_key(bottle.constituent) for bottle in settled.tables.bottles if bottle.constituent}
     for target in settled.tables.target:
         place = target.at.at("constituent")
-        several = " + " in target.name
+        pieces = split_joined(target.name)
+        several = len(pieces) > 1
         known = names.find(target.name) is not None or name_key(target.name) in in_bottles
         if not several and not known and _is_material(target, settled, findings):
             continue
-        if not several and not known and any(names.find(piece) for piece in target.name.split("+") if piece.strip()):
-            joined = " + ".join(piece.strip() for piece in target.name.split("+"))
+        loose = [piece.strip() for piece in target.name.split("+") if piece.strip()]
+        whole = all(piece.count("(") == piece.count(")") for piece in loose)  # a plus inside brackets joins nothing
+        if not several and not known and whole and any(map(names.find, loose)):
+            joined = " + ".join(loose)
             findings.error("joined", f'several in one row are joined with blanks round the plus: "{joined}".', place)
             continue
         if several and target.cas:
@@ -74,8 +79,8 @@ def _target_names(settled: Reconciled, findings: Findings) -> None:
             findings.warn("cas-of-several", "one CAS number beside several constituents; not read.", at)
         if several and _material_among(target, settled, findings):
             continue
-        for name in target.name.split(" + "):
-            names.settle(name.strip(), place, findings, cas="" if several else target.cas)
+        for name in pieces:
+            names.settle(name, place, findings, cas="" if several else target.cas)
 
 
 def _is_material(target: TargetLine, settled: Reconciled, findings: Findings) -> bool:
@@ -89,23 +94,21 @@ def _is_material(target: TargetLine, settled: Reconciled, findings: Findings) ->
     at = target.at.at("cas")
     number = checked_cas(target.cas, at, findings)
     meant = settled.names.find(number) if number else None
+    inside = [
+        b.constituent for b in settled.tables.bottles if b.constituent and name_key(b.material) == name_key(material)
+    ]
+    if number and (number in map(normalise_cas, inside) or (meant and meant in map(settled.names.find, inside))):
+        return False
     if meant is None:
         return True
-    inside = {settled.names.find(b.constituent) for b in settled.tables.bottles if b.constituent and _same(b, material)}
-    if meant in inside:
-        return False
     text = f'"{target.name}" is a material, but {number} is "{meant.name}". Take out the CAS number, or name that.'
     findings.error("name-cas-disagree", text, at)
     return True
 
 
-def _same(bottle: BottleLine, material: str) -> bool:
-    return name_key(bottle.material) == name_key(material)
-
-
 def _material_among(target: TargetLine, settled: Reconciled, findings: Findings) -> bool:
     """Whether one of several in a row is a material, which is an error."""
-    for name in target.name.split(" + "):
+    for name in split_joined(target.name):
         material = settled.materials.find(name)
         if material is not None and settled.names.find(name) is None:
             text = f'"{material}" is a material: only constituents are joined in a row. Give it a row of its own.'

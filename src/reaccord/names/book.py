@@ -9,6 +9,7 @@ from reaccord.domain.lines import ConstituentLine
 from reaccord.findings import Findings, Place
 from reaccord.names.index import NameIndex
 from reaccord.names.key import nearest
+from reaccord.names.numbered import say_by_number
 from reaccord.names.own import enter_own
 from reaccord.names.settle import settle
 from reaccord.names.unknown import say_unknown
@@ -65,8 +66,9 @@ class NameBook:
         return {name: tuple(places.values()) for name, places in self._index.unknown.items()}
 
     def say_taken(self, findings: Findings) -> None:
-        """Note, once a column, where names were known only without what stands round them."""
+        """Note, once a column, where names were known only without what stands round them, or by a CAS number."""
         findings.warn_once("taken-as", self._index.taken)
+        say_by_number(self._index.by_number, findings)
 
     def say_unknown(self, findings: Findings) -> None:
         """Note, once for each file, the names that nothing knows and no other finding has named."""

@@ -1,10 +1,10 @@
 """Constituents under all their names.
 
 A name is looked for as it is written, then without a footnote number, then by what a chemist reads in it
-(`reading.py`), then as one name with another of the same substance in brackets behind it, last without what stands
-round it (`decoration.py`). Only names that were known before any table mentioned them are found in any way but as
-written, and by reading only where all of one reading lead to one record: so nothing hangs on the order of rows, and a
-doubt stays one (`unknown.py`).
+(`reading.py`), then as one name with another of the same substance, or all members of the sum, in brackets behind it,
+last without what stands round it (`decoration.py`). Only names that were known before any table mentioned them are
+found in any way but as written, and by reading only where all of one reading lead to one record: so nothing hangs on
+the order of rows, and a doubt stays one (`unknown.py`).
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from reaccord.domain.constituent import Constituent
 from reaccord.findings import Place
 from reaccord.names.cas import looks_like_cas, normalise_cas
 from reaccord.names.decoration import Plain, undress
+from reaccord.names.joined import BETWEEN
 from reaccord.names.key import name_key
 from reaccord.names.reading import Reading, reading, without_locants
 from reaccord.names.registry import read_registry
@@ -42,6 +43,10 @@ class NameIndex:
         self._slips: Slips | None = None
         self.taken: dict[tuple[Place, str], None] = {}
         """Cells whose name is known only without what stands round it, and a sentence of what was left out."""
+        self.by_number: dict[Place, tuple[str, str]] = {}
+        """Cells whose name nothing knew and that were settled by their CAS number: the name, and who that is."""
+        self.numbered: dict[str, frozenset[str]] = {}
+        """Keys of names that only a CAS number beside them has made known, and whom each suggested by itself."""
         self.unknown: dict[str, dict[str, Place]] = {}
         """Names that nothing knew before a table mentioned them: the first cell in each file."""
         self.doubted: set[str] = set()
@@ -61,7 +66,6 @@ class NameIndex:
     def lasting(self) -> None:
         """Note that what is known now was known before any table mentioned it, whatever the order of the rows."""
         self._lasting = frozenset(self._owner)
-        self.unknown.clear()
 
     def mention(self, name: str, place: Place) -> None:
         """Note where a name stands that nothing knows; a later mention in an earlier row is the first."""
@@ -101,9 +105,16 @@ class NameIndex:
 
     def slip(self, text: str) -> str | None:
         """Return the name or synonym that is one typing slip away; None if there is none or the text is known."""
+        return self._by_slip().of(text)
+
+    def slips(self, text: str) -> frozenset[str]:
+        """Return all names and synonyms that are one typing slip away."""
+        return self._by_slip().all_of(text)
+
+    def _by_slip(self) -> Slips:
         if self._slips is None:
             self._slips = Slips(self._spelling)
-        return self._slips.of(text)
+        return self._slips
 
     def as_written(self, text: str) -> bool:
         """Tell whether this very spelling is a name, synonym or CAS number of somebody."""
@@ -143,9 +154,7 @@ class NameIndex:
         if not text.endswith((")", "]")):
             return None
         bare, number = without_number(text)
-        if not number:
-            return None
-        return self.lastingly(name_key(bare)) or self._by_reading(bare)
+        return self._plainly(bare) if number else None
 
     def _otherwise(self, text: str) -> str | None:
         return self._footnoted(text) or self._by_reading(text) or self._by_both(text)
@@ -176,8 +185,16 @@ class NameIndex:
         both = _TWO_NAMES.fullmatch(text)
         if not both or looks_like_cas(both[2]):
             return None
-        one, other = (self.lastingly(name_key(name)) or self._by_reading(name) for name in both.groups())
-        return one if one == other else None
+        one, other = (self._plainly(name) for name in both.groups())
+        return one if one == other or (one and self._of_members(one, both[2])) else None
+
+    def _of_members(self, name: str, listed: str) -> bool:
+        """Tell whether a list, as in `citral (geranial + neral)`, names exactly the members of a sum."""
+        members = self._known[name].members
+        return len(members) > 1 and {self._plainly(piece) for piece in BETWEEN.split(listed)} == set(members)
+
+    def _plainly(self, text: str) -> str | None:
+        return self.lastingly(name_key(text)) or self._by_reading(text)
 
     def _enter_reading(self, text: str) -> None:
         said = reading(text)

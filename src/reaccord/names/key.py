@@ -3,8 +3,9 @@
 Case, blanks, accents, Greek letters against their names, kinds of dashes, hyphens (except between two
 digits), points for commas between locants and the brackets round a stereo descriptor do not make a different
 name. A sharp s that stands alone is a beta, a rho before a hyphen is a p (`ß-pinene`, `ρ-cymene`); signs of phonetics
-and mathematics that look like Greek letters are those letters (`ɑ-pinene`, `∂-cadinene`). What a name says in other
-words is for `reading.py`.
+and mathematics that look like Greek letters are those letters (`ɑ-pinene`, `∂-cadinene`), a Greek capital Epsilon or
+Zeta where a descriptor stands in brackets is E or Z. Both signs in brackets are `(±)`, however they are written: `(+-)`
+is no `(+)`. What a name says in other words is for `reading.py`.
 """
 
 from __future__ import annotations
@@ -26,6 +27,8 @@ _STEREO = re.compile(r"\((\d*[ezrs](?:,\d*[ezrs])*)\)")
 _DOTTED = re.compile(r"(?:^|(?<=[-(]))\d{1,2}(?:\.\d{1,2})+(?=-)")
 _SHARP_S = re.compile(r"(?<![^\W\d_])[ßẞ]")
 _RHO = re.compile(r"(?<![^\W\d_])ρ(?=\s*[-‐‑‒–—−])")
+_BOTH_SIGNS = re.compile(r"[(\[]\s*(?:\+\s*[/,]?\s*[-\u2010-\u2015−]|[-\u2010-\u2015−]\s*[/,]?\s*\+|[∓±])\s*[)\]]")
+_SIDE_IN_GREEK = re.compile(r"(?<=[(\[\d,])(\s*)([ΕΖ])(?=\s*[,)\]])")
 _GREEK_IN_PHONETICS = str.maketrans("ɑɣꞵɛ∂∆", "αγβεδδ")
 _WORD = re.compile(r"[a-z]+")
 _GREEK = frozenset(
@@ -36,9 +39,12 @@ _GREEK = frozenset(
 
 def fold(text: str) -> str:
     """Return the text in lower case, Greek letters by name, accents gone, dashes and primes alike."""
+    if "+" in text or "∓" in text:  # or the loose hyphen of `(+-)` is dropped, and the racemate is one enantiomer
+        text = _BOTH_SIGNS.sub("(±)", text)
     if text.isascii():
         return text.lower()
-    small = unicodedata.normalize("NFKD", _SHARP_S.sub("β", text.translate(_GREEK_IN_PHONETICS)).casefold())
+    text = _SIDE_IN_GREEK.sub(lambda found: found[1] + "EZ"["ΕΖ".index(found[2])], text.translate(_GREEK_IN_PHONETICS))
+    small = unicodedata.normalize("NFKD", _SHARP_S.sub("β", text).casefold())
     return "".join(_plain(c) for c in _RHO.sub("p", small))
 
 

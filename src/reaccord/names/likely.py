@@ -17,6 +17,7 @@ from reaccord.names.decoration import undress
 from reaccord.names.index import NameIndex
 from reaccord.names.key import fold
 from reaccord.names.reading import LONGEST_READ, Reading, reading, without_locants
+from reaccord.names.shuffled import in_another_order
 
 _LETTERS = {"a": "alpha", "b": "beta", "p": "beta", "g": "gamma", "y": "gamma", "v": "gamma", "d": "delta"}
 _LETTERS |= {"c": "cis", "t": "trans"}
@@ -33,6 +34,16 @@ _SHORT = (
     (re.compile(r"(?<![a-z])et[-.\s]+(?=[a-z]{4})"), "ethyl "),
     (re.compile(r"(?<=yl)[-.\s]+(?:ac|acet|oac)\.?$"), " acetate"),
 )
+_CAPITALS = str.maketrans("ΑΒΕΖΗΙΚΜΝΟΡΤΥΧ", "ABEZHIKMNOPTYX")
+_GREEK = r"(alpha|beta|gamma|delta|epsilon|tau)"
+_SCANNED = (
+    (re.compile(r"(?<![a-z\d])[il|](?=,\d)|(?<=\d,)[il|](?=-)"), "1"),
+    (re.compile(r"^([1-9])[ ;:'·]?([1-9])-(?=[a-z])"), r"\1,\2-"),
+    (re.compile(r"(?<=-)[0o][1il|]$"), "ol"),
+    (re.compile(rf"(?<![a-z])\.?{_GREEK}\.?-"), r"\1-"),
+    (re.compile(rf"(?<![a-z\d,])\d-{_GREEK}-"), r"\1-"),
+)
+"""What a scanner makes of figures, commas and points, and a locant that stands twice, in the locant and the letter."""
 _DOTTED_LOCANT = re.compile(r"^(\d{1,2})\.\s+")
 _BEHIND = re.compile(r"(.+\S)\s*\(.{3,}\)")
 _BARE_NUMBER = re.compile(r"(?:aldehyde|alcohol)c\d+")
@@ -53,7 +64,12 @@ def likely(index: NameIndex, name: str) -> tuple[str, ...]:
             if found:
                 return tuple(sorted(found))
     said = reading(name)
-    return _more_said(index, said) or _needless_greek(index, said) or _with_a_remark(index, name)
+    return (
+        _more_said(index, said)
+        or _needless_greek(index, said)
+        or in_another_order(index, name)
+        or _with_a_remark(index, name)
+    )
 
 
 def _spelt_otherwise(name: str) -> Iterator[str]:
@@ -62,6 +78,7 @@ def _spelt_otherwise(name: str) -> Iterator[str]:
     if not small.isascii():
         yield _WRONG_LETTER.sub(lambda found: _WRONG_PAGE[found[0]], small)
         yield _GREEK_IN_WORD.sub(lambda found: found[0].translate(_LOOKS_LIKE), small)
+        yield name.translate(_CAPITALS)
     plain = fold(name)
     lone = list(_LONE_LETTER.finditer(plain))
     if lone:
@@ -78,7 +95,7 @@ def _spelt_otherwise(name: str) -> Iterator[str]:
     for other in (_DOTTED_LOCANT.sub(r"\1-", plain), undress(plain).name):
         if other != plain:
             yield other
-    for short, word in _SHORT:
+    for short, word in (*_SCANNED, *_SHORT):
         if short.search(plain):
             yield short.sub(word, plain)
     yield name

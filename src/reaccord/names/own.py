@@ -11,6 +11,7 @@ from reaccord.names.cas import looks_like_cas, normalise_cas
 from reaccord.names.formula import atom_counts
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
+from reaccord.names.numbered import disagreement, suggested_instead
 from reaccord.names.settle import FOOTNOTE, checked_cas, refused, settle
 from reaccord.names.text import one_line, without_number
 from reaccord.names.unknown import doubt_spelling
@@ -31,9 +32,12 @@ def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Fi
         _undressed(index, line) for line in lines if not refused(line.constituent, line.at.at("constituent"), findings)
     )
     for line in lines:
+        table.doubt(line)
+    for line in lines:
         table.split(line)
     for line in lines:
         table.enter(line)
+    index.lasting()
     for line in lines:
         table.add_members(line)
     for line in lines:
@@ -59,6 +63,15 @@ class _OwnTable:
     findings: Findings
     rows: dict[str, Place] = field(default_factory=dict)
     split_from: dict[str, str] = field(default_factory=dict)
+
+    def doubt(self, line: ConstituentLine) -> None:
+        """Say where a name suggests another of the built-in constituents than the CAS number beside it."""
+        by_cas = self.index.find(line.cas) if looks_like_cas(line.cas) else None
+        if by_cas and not self.index.find(line.constituent):
+            elsewhere = suggested_instead(self.index, line.constituent, by_cas)
+            if elsewhere:
+                text = disagreement(line.constituent, elsewhere, by_cas, normalise_cas(line.cas))
+                self._error(line.at.at("cas"), "name-cas-disagree", text)
 
     def split(self, line: ConstituentLine) -> None:
         """Let members of this row stand for themselves that are synonyms of its constituent."""

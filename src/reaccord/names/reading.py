@@ -82,6 +82,7 @@ _TIGLIC = re.compile(r"\(2?(?:(e)|z)\)-2-methyl-?(?:2-buten|but-2-en)o(?=ate)")
 _LACTONE = re.compile(r"(?<=[a-z])ano(?:lactone|lide)$")
 """What a Greek letter before it makes a lactone of that ring; a bare hexadecanolide is a ring of all its carbons."""
 _LOCANTS = re.compile(r"[\d,()'-]+")
+_ANGLED_BEHIND = re.compile(r"([^<>]*[^<>\s,])[\s,]*<([^<>]+)>")
 _DOTTED_GREEK = re.compile(rf"\.({_GREEK})\.")
 
 
@@ -95,6 +96,7 @@ def reading(text: str) -> Reading:
     if len(text) > LONGEST_READ:
         return Reading("", "", "", name_key(text))
     plain = " ".join(fold(text).replace("[", "(").replace("]", ")").split()).replace("alfa", "alpha")
+    plain = _ANGLED_BEHIND.sub(r"\1, \2", plain).replace("<", "(").replace(">", ")") if "<" in plain else plain
     plain = _DOTTED_GREEK.sub(r"\1", plain) if "." in plain else plain
     plain = _INNER_BLANK.sub("", plain) if "(" in plain else plain
     size = _RING_SIZE.search(plain) if "oxide" in plain or "oxyde" in plain else None

@@ -12,6 +12,7 @@ from reaccord.names.classes import is_class, is_rest
 from reaccord.names.decoration import CAS, undress
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
+from reaccord.names.numbered import beside_number
 from reaccord.names.text import one_line, shortened
 from reaccord.names.unknown import doubt_several, doubt_unknown
 
@@ -34,31 +35,48 @@ def settle(
     if plain:
         index.taken.update(((place, sentence), None) for sentence in plain.left_out)
         inside = checked_cas(plain.cas, place, findings)
-        return _undressed(index, plain.name, (inside, number), place, findings)
+        return _undressed(index, one_line(plain.name), (inside, number), place, findings)
     if looks_like_cas(text) and not number:
         number = checked_cas(text, place, findings)
     by_name = index.find(text)
-    by_cas = index.find(number) if number else None
     if by_name:
-        index.mention(by_name.name, place)
-        if index.footnote(text):
-            index.taken[place, FOOTNOTE] = None
-        elif not index.as_written(text):
-            by_name = index.put(replace(by_name, synonyms=(*by_name.synonyms, one_line(text))))
-        return _agreed(index, by_name, number, place.at("cas"), findings)
+        return _known(index, text, by_name, number, place, findings)
     name = one_line(text) or number
     if not name:
         findings.error("name-missing", "a constituent needs a name or a CAS number.", place)
         return Constituent("")
+    return _unknown(index, name, number, place, findings, extra_known)
+
+
+def _known(
+    index: NameIndex, text: str, by_name: Constituent, number: str, place: Place, findings: Findings
+) -> Constituent:
+    name, by_cas = one_line(text), index.find(number) if number else None
+    index.mention(by_name.name, place)
+    if index.footnote(text):
+        index.taken[place, FOOTNOTE] = None
+    elif not index.as_written(text):
+        by_name = index.put(replace(by_name, synonyms=(*by_name.synonyms, name)))
+    elif name_key(text) in index.numbered:  # known by an earlier row's number alone: the doubt is that of every row
+        if by_cas and by_cas.name == by_name.name:
+            return beside_number(index, name, by_cas, number, (place, place.at("cas")), findings)
+        index.by_number[place] = (name, by_name.name)
+    return _agreed(index, by_name, number, place.at("cas"), findings)
+
+
+def _unknown(
+    index: NameIndex, name: str, number: str, place: Place, findings: Findings, extra_known: Collection[str]
+) -> Constituent:
     inside = _cas_inside(name, number, place, findings)
     if inside:
         index.taken[place, CAS] = None
         number = number or inside
-        by_cas = index.find(number)
+    by_cas = index.find(number) if number else None
     several = (by_cas or not number) and doubt_several(index, name, place, findings)
     if by_cas:
         index.mention(by_cas.name, place)
-        return by_cas if name == number else index.put(replace(by_cas, synonyms=(*by_cas.synonyms, name)))
+        cells = (place, place if inside else place.at("cas"))
+        return by_cas if name == number else beside_number(index, name, by_cas, number, cells, findings)
     of_many = not number and _of_many(name, place, findings)
     open_question = not several and not number
     doubted = not of_many and doubt_unknown(index, name, place, findings, extra_known, within=open_question)
@@ -76,7 +94,9 @@ def _undressed(index: NameIndex, name: str, numbers: tuple[str, str], place: Pla
     found = index.known[by_name] if by_name else index.find(inside)
     if found is None:  # its number was wrong, which is said
         return Constituent(name)
-    if inside:
+    if inside and not by_name:
+        beside_number(index, name, found, inside, (place, place), findings)
+    elif inside:
         found = _agreed(index, found, inside, place, findings)
     return _agreed(index, found, beside, place.at("cas"), findings)
 

@@ -34,12 +34,16 @@ class Slips:
 
     def of(self, text: str) -> str | None:
         """Return the name that is one typing slip away, the first in the alphabet; None if the text is known."""
+        return None if name_key(text) in self._spellings else min(self.all_of(text), default=None)
+
+    def all_of(self, text: str) -> frozenset[str]:
+        """Return every other name that is one typing slip away."""
         key = name_key(text)
-        if len(key) < SHORTEST_SLIP or key in self._spellings:
-            return None
+        if len(key) < SHORTEST_SLIP:
+            return frozenset()
         near = {other for rest in _without_a_letter(key) for other in self._without.get(rest, ())}
         known = (self._spellings[other] for other in near if other in self._spellings)
-        return min((spelling for spelling in known if is_slip(text, spelling)), default=None)
+        return frozenset(spelling for spelling in known if is_slip(text, spelling))
 
 
 def _without_a_letter(key: str) -> Iterator[str]:

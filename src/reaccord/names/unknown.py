@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Mapping, Sequence
 
 from reaccord.findings import Findings, Place
 from reaccord.names.index import NameIndex
+from reaccord.names.joined import BETWEEN, sharing
 from reaccord.names.key import did_you_mean
 from reaccord.names.likely import likely
 from reaccord.names.near import Materials, materials
@@ -17,7 +17,6 @@ SHOWN = 3
 """Names that a message offers."""
 LISTED = 6
 """Names that nothing knows in one message."""
-_BETWEEN = re.compile(r"\s+\+\s+|\s*[/&;]\s*|,\s+|\s+(?:and|or)\s+", re.IGNORECASE)
 
 
 def doubt_unknown(
@@ -103,9 +102,12 @@ def _or(alike: Sequence[str]) -> str:
 
 def doubt_several(index: NameIndex, name: str, place: Place, findings: Findings) -> bool:
     """Note a cell that seems to hold several constituents: an error if each is known, a warning if one is."""
-    pieces = [piece.strip() for piece in _BETWEEN.split(name) if any(char.isalpha() for char in piece)]
+    isomers = [piece for piece in sharing(name) if index.knew(piece)]
+    pieces = [piece.strip() for piece in BETWEEN.split(name) if any(char.isalpha() for char in piece)]
     known = [index.knew(piece) for piece in pieces]
-    if len(pieces) < 2 or not any(known) or (not all(known) and "," in name and likely(index, name)):
+    if len(isomers) == 2:
+        pieces, known = isomers, [False]  # perhaps the name of a mixture
+    elif len(pieces) < 2 or not any(known) or (not all(known) and "," in name and likely(index, name)):
         return False
     joined = shortened(" + ".join(pieces))
     cure = f'In a target several in one row are joined as "{joined}"; anywhere else each needs a row of its own.'

@@ -49,7 +49,6 @@ def settled(text: str, *own: ConstituentLine, cas: str = "") -> tuple[str, list[
         ("methyl eugenol / 93-15-2", [NUMBER]),
         ("93-15-2 methyl eugenol", [NUMBER]),
         ("CAS 93-15-2: methyl eugenol", [NUMBER]),
-        ("garden name (93-15-2)", [NUMBER]),
         ("“1. methyl eugenol (93-15-2)”.", [decoration.QUOTES, decoration.MARK, NUMBER, decoration.NUMBERING]),
     ],
 )

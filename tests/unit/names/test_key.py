@@ -27,6 +27,17 @@ from reaccord.names.key import name_key, nearest
         ("2-methyl-1.3-butadiene", "2-methyl-1,3-butadiene"),
         ("Weißtanne oil", "Weisstanne oil"),
         ("µ-test", "mu-test"),  # the micro sign is a mu
+        ("(+-)-menthol", "(±)-menthol"),
+        ("(+ -)-menthol", "(±)-menthol"),
+        ("(-+)-menthol", "(±)-menthol"),
+        ("(+−)-menthol", "(±)-menthol"),
+        ("( + / - )-menthol", "(±)-menthol"),
+        ("(+,-)-menthol", "(±)-menthol"),
+        ("(∓)-menthol", "(±)-menthol"),
+        ("menthol (+-)", "menthol (±)"),
+        ("(Ε)-β-ocimene", "(E)-β-ocimene"),  # a Greek capital Epsilon
+        ("(Ζ)-β-ocimene", "(Z)-β-ocimene"),  # a Greek capital Zeta
+        ("(2Ε,6Ζ)-farnesol", "(2E,6Z)-farnesol"),
     ],
 )
 def test_one_name(left: str, right: str) -> None:
@@ -39,6 +50,12 @@ def test_one_name(left: str, right: str) -> None:
         ("alpha-pinene", "beta-pinene"),
         ("(E)-beta-ocimene", "(Z)-beta-ocimene"),
         ("(+)-menthol", "(-)-menthol"),
+        ("(+-)-menthol", "(+)-menthol"),
+        ("(-+)-menthol", "(+)-menthol"),
+        ("(+-)-menthol", "(-)-menthol"),
+        ("(Ε)-β-ocimene", "(Ζ)-β-ocimene"),
+        ("Ζ-cadinene", "Z-cadinene"),  # a Greek letter where no brackets stand
+        ("(ζ)-cadinene", "(Z)-cadinene"),
         ("2-3-dimethyl", "23-dimethyl"),
         ("1-octen-3-ol", "1-octen-2-ol"),
         ("p-cymene", "o-cymene"),

@@ -62,6 +62,19 @@ AT = Place("target.csv", 4, "constituent")
         ("Me-eugenol", ["methyl eugenol"]),
         ("et. maltol", ["ethyl maltol"]),
         ("linalyl ac.", ["linalyl acetate"]),
+        # what a scanner reads, and a locant that the letter says already
+        ("I,8-cineole", ["1,8-cineole"]),
+        ("l,8-cineole", ["1,8-cineole"]),
+        ("18-cineole", ["1,8-cineole"]),
+        ("1 8-cineole", ["1,8-cineole"]),
+        ("terpinen-4-01", ["terpinen-4-ol"]),
+        ("terpinen-4-0l", ["terpinen-4-ol"]),
+        ("gamma.-terpinene", ["gamma-terpinene"]),
+        (".gamma-terpinene", ["gamma-terpinene"]),
+        ("2-β-pinene", ["beta-pinene"]),
+        ("germacrene Β", ["germacrene B"]),  # a Greek capital Beta
+        ("Μenthol", ["menthol"]),  # a Greek capital Mu
+        ("methyl ether eugenol", ["methyl eugenol"]),
         # a remark behind
         ("linalool (natural)", ["linalool"]),
         ("aldehyde C-18 (so-called)", ["gamma-nonalactone"]),
@@ -82,6 +95,9 @@ def test_likely(text: str, meant: list[str]) -> None:
         "(E)-4-heptenal",  # only the other side is known
         "(2Z)-hexenal",
         "o-mentha-1,4-diene",
+        "28-cineole",
+        "2-δ-pinene",
+        "octen-4-01",
         "2-octen-3-ol",
         "linalool 97",  # for within.py
         "m-cymenol",

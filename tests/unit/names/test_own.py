@@ -150,6 +150,24 @@ def test_a_new_sum_and_members_nobody_knows() -> None:
     assert found(book, "garden ketal a").cas == ""
 
 
+def test_members_nobody_knows_are_asked_about_and_listed() -> None:
+    book, findings = build(row(2, "sum a", members=("linalool", "neroool")), row(3, "sum b", members=("linaloool",)))
+    assert [(w.code, w.place.row, w.place.column) for w in findings.warnings] == [("maybe-misspelt", 3, "members")]
+    assert {name: [(at.row, at.column) for at in places] for name, places in book.unknown().items()} == {
+        "neroool": [(2, "members")],
+        "linaloool": [(3, "members")],
+    }
+    book.say_unknown(findings)
+    assert [(w.code, w.place.row) for w in findings.warnings] == [("maybe-misspelt", 3), ("unknown-names", 2)]
+    assert 'nothing is called "neroool"' in findings.warnings[1].message
+
+
+def test_a_member_is_found_by_another_spelling_of_a_row_further_down() -> None:
+    book, findings = build(row(2, "ketals", members=("ketal, gamma",)), row(3, "γ-ketal"))
+    assert (list(findings), book.unknown()) == ([], {})
+    assert book.covers("ketals") == {"ketals", "γ-ketal"}
+
+
 def test_members_may_stand_further_down() -> None:
     book, findings = build(row(2, "ketals", members=("ketal one",)), row(3, "Ketal One", cas="106-99-0"))
     assert not list(findings)

@@ -24,6 +24,12 @@ from reaccord.names.reading import LONGEST_READ, Reading, reading, without_locan
         ("epi-globulol", "epiglobulol"),
         (".beta.-Pinene", "beta-pinene"),
         ("alfa-pinene", "alpha-pinene"),
+        ("pinene <alpha->", "α-pinene"),
+        ("Pinene<β>", "beta-pinene"),
+        ("<alpha>-pinene", "α-pinene"),
+        ("Ocimene <(Z)-beta->", "(Z)-β-ocimene"),
+        ("(+-)-limonene", "(±)-limonene"),
+        ("(Ζ)-β-ocimene", "(Z)-beta-ocimene"),  # a Greek capital Zeta
         ("carene, delta-3", "δ-3-carene"),
         ("(+-)-delta3-carene", "(±)-δ-3-carene"),
         ("cis-furanoid linalool oxide", "cis-linalool oxide (furanoid)"),

@@ -105,6 +105,14 @@ def test_the_same_as_comparing_each_with_each(seed: int) -> None:
     assert sum(slip is not None for slip in found) > 100
 
 
+def test_all_names_one_slip_away() -> None:
+    quick = slips(["nerol", "nerals", "neral"])
+    assert quick.all_of("nerul") == {"nerol", "neral"}
+    assert quick.all_of("neral") == {"nerol", "nerals"}
+    assert (quick.of("nerul"), quick.of("neral")) == ("neral", None)
+    assert quick.all_of("nero") == frozenset()
+
+
 def test_names_may_come_and_go() -> None:
     names = {name_key("geraniol"): "geraniol"}
     quick = Slips(names)

@@ -195,8 +195,9 @@ def test_many_unknown_names_are_cut_short() -> None:
 
 def test_nothing_unknown_nothing_said() -> None:
     findings = Findings()
-    own = ConstituentLine(Place("constituents.csv", 2), "garden sum", members=("garden one", "garden two"))
-    book = NameBook.build([own], findings)
+    sum_of_two = ConstituentLine(Place("constituents.csv", 2), "garden sum", members=("garden one", "garden two"))
+    rows = [ConstituentLine(Place("constituents.csv", 3 + at), f"garden {it}") for at, it in enumerate(("one", "two"))]
+    book = NameBook.build([sum_of_two, *rows], findings)
     for text in ("linalool", "Garden sum", "garden one", "n-decanal"):
         book.settle(text, AT, findings)
     book.say_unknown(findings)
