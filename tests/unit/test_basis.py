@@ -513,9 +513,7 @@ def test_a_material_cannot_be_one_of_several_in_a_row() -> None:
 
 
 def test_a_plus_inside_brackets_joins_nothing() -> None:
-    made = of(
-        "constituent,cas,A\nCitral (geranial + neral),5392-40-5,60\ngeraniol,,40", f"{BOTTLES}\nCit,citral,97"
-    )
+    made = of("constituent,cas,A\nCitral (geranial + neral),5392-40-5,60\ngeraniol,,40", f"{BOTTLES}\nCit,citral,97")
     assert row(made, "citral").members == {"citral", "geranial", "neral"}
     errors = errors_of(target="constituent,A\n(Z)-beta-ocimene+(E)-beta-ocimene,60\ngeraniol,40")
     assert [(error.code, error.place.row) for error in errors] == [("joined", 2)]
