@@ -13,6 +13,8 @@ import openpyxl.utils.exceptions
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from openpyxl.cell.rich_text import CellRichText, TextBlock
+from openpyxl.cell.text import InlineFont
 from tests.studies import folder, study_of, texts
 
 from reaccord.findings import Findings, InvalidInput
@@ -45,9 +47,25 @@ ODD += [
     "Xx",
     "\u00a0",
 ]
-ODD += ["<0.1", "≤ 5 ppm", "12 ± 0.3", "1-2", "1 2", "12 a", "12*", "–", "n.d.", "trace"]
+ODD += [
+    "<0.1",
+    "≤ 5 ppm",
+    "12 ± 0.3",
+    "1-2",
+    "1 2",
+    "12 a",
+    "12*",
+    "–",
+    "n.d.",
+    "trace",
+    "trace (<0.05)",
+    "1.2 ± 0.1a",
+    "0.3¹,²",
+    "n/a",
+]
 ODD += ["٣", "½", "\u2212" + "5", "é", "'", "(", "%", "‰", "9" * 60, "Geraniol", "soap"]
 ODD += ["Total", "linalool/eugenol", "a-pinene", "Linalool*", "Linalool (1)", "ß-pinene", "1.8-cineole", "x\u202ey"]
+HEADINGS = ["G1", "G2", "Min", "Max", "Mean", "SD", "Range", "Peak area %", "G1 (ppm)", "mol %", "RIa", "n", "CAS#"]
 CELLS = st.one_of(st.sampled_from(ODD), st.text(max_size=8))
 
 
@@ -59,7 +77,7 @@ def quoted(cell: str) -> str:
 def tables(draw: st.DrawFn, name: str) -> str:
     known = [column.name for column in columns.TABLES[name]]
     needed = [column.name for column in columns.TABLES[name] if column.required]
-    more = draw(st.lists(st.sampled_from([*known, "G1", "G2"]), unique=True, max_size=6))
+    more = draw(st.lists(st.sampled_from([*known, *HEADINGS]), unique=True, max_size=6))
     headings = list(dict.fromkeys([*needed, *more]))
     rows = draw(st.lists(st.lists(CELLS, min_size=len(headings), max_size=len(headings)), max_size=4))
     return "\n".join(",".join(map(quoted, line)) for line in [headings, *rows])
@@ -175,7 +193,11 @@ def test_raw_bytes_in_a_workbook(noise: bytes, at: int) -> None:
 
 @st.composite
 def sheets(draw: st.DrawFn) -> list[list[Any]]:
-    cells = st.one_of(CELLS, st.none(), st.floats(), st.integers(), st.booleans(), st.dates(), st.datetimes())
+    fonts = st.sampled_from(
+        [InlineFont(vertAlign="superscript"), InlineFont(vertAlign="subscript"), InlineFont(b=True)]
+    )
+    rich = st.lists(st.one_of(CELLS, st.builds(TextBlock, fonts, CELLS)), max_size=3).map(CellRichText)
+    cells = st.one_of(CELLS, rich, st.none(), st.floats(), st.integers(), st.booleans(), st.dates(), st.datetimes())
     return draw(st.lists(st.lists(cells, max_size=4), min_size=1, max_size=4))
 
 

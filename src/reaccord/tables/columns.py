@@ -17,6 +17,7 @@ CAUTIONS = ("skin", "light", "flame", "swallow", "pets")
 
 Kind = Literal[
     "text",
+    "cas",
     "name",
     "names",
     "words",
@@ -31,7 +32,7 @@ Kind = Literal[
     "free",
 ]
 """A name joins tables: it is one line, of visible letters, without footnote marks. `names` are several, separated by
-`;`, and so are `words`, each one of the choices. A `free` cell may hold anything."""
+`;`, and so are `words`, each one of the choices. A dash in a `cas` cell is a blank. A `free` cell may hold anything."""
 
 
 @dataclass(frozen=True)
@@ -70,7 +71,7 @@ TARGET = (
         "a constituent, several joined by ` + ` that were reported as one value, or a material",
         required=True,
     ),
-    _text("cas", "CAS number, to make sure"),
+    Column("cas", "cas", "CAS number, to make sure"),
     Column("low", "reported", "lower end of a band; blank with a high: 0", least=0, most=1),
     Column("high", "reported", "upper end of a band; blank with a low: 100 %", least=0, most=1),
     Column(
@@ -114,7 +115,7 @@ COMPOSITIONS = (
 
 CONSTITUENTS = (
     _name("constituent", "its name", required=True),
-    _text("cas", "CAS number"),
+    Column("cas", "cas", "CAS number"),
     Column("synonyms", "names", "other names, separated by `;`"),
     _text("formula", "molecular formula, as C10H18O"),
     Column("benzene_rings", "whole", "number of benzene rings", least=0, most=20),

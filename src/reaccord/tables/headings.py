@@ -1,7 +1,4 @@
-"""Headings of tables that come from elsewhere, found by what they usually say, capitals and blanks aside.
-
-Common practice, no source: the words below are how published analyses head their columns.
-"""
+"""Headings of tables that come from elsewhere: what means a declared column is renamed, what is no share left out."""
 
 from __future__ import annotations
 
@@ -12,47 +9,10 @@ from dataclasses import replace
 from reaccord.findings import Findings, Place
 from reaccord.tables.columns import Column
 from reaccord.tables.doubts import HEADINGS
+from reaccord.tables.heading_words import forms, is_aside, key, says_percent
 from reaccord.tables.raw import RawTable
 
-_CONSTITUENT = {
-    "compound", "compounds", "component", "components", "constituents", "substance", "substances", "analyte",
-    "compound name", "component name", "name of compound", "chemical", "chemical name", "name",
-}  # fmt: skip
-_CAS = {"cas no", "cas no.", "cas number", "cas-no", "cas-no.", "cas rn", "casrn", "cas nr", "cas nr."}
-_SHARE = {
-    "%", "area", "area %", "% area", "area%", "peak area", "peak area %", "% peak area", "relative area",
-    "relative area %", "percentage", "percent", "content", "content %", "composition", "composition %", "% composition",
-    "relative content", "relative content %", "amount", "amount %", "concentration", "concentration %", "share %",
-}  # fmt: skip
-_MATERIAL = {"material name", "name of material", "ingredient", "raw material", "bottle"}
-_FORMULA = {"molecular formula", "mol formula", "mol. formula"}
-_SYNONYMS = {"synonym", "other name", "other names", "also known as"}
-_GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g"}
-_PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme"}
-_ASIDE = {
-    "no", "no.", "nr", "nr.", "#", "peak", "peak no", "peak no.", "rt", "r.t.", "rt min", "t r", "retention time",
-    "retention time min", "ri", "lri", "kri", "ki", "ai", "ri exp", "ri lit", "rri", "retention index", "kovats index",
-    "identification", "id", "method", "methods", "class", "molecular formula", "mw", "m/z", "reference", "references",
-}  # fmt: skip
-
-
-WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
-    "target": {"constituent": _CONSTITUENT, "cas": _CAS},
-    "bottles": {"material": {*_MATERIAL, "name"}, "price_per_kg": _PRICE},
-    "compositions": {"material": _MATERIAL, "part": _CONSTITUENT, "share": _SHARE},
-    "constituents": {"constituent": _CONSTITUENT, "cas": _CAS, "synonyms": _SYNONYMS, "formula": _FORMULA},
-    "limits": {},
-    "formula": {"material": {*_MATERIAL, "name"}, "grams": _GRAMS},
-}
-"""By table and column: what else its heading may say. A column that is there by its own name is not looked for."""
 _MAY_BE_A_SAMPLE = {"low", "high", "weight"}
-
-
-def _key(heading: str) -> str:
-    """Return a heading without case, brackets, commas and footnote marks."""
-    bare = re.sub(r"[\(\)\[\],:]", " ", heading.casefold())
-    bare = re.sub(r"[\*†‡§¹²³ᵃᵇᶜᵈ]+$", "", bare.strip())
-    return re.sub(r"\s+", " ", bare).strip()
 
 
 def settle_headings(
@@ -72,7 +32,7 @@ def settle_headings(
     columns
         The declared columns.
     words
-        What else the heading of a column may say (`WORDS`).
+        What else the heading of a column may say (`heading_words.WORDS`).
     findings
         Every renaming but one of capitals is a warning; two headings that could be one column are an error.
     kept
@@ -82,9 +42,7 @@ def settle_headings(
     for column in (column.name for column in columns):
         if column in raw.headings:
             continue
-        free = [heading for heading in raw.headings if heading not in kept]
-        fitting = [h for h in free if re.sub(r"[ -]", "_", _key(h)) == column]
-        fitting = fitting or [h for h in free if _key(h) in words.get(column, ())]
+        fitting = _fitting(column, [h for h in raw.headings if h not in kept], words.get(column, ()))
         if len(fitting) > 1:
             findings.error(
                 "which-column",
@@ -98,12 +56,26 @@ def settle_headings(
     return _with_headings(raw, {heading: renamed.get(heading, heading) for heading in raw.headings})
 
 
+def _fitting(column: str, headings: Collection[str], words: Collection[str]) -> list[str]:
+    """Return the headings that say this column: by its own name, by a usual word, with a footnote letter behind."""
+    named = [h for h in headings if re.sub(r"[ -]", "_", key(h)) == column]
+    worded = named or [h for h in headings if key(h) in words or next(forms(h)) in words]
+    if worded:
+        return worded
+    return [h for h in headings if any(f in words or (f == column and not says_percent(h)) for f in forms(h))]
+
+
 def without_asides(raw: RawTable, findings: Findings, *, say: bool = True, kept: Collection[str] = ()) -> RawTable:
     """Leave out columns that hold no share, as numbers of peaks and retention indices; but not those to be `kept`."""
-    aside = [heading for heading in raw.headings if _key(heading) in _ASIDE and heading not in kept]
+    aside = [heading for heading in raw.headings if heading not in kept and is_aside(heading, raw.headings)]
     for heading in aside if say else ():
         findings.warn("taken-as", "left out: it holds no share.", Place(raw.file, HEADINGS, heading))
-    return _with_headings(raw, {heading: heading for heading in raw.headings if heading not in aside})
+    return without(raw, aside)
+
+
+def without(raw: RawTable, headings: Collection[str]) -> RawTable:
+    """Return the table without these columns."""
+    return _with_headings(raw, {heading: heading for heading in raw.headings if heading not in headings})
 
 
 def _with_headings(raw: RawTable, names: Mapping[str, str]) -> RawTable:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Mapping
 from typing import Any
 
 from reaccord.domain.lines import (
+    Basis,
     BottleLine,
     CompositionLine,
     ConstituentLine,
@@ -16,12 +17,13 @@ from reaccord.domain.lines import (
     TargetLine,
 )
 from reaccord.findings import Findings, Place
-from reaccord.names.key import nearest
 from reaccord.tables import columns
-from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
-from reaccord.tables.headings import WORDS, settle_headings, without_asides
+from reaccord.tables.doubts import Doubts, doubtful_cell
+from reaccord.tables.heading_words import WORDS
+from reaccord.tables.headings import settle_headings, without, without_asides
 from reaccord.tables.raw import RawTable
 from reaccord.tables.rows import typed_rows
+from reaccord.tables.samples import refused_columns, sample_columns, say_area
 from reaccord.tables.tokens import say_taken
 
 _TOTAL = re.compile(
@@ -37,17 +39,21 @@ def _filled(values: dict[str, Any]) -> dict[str, Any]:
 
 
 def target_lines(
-    raw: RawTable, findings: Findings, wanted: Collection[str] = ()
+    raw: RawTable, findings: Findings, wanted: Collection[str] = (), basis: Basis = "mass"
 ) -> tuple[tuple[TargetLine, ...], tuple[str, ...]]:
     """Return the target's rows and its sample columns: every heading that is no declared column.
 
     Of the samples only the `wanted` ones are read (none named: all of them), so that a laboratory's
-    further columns may stay where they are.
+    further columns may stay where they are. `basis` is what the study says of the percentages.
     """
     raw = without_asides(raw, findings, say=not wanted, kept=wanted)
     raw = settle_headings(raw, columns.TARGET, WORDS["target"], findings, kept=wanted)
-    samples = _sample_columns(raw, wanted, findings)
+    refused = refused_columns(raw, wanted, findings)
+    raw = without(raw, refused)
+    samples = sample_columns(raw, wanted, findings)
     read = [sample for sample in samples if sample in wanted] if wanted else list(samples)
+    if basis != "fid-area":
+        say_area(raw.file, read, 'basis = "fid-area" under [target]', findings)
     others = dict.fromkeys(read, columns.SAMPLE)
     passed_over = frozenset(samples) - set(read)
     lines = []
@@ -62,26 +68,8 @@ def target_lines(
     shown = [(line.at, heading, cell) for line in lines for heading, cell in line.shares.items()]
     shown += [(line.at, heading, getattr(line, heading)) for line in lines for heading in ("low", "high")]
     say_taken(shown, findings)
-    return tuple(lines), samples
-
-
-def _sample_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> tuple[str, ...]:
-    declared = {column.name for column in columns.TARGET}
-    samples = []
-    for heading in raw.headings:
-        if heading in declared:
-            continue
-        hint = nearest(heading, declared)
-        if hint == "constituent" and hint not in raw.headings:
-            continue  # a column of that name must be there: this one is misspelt
-        samples.append(heading)
-        if hint and heading not in wanted:
-            findings.warn(
-                "sample-or-column",
-                f'read as a sample. If it was meant as "{hint}", write it so.',
-                Place(raw.file, HEADINGS, heading),
-            )
-    return tuple(samples)
+    unread = refused.intersection(wanted) if wanted else refused and not read
+    return () if unread else tuple(lines), samples  # rows without a share are no finding of their own then
 
 
 def _adds_up(name: str, place: Place, findings: Findings) -> bool:
@@ -141,7 +129,7 @@ def _all_fractions(diluted: Collection[BottleLine], findings: Findings) -> None:
 
 def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLine, ...]:
     """Return the parts of all materials; low <= share <= high is checked."""
-    raw = without_asides(raw, findings)
+    raw = given = without_asides(raw, findings)
     raw = settle_headings(raw, columns.COMPOSITIONS, WORDS["compositions"], findings)
     written = dict(raw.rows)
     lines = []
@@ -157,6 +145,10 @@ def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLin
         if material and part and not _adds_up(part, place.at("part"), findings):
             lines.append(line)
     say_taken([(line.at, "share", line.share) for line in lines], findings)
+    by_area = {line.material.casefold() for line in lines if line.basis == "fid-area"}
+    if any(line.material.casefold() not in by_area for line in lines):
+        shares = [said for said, heading in zip(given.headings, raw.headings, strict=True) if heading == "share"]
+        say_area(raw.file, shares, "fid-area in the column basis", findings)
     return tuple(lines)
 
 

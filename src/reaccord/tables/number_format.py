@@ -25,6 +25,7 @@ _TOKEN = re.compile(
 _CONDITION = re.compile(r"(<=|>=|<>|<|>|=)\s*(-?\d+(?:\.\d+)?)")
 _AROUND = " \u00a0\u202f()+-'"
 """What may stand round a number and means nothing more."""
+_PADDED = re.compile("0{2,40}")
 _GRAM = ("_g", "(g)", "grams")
 _MONEY = ("price", "cost")
 _PER_KG = re.compile(r"\s*(?:/|per)\s*kg$")
@@ -91,6 +92,8 @@ def shown(value: float, code: str, heading: str) -> str:
     if exact >= 0 and "-" in section.before:
         raise Unclear("shows a minus sign before a number that has none")
     text = one_line(f"{section.before} {'%' * section.percents}{section.after}").strip(_AROUND)
+    if _PADDED.fullmatch(code) and exact >= 0 and exact == exact.to_integral_value():
+        return plain(exact).zfill(len(code))  # a number of a lot; as a number it is the same
     if section.percents:
         exact *= 100
     if text in SIGNS and not section.before.strip(_AROUND):

@@ -125,9 +125,6 @@ def table_of_rows(
             )
         padded = [*cells, *[""] * (len(headings) - len(cells))][: len(headings)]
         rows.append((line, dict(zip(headings, padded, strict=True))))
-    if not rows:
-        findings.error("empty-table", "there are headings but no rows.", Place(file))
-        return None
     return RawTable(file, tuple(headings), tuple(rows))
 
 

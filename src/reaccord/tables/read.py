@@ -15,6 +15,12 @@ from reaccord.tables.raw import RawTable, decode, read_bytes, table_of_bytes
 from reaccord.tables.studyfile import parse_study
 from reaccord.tables.workbook import book_of, is_sheet, sheet_of_bytes
 
+_MAY_BE_EMPTY = {lines.composition_lines, lines.constituent_lines}
+_OTHER_BOOKS = (".xls", ".xlsb", ".ods", ".numbers")
+
+_PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
+"""How the file of a workbook begins, new and old."""
+
 Fetch = Callable[[str], tuple[bytes, InputFile] | None]
 """Gives the bytes of the file of that name, or None when a finding says why not."""
 
@@ -52,10 +58,18 @@ def files_named(settings: Settings) -> tuple[str, ...]:
 
 
 def any_table(name: str, fetch: Fetch, findings: Findings) -> tuple[RawTable, InputFile] | None:
-    """Read a table by the ending of its name: CSV, TSV, or a sheet of a workbook."""
+    """Read a table by the ending of its name: CSV, TSV, or a sheet of a workbook; it may have no rows."""
     sheet = is_sheet(name)
+    if not sheet and "#" in name and book_of(name).lower().endswith(_OTHER_BOOKS):
+        cure = f"save {book_of(name)} as .xlsx and name that here."
+        findings.error("workbook", f"of workbooks only .xlsx is read: {cure}", Place(name))
+        return None
     found = fetch(book_of(name) if sheet else name)
     if found is None:
+        return None
+    if not sheet and found[0].startswith(_PACKED):
+        cure = "Save it as .xlsx and name the sheet, as book.xlsx#sheet; or save the sheet as CSV."
+        findings.error("workbook", f"this is a workbook, not text. {cure}", Place(name))
         return None
     table = (sheet_of_bytes if sheet else table_of_bytes)(found[0], name, findings)
     return None if table is None else (table, found[1])
@@ -68,15 +82,16 @@ def read_tables(settings: Settings, source: Source, findings: Findings) -> Table
 
     def table(name: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
         found = source(name) if name else None
-        if found is None:
+        empty = found is not None and reader not in _MAY_BE_EMPTY and _empty(found[0], findings)
+        if found is None or empty:
             unread.add(name)
             return ()
         if found[1] not in inputs:  # several sheets of one workbook
             inputs.append(found[1])
         return reader(found[0], findings)
 
-    wanted = settings.target.samples
-    target = table(settings.target.table, lambda raw, doubts: lines.target_lines(raw, doubts, wanted))
+    aim = settings.target
+    target = table(aim.table, lambda raw, doubts: lines.target_lines(raw, doubts, aim.samples, aim.basis))
     rows, samples = target or ((), ())
     bottles = table(settings.shelf.bottles, lines.bottle_lines)
     compositions = table(settings.shelf.compositions, lines.composition_lines)
@@ -87,6 +102,13 @@ def read_tables(settings: Settings, source: Source, findings: Findings) -> Table
         return None  # a finding says why; without them no name can be judged
     read = (rows, samples, bottles, compositions, constituents, limits)
     return Tables(settings, *read, tuple(inputs), frozenset(unread - {""}))
+
+
+def _empty(raw: RawTable, findings: Findings) -> bool:
+    """Whether a table that says something only by its rows has none: an error."""
+    if not raw.rows:
+        findings.error("empty-table", "there are headings but no rows.", Place(raw.file))
+    return not raw.rows
 
 
 def _tables_named(settings: Settings) -> Mapping[str, str]:
@@ -111,6 +133,6 @@ def _same_file_twice(settings: Settings, findings: Findings) -> None:
 def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
     """Read a formula or what was poured."""
     found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
-    if found is None:
+    if found is None or _empty(found[0], findings):
         return None
     return lines.formula_lines(found[0], findings), found[1]

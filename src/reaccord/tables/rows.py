@@ -21,6 +21,7 @@ from reaccord.tables.raw import RawTable
 _READERS: Mapping[str, Any] = {
     "free": str,
     "text": str,
+    "cas": str,
     "name": str,
     "names": cells.several,
     "words": cells.several,
@@ -81,7 +82,7 @@ def typed_rows(
                 continue
             at = place.at(heading)
             value = _cell(row[heading], column, at, said)
-            if value is not None and column.kind in {"text", "name", "names"}:
+            if value is not None and column.kind in {"text", "cas", "name", "names"}:
                 value = _tidied(value, column, at, said, marks)
             values[heading] = value
         typed.append((place, values))
@@ -118,7 +119,10 @@ def _longer(heading: str, declared: Iterable[str]) -> str | None:
 
 def _tidied(value: Any, column: Column, place: Place, findings: Findings, marks: list[tuple[Place, str]]) -> Any:
     """Return a text, a name or several names as they are compared: one line, no footnote marks."""
-    if column.kind == "text":
+    if column.kind == "cas" and value.lower() in tokens.NO_CAS:
+        marks.append((place, f'"{value}" taken as a blank'))
+        return None
+    if column.kind in {"text", "cas"}:
         return written.plain(value, place, findings)
     if column.kind == "name":
         return written.name(value, place, findings, marks)

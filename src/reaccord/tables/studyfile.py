@@ -186,8 +186,11 @@ def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
     if key.takes == "text":
         return _text(value)
     if key.takes in {"texts", "shares"}:
-        if not isinstance(value, list) or not value:
+        if not isinstance(value, list):
             raise BadCell('a list is needed here, as ["...", "..."].')
+        if not value:
+            out = "its whole section" if key.required else "the key"
+            raise BadCell(f"the list is empty: name at least one, or take {out} out.")
         items = tuple(_text(item) if key.takes == "texts" else _number(item, key) for item in value)
         twice = next((given for item, given in zip(items, value, strict=True) if items.count(item) > 1), None)
         if twice is not None:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable
+from dataclasses import replace
 
 from reaccord.domain.lines import TRACE, Reported
 from reaccord.findings import Findings, Place
@@ -16,14 +17,22 @@ from reaccord.tables.cells import BadCell, share
 
 _DASHES = {"-", "\u2010", "\u2011", "\u2012", "\u2013", "\u2014", "\u2015", "\u2212", "--"}
 _NOT_DETECTED = {"nd", "n.d", "n.d.", "n. d.", "not detected", "n/d", "b.d.l.", "bdl"}
+NO_CAS = {*_DASHES, "na", "n.a", "n.a.", "n. a.", "n/a", "none", "not available", "not assigned", "unknown", "?"}
+"""What stands where a constituent has no CAS number, or nobody looked it up."""
 _TRACE = {"tr", "tr.", "t", "t.", "trace", "traces", "(tr)", "(t)"}
 _NO_NUMBERS = {"nan", "inf", "-inf", "infinity", "-infinity", "#n/a"}
 _VALUE = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?:%|‰|ppm)?"
-_BELOW = re.compile(rf"[<≤]\s*=?\s*({_VALUE})")
+_SIGN = r"(?:[\*†‡§#¶¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+(?:,\s?[¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+)*|\^\(?[a-z](?:,[a-z])*\)?|\[\w{1,3}\])"
+_MARK = rf"(?:{_SIGN}|\(\w{{1,3}}\)|(?:[a-fh]|[a-h]{{2,5}})(?:,\s?[a-h])*)"
+_LESS = rf"[<≤]\s*=?\s*({_VALUE})"
+_BELOW = re.compile(_LESS)
+_TRACE_BELOW = re.compile(rf"(?:tr\.?|traces?)\s*[,:;]?\s*[\(\[]?\s*{_LESS}\s*[\)\]]?", re.IGNORECASE)
 _SPREAD = re.compile(rf"({_VALUE})\s*(±|\+/-|\+-)\s*({_VALUE})")
 _RANGE = re.compile(rf"({_VALUE})\s*(?:-|\u2013|\u2014|to|\.\.\.?)\s*({_VALUE})")
 _TWO = re.compile(rf"({_VALUE})(?:\s*[/;|]\s*|\s+)({_VALUE})(?:.*)")
-_MARKED = re.compile(rf"({_VALUE})\s*([\*†‡§#¶¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+|\[\w{{1,3}}\]|\(\w{{1,3}}\)|[a-fh](?:,[a-h])*)")
+_MARKED = re.compile(rf"((?:[<≤]\s*=?\s*)?{_VALUE}|{_VALUE}\s*(?:±|\+/-|\+-)\s*{_VALUE})\s*({_MARK})")
+_WORD_MARKED = re.compile(rf"(.*\S)\s*({_SIGN})")
+_LONGEST_WORD = 60
 _GRAM = re.compile(rf"({_VALUE})\s*(?:g|gram|grams|mg|kg)")
 
 
@@ -35,36 +44,55 @@ def reported(text: str) -> Reported:
     BadCell
         If it is no share, a range, or several values in one cell; the message says what to do.
     """
-    small = text.lower()
-    if small in {"tr", "nd"}:
-        return Reported(TRACE, "tr") if small == "tr" else Reported(0.0, "nd")
-    if text in _DASHES:
-        return Reported(0.0, "nd", taken="not detected")
-    if small in _NOT_DETECTED:
-        return Reported(0.0, "nd", taken="not detected")
-    if small in _TRACE:
-        return Reported(TRACE, "tr", taken="a trace")
-    below = _BELOW.fullmatch(text)
-    if below:
-        most = share(below[1].strip())
-        return Reported(most / 2, "tr", most, taken=f"anything from 0 to {below[1].strip()}, typically half of it")
-    return _numbers(text)
-
-
-def _numbers(text: str) -> Reported:
-    spread = _SPREAD.fullmatch(text)
-    if spread:
-        return Reported(share(spread[1].strip()), taken=f"{spread[1].strip()}; the ± was left out")
+    word = _word(text)
+    if word is not None:
+        return word
     if _RANGE.fullmatch(text):
         raise BadCell(f'"{shortened(text)}" is a range. Give its ends in the columns low and high.')
     if _GRAM.fullmatch(text):
         raise BadCell(f'"{shortened(text)}" is a mass, not a share. Write percent by mass.')
     marked = _MARKED.fullmatch(text)
     if marked:
-        value = marked[1].strip()
-        return Reported(share(value), taken=f'{value}; the mark "{marked[2]}" was left out')
+        return _without_mark(_numbers(marked[1].strip()), marked[1].strip(), marked[2])
+    behind = _WORD_MARKED.fullmatch(text) if len(text) < _LONGEST_WORD else None
+    word = _word(behind[1]) if behind else None
+    if behind and word is not None:
+        return _without_mark(word, behind[1], behind[2])
     if _TWO.fullmatch(text):
         raise BadCell(f'"{shortened(text)}" holds two values in one cell. Give each a column of its own.')
+    return _numbers(text)
+
+
+def _without_mark(value: Reported, bare: str, mark: str) -> Reported:
+    return replace(value, taken=f'{value.taken or bare}; the mark "{mark}" was left out')
+
+
+def _word(text: str) -> Reported | None:
+    """Return what stands for a trace or for not detected."""
+    small = text.lower()
+    if small in {"tr", "nd"}:
+        return Reported(TRACE, "tr") if small == "tr" else Reported(0.0, "nd")
+    if text in _DASHES or small in _NOT_DETECTED:
+        return Reported(0.0, "nd", taken="not detected")
+    if small in _TRACE:
+        return Reported(TRACE, "tr", taken="a trace")
+    below = _TRACE_BELOW.fullmatch(text)
+    return _less(below[1].strip()) if below else None
+
+
+def _less(most: str) -> Reported:
+    """Return what is less than this: typically half of it."""
+    end = share(most)
+    return Reported(end / 2, "tr", end, taken=f"anything from 0 to {most}, typically half of it")
+
+
+def _numbers(text: str) -> Reported:
+    below = _BELOW.fullmatch(text)
+    if below:
+        return _less(below[1].strip())
+    spread = _SPREAD.fullmatch(text)
+    if spread:
+        return Reported(share(spread[1].strip()), taken=f"{spread[1].strip()}; the ± was left out")
     try:
         return Reported(share(text))
     except BadCell as fault:

@@ -1,8 +1,9 @@
 """Sheets of an .xlsx workbook as raw tables: `book.xlsx#Sheet`.
 
 What a person sees is what is read: a percent-formatted cell carries its sign, so does one that shows `ppm` beside
-its number, a date is a date. What a person may not see (hidden rows, columns, sheets), cannot place (merged cells) or
-would read as something else (other units in the number format) is refused, cell named.
+its number, a date is a date, what is raised behind a name is a footnote mark. What a person may not see (hidden rows,
+columns, sheets), cannot place (merged cells) or would read as something else (other units in the number format, raised
+digits at a number) is refused, cell named.
 """
 
 from __future__ import annotations
@@ -10,17 +11,19 @@ from __future__ import annotations
 import datetime
 import io
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from reaccord.findings import Findings, Place
 from reaccord.names.text import shortened
-from reaccord.tables import number_format
+from reaccord.tables import number_format, raised
 from reaccord.tables.number_format import Unclear
+from reaccord.tables.raised import Raised
 from reaccord.tables.raw import LARGEST_FILE, RawTable, clean, table_of_rows
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell
+    from openpyxl.cell.rich_text import CellRichText
     from openpyxl.workbook.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
@@ -53,13 +56,14 @@ def sheet_of_bytes(content: bytes, name: str, findings: Findings) -> RawTable | 
     before = len(findings.errors)
     _refuse_unseen(sheet, name, findings)
     _refuse_unworked(sheet, formulas[sheet.title], name, findings)
-    lines = list(_lines(sheet, name, findings))
+    lines = list(_lines(sheet, raised.rich_cells(formulas[sheet.title]), name, findings))
     if len(findings.errors) > before:
         return None
     return table_of_rows(lines, name, findings)
 
 
 def _open(content: bytes, file: str, findings: Findings, *, stored: bool) -> Workbook | None:
+    """Open it with the results of formulas (`stored`), or with the formulas and what is raised or lowered."""
     from openpyxl import load_workbook
 
     try:
@@ -67,7 +71,7 @@ def _open(content: bytes, file: str, findings: Findings, *, stored: bool) -> Wor
             if sum(item.file_size for item in archive.infolist()) > LARGEST_UNPACKED:
                 findings.error("file-too-large", "unpacks to far more than any table for this.", Place(file))
                 return None
-        return load_workbook(io.BytesIO(content), data_only=stored)
+        return load_workbook(io.BytesIO(content), data_only=stored, rich_text=not stored)
     except Exception as fault:  # openpyxl raises whatever its parsers meet in a damaged file
         findings.error("workbook", f"not a proper .xlsx workbook ({type(fault).__name__}: {fault}).", Place(file))
         return None
@@ -134,14 +138,22 @@ def _refuse_unworked(sheet: Worksheet, formulas: Worksheet, name: str, findings:
                 )
 
 
-def _lines(sheet: Worksheet, name: str, findings: Findings) -> Iterator[tuple[int, list[str]]]:
+def _lines(
+    sheet: Worksheet, rich: Mapping[str, CellRichText], name: str, findings: Findings
+) -> Iterator[tuple[int, list[str]]]:
     headings: dict[int, str] = {}
     unclear: dict[tuple[int, str], list[Any]] = {}
     for number, row in enumerate(sheet.iter_rows(), start=1):
         cells = []
         for place, cell in enumerate(row):
             try:
-                cells.append(_shown(cell, headings.get(place, ""), name, findings))
+                runs = rich.get(cell.coordinate)
+                text = _shown(cell, headings.get(place, ""), name, findings) if runs is None else raised.shown(runs)
+                cells.append(clean(text))
+            except Raised as fault:
+                at = Place(name, cell.row, headings.get(place) or None)
+                findings.error("raised", f"{cell.coordinate} {fault}.", at)
+                cells.append("")
             except Unclear as fault:
                 unclear.setdefault((place, str(fault)), []).append(cell)
                 cells.append("")
@@ -179,4 +191,4 @@ def _shown(cell: Cell | MergedCell, heading: str, name: str, findings: Findings)
         return value.date().isoformat() if value.time() == datetime.time() else value.isoformat()
     if isinstance(value, int | float):
         return number_format.shown(value, str(cell.number_format), heading)
-    return clean(str(value))
+    return str(value)

@@ -10,7 +10,8 @@ import pytest
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings
 from reaccord.tables import columns
-from reaccord.tables.headings import WORDS, settle_headings
+from reaccord.tables.heading_words import WORDS
+from reaccord.tables.headings import settle_headings
 from reaccord.tables.lines import (
     bottle_lines,
     composition_lines,

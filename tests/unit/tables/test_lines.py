@@ -70,6 +70,22 @@ def test_a_target_without_its_names_is_one_error_and_not_one_per_cell() -> None:
     assert [code for code, _ in findings] == ["taken-as", "missing-column"]
 
 
+def test_no_cas_number_is_a_blank_and_said_once() -> None:
+    (rows, _), findings = read(lines.target_lines, "constituent,cas,G1\na,-,1\nb,–,1\nc,n.a.,1\nd,n/a,1\ne,-,1\nf,,1\n")
+    assert [row.cas for row in rows] == [""] * 6
+    place = "t.csv, row {}, column cas: "
+    assert findings == [
+        ("taken-as", place.format(2) + '"-" taken as a blank (so too in 1 more row).'),
+        ("taken-as", place.format(3) + '"–" taken as a blank.'),
+        ("taken-as", place.format(4) + '"n.a." taken as a blank.'),
+        ("taken-as", place.format(5) + '"n/a" taken as a blank.'),
+    ]
+    (own,), _ = read(lines.constituent_lines, "constituent,cas\ngarden ketal,n/a\n")
+    assert own.cas == ""
+    (own,), _ = read(lines.constituent_lines, "constituent,cas\ngarden ketal,78-70-6\n")
+    assert own.cas == "78-70-6"
+
+
 @pytest.mark.parametrize("name", ["Total", "SUM", "Sum (%)", "Total identified", "total of all compounds", "Subtotal:"])
 def test_the_last_line_of_an_analysis_is_no_row(name: str) -> None:
     sentence = f'"{name}" adds up other rows and is none itself. Take it out of the table.'

@@ -99,3 +99,12 @@ def test_units_that_the_heading_names_too(code: str, heading: str) -> None:
 def test_units_that_contradict_the_heading(code: str, heading: str) -> None:
     with pytest.raises(Unclear):
         shown(2.5, code, heading)
+
+
+@pytest.mark.parametrize(
+    ("value", "code", "text"),
+    [(7, "000000", "000007"), (7.0, "00", "07"), (1234567, "0000", "1234567"), (0, "000", "000"), (7.4, "000", "7.4"),
+     (-7, "000", "-7"), (7, "0", "7"), (7, "#000", "7"), (7, "0.00", "7")],
+)  # fmt: skip
+def test_zeros_before_a_whole_number_are_shown(value: float, code: str, text: str) -> None:
+    assert shown(value, code, "lot") == text

@@ -174,7 +174,7 @@ def test_unknown_names_give_the_nearest() -> None:
         ("dilutions", "strengths", ["10 %", "100 %"], "100 % must be below 100 %."),
         ("dilutions", "strengths", [0.1], 'a share needs its sign: write "0.1 %", or ‰ or ppm, in quotes.'),
         ("dilutions", "strengths", "10 %", 'a list is needed here, as ["...", "..."].'),
-        ("dilutions", "strengths", [], 'a list is needed here, as ["...", "..."].'),
+        ("dilutions", "strengths", [], "the list is empty: name at least one, or take its whole section out."),
         ("limits", "lines", 0, "0 is below 1."),
         ("limits", "lines", 2.5, "a whole number is needed here."),
         ("limits", "dosage", "0,8 %", '"0,8 %" is not a number. Decimal commas are not read; write 0.8 %.'),

@@ -36,8 +36,11 @@ def test_below_a_limit_of_quantification(text: str) -> None:
 
 @pytest.mark.parametrize(
     ("text", "mark"),
-    [("12.5*", "*"), ("12.5 a", "a"), ("12.5a,b", "a,b"), ("12.5 [3]", "[3]"), ("12.5²", "²"), ("12.5 †", "†")],
-)
+    [
+        ("12.5*", "*"), ("12.5 a", "a"), ("12.5a,b", "a,b"), ("12.5 [3]", "[3]"), ("12.5²", "²"), ("12.5 †", "†"),
+        ("12.5ab", "ab"), ("12.5 fg", "fg"), ("12.5¹,²", "¹,²"), ("12.5^a,b", "^a,b"), ("12.5 a, b", "a, b"),
+    ],
+)  # fmt: skip
 def test_footnote_marks_are_left_out_and_said(text: str, mark: str) -> None:
     assert reported(text) == Reported(0.125)
     assert reported(text).taken == f'12.5; the mark "{mark}" was left out'
@@ -46,6 +49,32 @@ def test_footnote_marks_are_left_out_and_said(text: str, mark: str) -> None:
 def test_a_spread_is_left_out_and_said() -> None:
     assert reported("12.5 ± 0.3") == Reported(0.125)
     assert reported("12.5 ± 0.3").taken == "12.5; the ± was left out"
+
+
+@pytest.mark.parametrize(("text", "mark"), [("12.5 ± 0.1a", "a"), ("12.5 ± 1.2*", "*"), ("12.5±0.1 ab", "ab")])
+def test_a_spread_with_a_mark_behind(text: str, mark: str) -> None:
+    assert reported(text) == Reported(0.125)
+    assert reported(text).taken == f'12.5; the ± was left out; the mark "{mark}" was left out'
+
+
+@pytest.mark.parametrize("text", ["trace (<0.05)", "tr (< 0.05 %)", "tr. [≤0.05]", "traces <0.05"])
+def test_a_trace_that_says_its_most(text: str) -> None:
+    assert reported(text) == Reported(0.00025, "tr", 0.0005)
+    assert reported(text).taken.startswith("anything from 0 to 0.05")
+
+
+def test_marks_behind_what_is_no_number() -> None:
+    assert reported("<0.05*") == Reported(0.00025, "tr", 0.0005)
+    assert reported("<0.05*").taken == 'anything from 0 to 0.05, typically half of it; the mark "*" was left out'
+    assert reported("tr*") == Reported(0.00025, "tr")
+    assert reported("tr*").taken == 'tr; the mark "*" was left out'
+    assert reported("–ᵃ") == Reported(0.0, "nd")
+
+
+@pytest.mark.parametrize("text", ["10^2", "12.5 mg", "tra", "12.5 xyz", "12.5 ± 0.1 0.2", "12,5*"])
+def test_what_is_no_mark(text: str) -> None:
+    with pytest.raises(BadCell):
+        reported(text)
 
 
 @pytest.mark.parametrize("text", ["0.2-0.5", "0.2 – 0.5", "0.2 to 0.5"])

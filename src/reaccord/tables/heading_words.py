@@ -1,0 +1,163 @@
+"""What the headings of published analyses usually say, capitals, blanks, brackets and footnote letters aside.
+
+Common practice, no source: the words below are how published analyses head their columns.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Iterator, Mapping
+
+_CONSTITUENT = {
+    "compound", "compounds", "component", "components", "constituents", "substance", "substances", "analyte",
+    "compound name", "component name", "name of compound", "chemical", "chemical name", "name",
+}  # fmt: skip
+_CAS = {
+    "cas no", "cas number", "cas-no", "cas-number", "cas rn", "casrn", "cas nr", "cas-nr", "cas#", "cas #",
+    "cas registry number", "cas registry no", "cas registry nr", "cas reg no", "cas reg number",
+}  # fmt: skip
+_SHARE = {
+    "%", "area", "peak area", "relative area", "relative peak area", "rel area", "gc area", "fid area", "gc-fid area",
+    "gc-fid", "gc-fid peak area", "percentage", "content", "composition", "relative content", "amount",
+    "relative amount", "concentration", "share", "mean", "average", "mass %", "% mass", "weight %", "% weight",
+}  # fmt: skip
+_LOW = {"low", "min", "minimum", "lowest", "lower limit", "lower end", "lower bound", "from"}
+_LOW |= {f"{word} {what}" for word in ("min", "minimum", "lowest") for what in ("value", "content", "share", "area")}
+_HIGH = {"high", "max", "maximum", "highest", "upper limit", "upper end", "upper bound", "to"}
+_HIGH |= {f"{word} {what}" for word in ("max", "maximum", "highest") for what in ("value", "content", "share", "area")}
+_MATERIAL = {"material name", "name of material", "ingredient", "raw material", "bottle"}
+_FORMULA = {"molecular formula", "mol formula"}
+_SYNONYMS = {"synonym", "other name", "other names", "also known as"}
+_GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g"}
+_PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme"}
+
+WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
+    "target": {"constituent": _CONSTITUENT, "cas": _CAS, "low": _LOW, "high": _HIGH},
+    "bottles": {"material": {*_MATERIAL, "name"}, "price_per_kg": _PRICE},
+    "compositions": {"material": _MATERIAL, "part": _CONSTITUENT, "share": _SHARE, "low": _LOW, "high": _HIGH},
+    "constituents": {"constituent": _CONSTITUENT, "cas": _CAS, "synonyms": _SYNONYMS, "formula": _FORMULA},
+    "limits": {},
+    "formula": {"material": {*_MATERIAL, "name"}, "grams": _GRAMS},
+}
+"""By table and column: what else its heading may say. A column that is there by its own name is not looked for."""
+
+_ASIDE = {
+    "no", "nr", "#", "peak", "peak no", "peak nr", "peak number", "identification", "id", "method", "methods",
+    "identification method", "class", "molecular formula", "mw", "molecular weight", "molar mass", "m/z", "reference",
+    "references", "quality", "si", "rsi", "match", "match factor", "match quality", "similarity", "similarity index",
+    "probability", "rf", "rrf", "response factor", "relative response factor", "fid response factor",
+    "correction factor", "sum", "total", "variance", "uncertainty", "±",
+}  # fmt: skip
+_RETENTION = re.compile(
+    r"(?:(?:[lkre]?ri|rt|t r|(?:linear |relative )?retention (?:time|index|indices)|ret time|rettime|kovats|"
+    r"kovats index|arithmetic index)(?:[ /].*)?|(?:[lk]?ri|rt) ?\d|[lkr]?ri[ -]?(?:exp|lit|calc|cal|obs|db)"
+    r"|(?:time|ki|ai|tr)(?: (?:min|s|sec|exp|lit|calc|cal|obs|ref|[a-c]))+|time|ki|ai)"
+)
+_DEVIATION = re.compile(
+    r"(?:r?sd|(?:rel(?:ative)? )?(?:std|st|standard)(?: ?dev(?:iation)?)|std|stdev|sem?|standard error"
+    r"(?: of (?:the )?mean)?|cv|coefficient of variation)"
+)
+_DEVIATION_INSIDE = re.compile(r"\b(?:r?sd|std(?: ?dev)?|stdev|standard deviation|sem|cv)\b")
+_RANGE = re.compile(r"ranges?(?: .*)?|(?:min|minimum|low|lowest) ?[-–/] ?(?:max|maximum|high|highest)|min max")
+_MEAN = re.compile(r"(?:mean|average|avg|median)(?: .*)?")
+_STATISTIC = re.compile(
+    r"\b(?:min|minimum|lowest|max|maximum|highest|r?sd|std|stdev|deviation|error|sem|cv|total|sum|median|variance"
+    r"|lower|upper|n(?! ?=))\b|±"
+)
+_NO_MASS = re.compile(
+    r"\bmol(?:e|ar|es)?\b\W{0,3}(?:%|fraction|percent)|%\W{0,2}mol|\bv/[vwm]\b|\b[wm]/v\b|\bvol(?:ume)?\b\W{0,3}%"
+    r"|%\W{0,2}vol|\b(?:[mµμu]l|[mµμu]mol)\b|\b(?:[mµμun]?g|ml)/(?:m?l|m3|m³)\b",
+    re.IGNORECASE,
+)
+_SMALL = re.compile(r"‰|\bppm\b|\bppb\b|\bppt\b|\b(?:[mµμun]?g)/k?g\b|\b[mµμu]g/100 ?g\b|\bper mille?\b", re.IGNORECASE)
+_MASS = re.compile(r"(?:^|[\s(\[,/])(?:[mkµμun]?g|g/mol|min|°C|counts|area counts)(?:$|[\s)\],])")
+_PERCENT = re.compile(r"%|\bpercent\b|\b[wm]/[wm]\b|\bg/100 ?g\b|\bby (?:mass|weight)\b|\bwt\b")
+_FOOTNOTE = re.compile(r"(.+?)(?: [a-h])+")
+_GLUED = re.compile(r"([A-Z]{2,4}|[A-Z]?[a-z]{4,}?)[a-h]")
+"""A raised letter that came down beside its word: `RIa`, `Compoundb`."""
+
+
+def key(heading: str) -> str:
+    """Return a heading without case, brackets, commas and footnote marks."""
+    bare = re.sub(r"[\(\)\[\],:]", " ", heading.casefold())
+    bare = re.sub(r"(?:[\*†‡§¹²³⁴-⁹ᵃᵇᶜᵈᵉᶠᵍ]|\^\w{1,2})+(?:\s+\w)?$", "", bare.strip())
+    return re.sub(r"\s+", " ", bare).strip()
+
+
+def bare(heading: str) -> str:
+    """Return the key of a heading without full stops, underscores and what means percent: `Min. %` is `min`."""
+    text = " ".join(_PERCENT.sub(" ", key(heading).replace(".", "").replace("_", " ")).split())
+    return text or ("%" if says_percent(heading) else "")
+
+
+def forms(heading: str) -> Iterator[str]:
+    """Yield what a heading may say: as it is, and without a footnote letter behind it."""
+    plain = bare(heading)
+    yield plain
+    lettered = _FOOTNOTE.fullmatch(plain)
+    if lettered:
+        yield lettered[1]
+    glued = _GLUED.fullmatch(heading.strip())
+    if glued:
+        yield bare(glued[1])
+
+
+def says_percent(heading: str) -> bool:
+    """Whether a heading says that its numbers are percentages: `Weight %` is no weight."""
+    return bool(_PERCENT.search(key(heading)))
+
+
+def is_aside(heading: str, headings: Collection[str] = ()) -> bool:
+    """Whether a column of this heading holds no share; `headings` are all of its table."""
+    if heading in {"n", "n."} or re.fullmatch(r"t_?[Rr](?:[ /(].*)?", heading):  # N and TR may be samples
+        return True
+    for form in forms(heading):
+        if form in _ASIDE or _RETENTION.fullmatch(form) or _DEVIATION.fullmatch(form.strip("±+-/ ")):
+            return True
+    return _deviation_of(heading, headings)
+
+
+def _deviation_of(heading: str, headings: Collection[str]) -> bool:
+    """Whether this is the deviation that goes with another column: `G1 SD` with `G1` or `Mean G1`."""
+    if not _DEVIATION_INSIDE.search(bare(heading)) or re.search(r"mean|average|±", heading.casefold()):
+        return False
+    of = " ".join(_DEVIATION_INSIDE.sub(" ", bare(heading)).split())
+    others = (re.sub(r"\b(?:mean|average)\b", " ", bare(other)) for other in headings if other != heading)
+    return any(" ".join(other.split()) == of for other in others)
+
+
+def is_range(heading: str) -> bool:
+    """Whether each cell holds both ends of a range."""
+    return any(_RANGE.fullmatch(form) for form in forms(heading))
+
+
+def is_mean(heading: str) -> bool:
+    """Whether a column holds a mean of others."""
+    return any(_MEAN.fullmatch(form) for form in forms(heading))
+
+
+def is_statistic(heading: str) -> bool:
+    """Whether a heading has a word of statistics in it, other than a mean and its deviation in one cell."""
+    return not is_mean(heading) and bool(_STATISTIC.search(re.sub(r"±\s*r?s\.?[de]\b.*", "", bare(heading))))
+
+
+def no_mass(heading: str) -> str:
+    """Return the unit of amount or volume that a heading names; or ""."""
+    found = _NO_MASS.search(heading)
+    return found[0] if found else ""
+
+
+def small_unit(heading: str) -> str:
+    """Return the unit smaller than percent that a heading names; or ""."""
+    found = _SMALL.search(heading)
+    return found[0] if found else ""
+
+
+def other_unit(heading: str) -> bool:
+    """Whether a heading names a unit that is no share: `Amount (mg)`."""
+    return not small_unit(heading) and bool(_MASS.search(re.sub(r"g/100 ?g", " ", heading)))
+
+
+def says_area(heading: str) -> bool:
+    """Whether a heading says that its percentages are of peak area."""
+    return bool(re.search(r"\b(?:area|fid|tic)\b", key(heading).replace("_", " ")))
