@@ -34,6 +34,7 @@ def reconcile(tables: Tables, findings: Findings) -> Reconciled:
     short_forms(settled, findings)
     composition_rows(settled, findings)
     _warn_both(settled, findings)
+    _warn_both_in_target(settled, findings)
     for material in materials.all():
         # sums are taken in this order whatever the order of the rows
         settled.parts.get(material, []).sort(key=identity)
@@ -138,6 +139,27 @@ def _warn_both(settled: Reconciled, findings: Findings) -> None:
             f'"{line.part}" is a constituent and a material; taken as the constituent, pure. Say which in part_kind.',
             line.at.at("part"),
         )
+
+
+def _warn_both_in_target(settled: Reconciled, findings: Findings) -> None:
+    """Say where a target row was taken as a constituent though a material has its name too.
+
+    In an analysis a bottle of that very constituent cannot have been meant; in a formula of materials it may.
+    """
+    lines = [line for line in settled.tables.target if len(split_joined(line.name)) == 1]
+    formula = any(settled.names.find(line.name) is None for line in lines)
+    for line in lines:
+        both, known = settled.materials.find(line.name), settled.names.find(line.name)
+        if both is None or known is None or settled.is_pure(both):
+            continue
+        inside = {part.name for part in settled.parts.get(both, []) if part.kind != UNDECLARED}
+        if formula or not inside <= settled.names.covers(known.name):
+            findings.warn(
+                "constituent-or-material",
+                f'"{line.name}" is a constituent and a material; taken as the constituent, pure. If the bottle is '
+                "meant, give it a name of its own.",
+                line.at.at("constituent"),
+            )
 
 
 def _recipes(settled: Reconciled) -> set[str]:

@@ -342,3 +342,34 @@ def test_a_name_that_nothing_knows_is_never_silent() -> None:
     )
     assert [(found.code, found.place.row) for found in made.warnings] == [("maybe-same", 3), ("unknown-names", 4)]
     assert list(made.unknown) == ["methyl eugenol isomer", "garden ketal"]
+
+
+MIXED = "material,constituent,purity\nTerpineol,,\nMenthol,,\nGeraniol,geraniol,96\nRose oil,,"
+MIXED_PARTS = """material,part,share
+Terpineol,alpha-terpineol,70
+Menthol,menthone,40
+Menthol,menthol,40
+Rose oil,citronellol,60"""
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ("Menthol,60\ncitronellol,40", [2]),
+        ("Terpineol,60\ncitronellol,40", []),
+        ("Geraniol,60\ncitronellol,40", []),
+        ("Geraniol,60\nRose oil,40", [2]),
+        ("menthone,60\nRose oil,40", []),
+    ],
+)
+def test_a_target_row_that_is_a_constituent_and_a_material_is_asked_about(rows: str, said: list[int]) -> None:
+    found = study(target=f"constituent,A\n{rows}", bottles=MIXED, compositions=MIXED_PARTS).warnings
+    assert [w.place.row for w in found if w.code == "constituent-or-material"] == said
+
+
+def test_deviations_that_stand_twice_and_numbers_beside_parts_are_left_out() -> None:
+    made = study(target="Compound,A,SD,B,SD\ngeraniol,60,1,50,2\ncitronellol,40,1,50,1")
+    assert made.target.samples == ("A", "B")
+    parts = "material,Compound,CAS No.,Area %\nOil,geraniol,106-24-1,40\nOil,nerol,,50"
+    made = study(bottles=f"{BOTTLES}\nOil,,", compositions=parts)
+    assert [w.place.column for w in made.warnings if "left out" in w.message] == ["CAS No."]

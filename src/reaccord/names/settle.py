@@ -160,11 +160,22 @@ def _agreed(index: NameIndex, by_name: Constituent, number: str, place: Place, f
         return by_name
     if by_cas is None and not by_name.cas:
         return index.put(replace(by_name, cas=number))
-    findings.error("name-cas-disagree", _disagreement(index, by_name, by_cas, number), place)
+    kinship = _kinship(index, by_name, by_cas) if by_cas else ""
+    if by_cas and kinship:  # analyses print the number of the usual isomer beside the broad name
+        findings.warn("taken-as", f'{number} is "{by_cas.name}", {kinship}; taken as what the name says.', place)
+        return by_name
+    findings.error("name-cas-disagree", _disagreement(by_name, by_cas, number), place)
     return by_name
 
 
-def _disagreement(index: NameIndex, by_name: Constituent, by_cas: Constituent | None, number: str) -> str:
+def _kinship(index: NameIndex, by_name: Constituent, by_cas: Constituent) -> str:
+    """Return how the owners of a name and of a number are a sum and its member; "" if they are not."""
+    if by_cas.name in index.covers(by_name.name):
+        return f'only a part of "{by_name.name}"'
+    return f'which takes in more than "{by_name.name}"' if by_name.name in index.covers(by_cas.name) else ""
+
+
+def _disagreement(by_name: Constituent, by_cas: Constituent | None, number: str) -> str:
     known_as = f"as CAS {by_name.cas}" if by_name.cas else "without a CAS number"
     start = f'"{by_name.name}" is known {known_as}'
     if by_cas is None:
@@ -172,9 +183,4 @@ def _disagreement(index: NameIndex, by_name: Constituent, by_cas: Constituent | 
             f"{start}, not as {number}. Mend one of them; if both are the same substance, "
             f"put {number} among its synonyms in the constituents table."
         )
-    kinship = ""
-    if by_cas.name in index.covers(by_name.name):
-        kinship = f', only a part of "{by_name.name}"'
-    elif by_name.name in index.covers(by_cas.name):
-        kinship = f', which takes in more than "{by_name.name}"'
-    return f'{start}, but {number} is "{by_cas.name}"{kinship}. Keep the one that is meant.'
+    return f'{start}, but {number} is "{by_cas.name}". Keep the one that is meant.'

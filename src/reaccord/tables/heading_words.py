@@ -46,7 +46,9 @@ _ASIDE = {
     "identification method", "class", "molecular formula", "mw", "molecular weight", "molar mass", "m/z", "reference",
     "references", "quality", "si", "rsi", "match", "match factor", "match quality", "similarity", "similarity index",
     "probability", "rf", "rrf", "response factor", "relative response factor", "fid response factor",
-    "correction factor", "sum", "total", "variance", "uncertainty", "±",
+    "correction factor", "sum", "total", "variance", "uncertainty", "±", "ref", "refs", "lit", "literature", "lsd",
+    "p-value", "p value", "difference", "diff", "delta", "δ", "rank", "odour", "odor", "odour note", "threshold",
+    "odour threshold", "density", "log p", "logp", "note", "notes", "remark", "remarks", "comment", "comments",
 }  # fmt: skip
 _RETENTION = re.compile(
     r"(?:(?:[lkre]?ri|rt|t r|(?:linear |relative )?retention (?:time|index|indices)|ret time|rettime|kovats|"
@@ -62,14 +64,28 @@ _RANGE = re.compile(r"ranges?(?: .*)?|(?:min|minimum|low|lowest) ?[-–/] ?(?:ma
 _MEAN = re.compile(r"(?:mean|average|avg|median)(?: .*)?")
 _STATISTIC = re.compile(
     r"\b(?:min|minimum|lowest|max|maximum|highest|r?sd|std|stdev|deviation|error|sem|cv|total|sum|median|variance"
-    r"|lower|upper|n(?! ?=))\b|±"
+    r"|lower|upper|standard|ratio|n(?! ?=))\b|±"
 )
 _NO_MASS = re.compile(
     r"\bmol(?:e|ar|es)?\b\W{0,3}(?:%|fraction|percent)|%\W{0,2}mol|\bv/[vwm]\b|\b[wm]/v\b|\bvol(?:ume)?\b\W{0,3}%"
     r"|%\W{0,2}vol|\b(?:[mµμu]l|[mµμu]mol)\b|\b(?:[mµμun]?g|ml)/(?:m?l|m3|m³)\b",
     re.IGNORECASE,
 )
-_SMALL = re.compile(r"‰|\bppm\b|\bppb\b|\bppt\b|\b(?:[mµμun]?g)/k?g\b|\b[mµμu]g/100 ?g\b|\bper mille?\b", re.IGNORECASE)
+_SMALL = re.compile(
+    r"‰|\bppm\b|\bppb\b|\bppt\b|\b(?:[mµμun]?g)/k?g\b|\b[mµμu]g/100 ?g\b|\bper mille?\b"
+    r"|\bparts per (?:thousand|million|billion)\b",
+    re.IGNORECASE,
+)
+_MASS = re.compile(
+    r"\bmol(?:e|ar|es)?\b\W{0,3}(?:%|fraction|percent)|%\W{0,2}mol|\bv/[vwm]\b|\b[wm]/v\b|\bvol(?:ume)?\b\W{0,3}%"
+    r"|%\W{0,2}vol|\b(?:[mµμu]l|[mµμu]mol)\b|\b(?:[mµμun]?g|ml)/(?:m?l|m3|m³)\b",
+    re.IGNORECASE,
+)
+_SMALL = re.compile(
+    r"‰|\bppm\b|\bppb\b|\bppt\b|\b(?:[mµμun]?g)/k?g\b|\b[mµμu]g/100 ?g\b|\bper mille?\b"
+    r"|\bparts per (?:thousand|million|billion)\b",
+    re.IGNORECASE,
+)
 _MASS = re.compile(r"(?:^|[\s(\[,/])(?:[mkµμun]?g|g/mol|min|°C|counts|area counts)(?:$|[\s)\],])")
 _PERCENT = re.compile(r"%|\bpercent\b|\b[wm]/[wm]\b|\bg/100 ?g\b|\bby (?:mass|weight)\b|\bwt\b")
 _FOOTNOTE = re.compile(r"(.+?)(?: [a-h])+")

@@ -9,7 +9,7 @@ from dataclasses import replace
 from reaccord.findings import Findings, Place
 from reaccord.tables.columns import Column
 from reaccord.tables.doubts import HEADINGS
-from reaccord.tables.heading_words import forms, is_aside, key, says_percent
+from reaccord.tables.heading_words import WORDS, forms, is_aside, key, says_percent
 from reaccord.tables.raw import RawTable
 
 _MAY_BE_A_SAMPLE = {"low", "high", "weight"}
@@ -65,12 +65,26 @@ def _fitting(column: str, headings: Collection[str], words: Collection[str]) -> 
     return [h for h in headings if any(f in words or (f == column and not says_percent(h)) for f in forms(h))]
 
 
-def without_asides(raw: RawTable, findings: Findings, *, say: bool = True, kept: Collection[str] = ()) -> RawTable:
-    """Leave out columns that hold no share, as numbers of peaks and retention indices; but not those to be `kept`."""
+def without_asides(
+    raw: RawTable, findings: Findings, *, say: bool = True, kept: Collection[str] = (), cure: str = ""
+) -> RawTable:
+    """Leave out columns that hold no share, as numbers of peaks and retention indices; but not those to be `kept`.
+
+    `cure` is what to do if one does hold shares.
+    """
     aside = [heading for heading in raw.headings if heading not in kept and is_aside(heading, raw.headings)]
     for heading in aside if say else ():
-        findings.warn("taken-as", "left out: it holds no share.", Place(raw.file, HEADINGS, heading))
+        findings.warn("taken-as", f"left out: it holds no share.{cure}", Place(raw.file, HEADINGS, heading))
     return without(raw, aside)
+
+
+def without_cas(raw: RawTable, findings: Findings) -> RawTable:
+    """Leave out the CAS numbers of a table that names its parts: a part may be called by its number."""
+    found = [h for h in raw.headings if key(h) == "cas" or any(f in WORDS["constituents"]["cas"] for f in forms(h))]
+    for heading in found:
+        text = "left out: parts go by their names here. Where a name is not known, its CAS number may be the part."
+        findings.warn("taken-as", text, Place(raw.file, HEADINGS, heading))
+    return without(raw, found)
 
 
 def without(raw: RawTable, headings: Collection[str]) -> RawTable:

@@ -20,7 +20,7 @@ from reaccord.findings import Findings, Place
 from reaccord.tables import columns
 from reaccord.tables.doubts import Doubts, doubtful_cell
 from reaccord.tables.heading_words import WORDS
-from reaccord.tables.headings import settle_headings, without, without_asides
+from reaccord.tables.headings import settle_headings, without, without_asides, without_cas
 from reaccord.tables.raw import RawTable
 from reaccord.tables.rows import typed_rows
 from reaccord.tables.samples import refused_columns, sample_columns, say_area
@@ -46,7 +46,8 @@ def target_lines(
     Of the samples only the `wanted` ones are read (none named: all of them), so that a laboratory's
     further columns may stay where they are. `basis` is what the study says of the percentages.
     """
-    raw = without_asides(raw, findings, say=not wanted, kept=wanted)
+    cure = " If it is a sample, name it in target.samples."
+    raw = without_asides(raw, findings, say=not wanted, kept=wanted, cure=cure)
     raw = settle_headings(raw, columns.TARGET, WORDS["target"], findings, kept=wanted)
     refused = refused_columns(raw, wanted, findings)
     raw = without(raw, refused)
@@ -107,7 +108,8 @@ def bottle_lines(raw: RawTable, findings: Findings) -> tuple[BottleLine, ...]:
         _dilution(line, written[place.row or 0], findings)
         if line.purity is not None and line.purity <= 0.01 and _plain(written[place.row or 0], "purity"):
             text = f"read as {line.purity * 100:g} %: a plain number is percent. If a fraction is meant, write "
-            findings.warn("fraction", f"{text}{line.purity * 1e4:g} %.", place.at("purity"))
+            text += f"{line.purity * 1e4:g} %, else write its sign: {line.purity * 100:g} %."
+            findings.warn("fraction", text, place.at("purity"))
         if line.material:
             lines.append(line)
     _all_fractions([line for line in lines if _plain(written[line.at.row or 0], "strength")], findings)
@@ -122,14 +124,15 @@ def _plain(row: Mapping[str, str], column: str) -> bool:
 def _all_fractions(diluted: Collection[BottleLine], findings: Findings) -> None:
     """Say so where every strength that is written as a plain number could be a fraction."""
     if diluted and all(line.strength <= 0.01 for line in diluted) and any(line.strength < 0.01 for line in diluted):
-        sentence = "read as {:g} %: a plain number is percent. If a fraction is meant, write {:g} %"
+        sentence = "read as {:g} %: a plain number is percent. If a fraction is meant, write {:g} %, "
+        sentence += "else write its sign"
         doubts = ((x.at.at("strength"), sentence.format(x.strength * 100, x.strength * 1e4)) for x in diluted)
         findings.warn_once("fraction", doubts)
 
 
 def composition_lines(raw: RawTable, findings: Findings) -> tuple[CompositionLine, ...]:
     """Return the parts of all materials; low <= share <= high is checked."""
-    raw = given = without_asides(raw, findings)
+    raw = given = without_cas(without_asides(raw, findings), findings)
     raw = settle_headings(raw, columns.COMPOSITIONS, WORDS["compositions"], findings)
     written = dict(raw.rows)
     lines = []

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from reaccord.domain.tables import InputFile
 from reaccord.findings import Findings, Place
+from reaccord.tables.heading_words import is_aside
 from reaccord.tables.written import visible
 
 LARGEST_FILE = 64 * 2**20
@@ -197,7 +198,11 @@ def _headings(lines: list[tuple[int, list[str]]], width: int, file: str, finding
 
 def _once(headings: list[str], place: Place, findings: Findings) -> list[str] | None:
     seen: dict[str, str] = {}
-    for heading in headings:
+    for number, given in enumerate(headings):
+        heading = given
+        while heading.casefold() in seen and is_aside(given):  # of no use, so that two are no harm: `A, SD, B, SD`
+            heading += " "
+        headings[number] = heading
         before = seen.get(heading.casefold())
         if before == heading:
             findings.error("heading", "this heading stands twice.", place.at(heading))

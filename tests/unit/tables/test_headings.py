@@ -42,7 +42,7 @@ def test_a_paper_table_is_read_as_it_comes() -> None:
     assert not findings.errors
     said = [str(found) for found in findings.warnings]
     assert "t.csv, row 1, column Compound: taken as the column constituent." in said
-    assert "t.csv, row 1, column RI: left out: it holds no share." in said
+    assert "t.csv, row 1, column RI: left out: it holds no share. If it is a sample, name it in target.samples." in said
     assert 't.csv, row 2, column Peak area (%): taken as 34.2; the mark "*" was left out.' in said
 
 

@@ -109,7 +109,7 @@ def test_a_mark_raised_behind_a_name_is_left_out_and_said() -> None:
     (line,), samples = target_lines(raw, findings)
     assert (line.name, samples, line.shares["G7"].number if line.shares["G7"] else None) == ("linalool", ("G7",), 0.125)
     assert [found.message for found in findings.warnings] == [
-        "left out: it holds no share.",
+        "left out: it holds no share. If it is a sample, name it in target.samples.",
         "taken as the column constituent.",
         '"^1,2" at a name: taken as a footnote mark and left out.',
         'taken as 12.5; the mark "^a" was left out.',

@@ -71,7 +71,9 @@ def test_the_study_may_name_any_column_as_a_sample() -> None:
 def test_statistics_times_and_indices_are_put_aside_and_said(heading: str) -> None:
     (line,), samples, said = read(f"G1,{heading}", "40,3")
     assert (samples, dict(line.shares)) == (("G1",), {"G1": Reported(0.4)})
-    assert said == [("taken-as", f"{heading}: left out: it holds no share.")]
+    assert said == [
+        ("taken-as", f"{heading}: left out: it holds no share. If it is a sample, name it in target.samples.")
+    ]
 
 
 @pytest.mark.parametrize("headings", ["G1,G1 SD", "Mean G1,SD G1", "G1 mean,G1 RSD (%)"])
@@ -79,7 +81,9 @@ def test_the_deviation_of_another_column_is_put_aside(headings: str) -> None:
     sample, deviation = headings.split(",")
     _, samples, said = read(headings)
     assert samples == (sample,)
-    assert said == [("taken-as", f"{deviation}: left out: it holds no share.")]
+    assert said == [
+        ("taken-as", f"{deviation}: left out: it holds no share. If it is a sample, name it in target.samples.")
+    ]
 
 
 @pytest.mark.parametrize(
