@@ -9,8 +9,7 @@ from reaccord.domain.lines import BottleLine
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
-from reaccord.names.key import did_you_mean
-from reaccord.tables.doubts import doubtful_cell, doubtful_column
+from reaccord.tables.doubts import doubtful_cell
 
 
 def set_aside(
@@ -59,18 +58,9 @@ def _excluded(settled: Reconciled, bottled: set[str], findings: Findings) -> set
     settings = settled.tables.settings
     excluded = set()
     for text in settings.limits.exclude:
-        material = settled.materials.find(text)
-        if material not in bottled and doubtful_column(findings, settings.shelf.bottles, "material"):
-            continue  # it may be the one that could not be read
-        if material not in bottled:
-            hint = settled.materials.nearest(text, bottled)
-            findings.error(
-                "unknown-material",
-                f'no bottle is called "{text}".' + did_you_mean(hint),
-                Place(settings.file, column="limits.exclude"),
-            )
-        else:
-            excluded.add(str(material))
+        material = settled.bottled(text, bottled, Place(settings.file, column="limits.exclude"), findings)
+        if material is not None:
+            excluded.add(material)
     return excluded
 
 

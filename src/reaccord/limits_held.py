@@ -129,8 +129,6 @@ def _held_to_one_strength(study: Study, material: str, used: set[float], taken: 
     """Whether bottles of another strength stand there, and those of the strength poured are poured to the end."""
     bottles = [stock for stock in study.stocks if stock.key.material == material and stock.recipe is None]
     poured = [stock for stock in bottles if stock.key.strength in used]
-    return (
-        0 < len(poured) < len(bottles)
-        and sum(taken.get(stock.key, 0.0) > 0 for stock in poured) > 0
-        and all(taken.get(stock.key, 0.0) >= stock.maximum_g * (1 - USED_UP) for stock in poured)
+    return 0 < len(poured) < len(bottles) and all(
+        taken.get(stock.key, 0.0) >= stock.maximum_g * (1 - USED_UP) for stock in poured
     )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -10,7 +10,8 @@ from reaccord.domain.constituent import UNDECLARED, Constituent
 from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
-from reaccord.names.key import name_key, nearest
+from reaccord.names.key import did_you_mean, name_key, nearest
+from reaccord.tables.doubts import doubtful_column
 
 PartKind = Literal["constituent", "material", "undeclared"]
 
@@ -86,6 +87,19 @@ class Reconciled:
         name = self.names.settle(text, place, findings, extra_known=self.materials.all()).name
         self.carriers.add(name)
         return name
+
+    def bottled(self, text: str, bottled: Collection[str], place: Place, findings: Findings) -> str | None:
+        """Return the material of this name if a bottle holds it, else None and an error.
+
+        There is none where the material of some bottle could not be read: it may be that one.
+        """
+        material = self.materials.find(text)
+        if material in bottled:
+            return material
+        if not doubtful_column(findings, self.tables.settings.shelf.bottles, "material"):
+            hint = did_you_mean(self.materials.nearest(text, bottled))
+            findings.error("unknown-material", f'no bottle is called "{text}".{hint}', place)
+        return None
 
     def is_pure(self, material: str) -> bool:
         """Whether a material is one constituent and nothing else."""

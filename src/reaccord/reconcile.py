@@ -78,7 +78,7 @@ def _target_names(settled: Reconciled, findings: Findings) -> None:
         if several and target.cas:
             at = target.at.at("cas")
             findings.warn("cas-of-several", "one CAS number beside several constituents; not read.", at)
-        if several and _material_among(target, settled, findings):
+        if several and _material_among(pieces, place, settled, findings):
             continue
         for name in pieces:
             names.settle(name, place, findings, cas="" if several else target.cas)
@@ -107,13 +107,13 @@ def _is_material(target: TargetLine, settled: Reconciled, findings: Findings) ->
     return True
 
 
-def _material_among(target: TargetLine, settled: Reconciled, findings: Findings) -> bool:
+def _material_among(names: tuple[str, ...], place: Place, settled: Reconciled, findings: Findings) -> bool:
     """Whether one of several in a row is a material, which is an error."""
-    for name in split_joined(target.name):
+    for name in names:
         material = settled.materials.find(name)
         if material is not None and settled.names.find(name) is None:
             text = f'"{material}" is a material: only constituents are joined in a row. Give it a row of its own.'
-            findings.error("joined", text, target.at.at("constituent"))
+            findings.error("joined", text, place)
             return True
     return False
 

@@ -15,7 +15,7 @@ from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, Place
 from reaccord.materials import Reconciled
 from reaccord.names.key import did_you_mean, name_key, nearest
-from reaccord.tables.doubts import doubtful_column, doubtful_section
+from reaccord.tables.doubts import doubtful_section
 
 ANY_PRODUCT = "any"
 
@@ -181,17 +181,8 @@ def named_amounts(settled: Reconciled, stocks: Iterable[Stock], findings: Findin
     bottled = {settled.materials.find(line.material) or "" for line in settled.tables.bottles}
     for number, amount in enumerate(settings.limits.amounts, start=1):
         place = Place(settings.file, column=f"limits.amount[{number}].material")
-        material = settled.materials.find(amount.material)
-        missing = material is None or material not in bottled
-        if missing and doubtful_column(findings, settings.shelf.bottles, "material"):
-            continue  # it may be the one that could not be read
-        if material is None or material not in bottled:
-            hint = settled.materials.nearest(amount.material, bottled)
-            findings.error(
-                "unknown-material",
-                f'no bottle is called "{amount.material}".' + did_you_mean(hint),
-                place,
-            )
+        material = settled.bottled(amount.material, bottled, place, findings)
+        if material is None:
             continue
         if material in found:
             findings.error("duplicate-row", f"{material} has an amount already.", place)

@@ -76,16 +76,6 @@ _SMALL = re.compile(
     r"|\bparts per (?:thousand|million|billion)\b",
     re.IGNORECASE,
 )
-_MASS = re.compile(
-    r"\bmol(?:e|ar|es)?\b\W{0,3}(?:%|fraction|percent)|%\W{0,2}mol|\bv/[vwm]\b|\b[wm]/v\b|\bvol(?:ume)?\b\W{0,3}%"
-    r"|%\W{0,2}vol|\b(?:[mµμu]l|[mµμu]mol)\b|\b(?:[mµμun]?g|ml)/(?:m?l|m3|m³)\b",
-    re.IGNORECASE,
-)
-_SMALL = re.compile(
-    r"‰|\bppm\b|\bppb\b|\bppt\b|\b(?:[mµμun]?g)/k?g\b|\b[mµμu]g/100 ?g\b|\bper mille?\b"
-    r"|\bparts per (?:thousand|million|billion)\b",
-    re.IGNORECASE,
-)
 _MASS = re.compile(r"(?:^|[\s(\[,/])(?:[mkµμun]?g|g/mol|min|°C|counts|area counts)(?:$|[\s)\],])")
 _PERCENT = re.compile(r"%|\bpercent\b|\b[wm]/[wm]\b|\bg/100 ?g\b|\bby (?:mass|weight)\b|\bwt\b")
 _FOOTNOTE = re.compile(r"(.+?)(?: [a-h])+")

@@ -11,7 +11,6 @@ FULL = 0.1
 """Part of the coefficients that are not 0 from which on products with all of them are faster."""
 
 BoolArray = NDArray[np.bool_]
-IntArray = NDArray[np.int_]
 
 
 class Limits:
