@@ -27,11 +27,11 @@ from tests.random_studies import Draft, draw
 
 from reaccord.contract import Effort
 from reaccord.findings import InvalidInput
-from reaccord.load import load_study
 from reaccord.programme import state
+from reaccord.questions.many.run import run_many
+from reaccord.questions.processes import Processes, usable_processors
 from reaccord.solvers import reference
-from reaccord.studies.many import run_many
-from reaccord.studies.pools import Processes, usable_processors
+from reaccord.study.load import load_study
 
 FIRST = 0
 """Seed of the first study."""

@@ -16,13 +16,13 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
+from reaccord.answer.fit import fit
 from reaccord.contract import FloatArray
 from reaccord.domain.stock import StockKey
-from reaccord.fit import fit
-from reaccord.load import Study, load_study
-from reaccord.studies.draws import Trials, draw
-from reaccord.studies.variation import Variation
-from reaccord.studies.watched import Watched
+from reaccord.questions.spread.draws import Trials, draw
+from reaccord.questions.spread.variation import Variation
+from reaccord.questions.spread.watched import Watched
+from reaccord.study.load import Study, load_study
 
 EXAMPLE = Path(__file__).parents[1] / "examples" / "geranium" / "study.toml"
 

@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from reaccord.load import Study
+from reaccord.study.load import Study
 
 CARRIER, CARRIER_BOTTLE = "dipropylene glycol", "Carrier"
 Row = dict[str, Any]

@@ -22,7 +22,7 @@ import pytest
 from reaccord.domain.stock import Stock
 from reaccord.domain.target import Row
 from reaccord.findings import Finding, Findings, InvalidInput
-from reaccord.load import Study
+from reaccord.study.load import Study
 from reaccord.tables.raw import parse_text
 from reaccord.tables.read import read_tables
 from reaccord.tables.studyfile import parse_study

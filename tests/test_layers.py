@@ -15,36 +15,16 @@ SOURCE = Path(__file__).parents[1] / "src" / "reaccord"
 LAYERS: tuple[tuple[str, ...], ...] = (
     ("findings",),
     ("contract",),
-    ("certificate.format",),
-    ("certificate.maxima",),
-    ("certificate.leaf",),
-    ("certificate.verify",),
     ("domain",),
     ("names",),
     ("tables",),
-    ("bench.balance",),
-    ("area",),
-    ("materials",),
-    ("parts",),
-    ("reconcile",),
-    ("composition",),
-    ("prices", "aside"),
-    ("shelf", "basis", "restrictions"),
-    ("target_rows",),
-    ("load",),
+    ("study",),
     ("programme",),
     ("solvers",),
-    ("limits_held",),
-    ("judge",),
-    ("bench.rounding",),
-    ("reasons",),
-    ("conflict",),
-    ("needless",),
-    ("fit",),
-    ("formula",),
+    ("answer",),
     ("certificate",),
-    ("bench.spike", "bench.codes"),
-    ("bench", "studies", "safety"),
+    ("balance",),
+    ("questions",),
     ("report",),
     ("cli",),
     ("__main__",),
@@ -53,8 +33,8 @@ LAYERS: tuple[tuple[str, ...], ...] = (
 
 ONLY: dict[str, tuple[str, ...]] = {
     "solvers": ("contract", "findings", "solvers"),
-    "judge": ("domain", "limits_held"),
-    "limits_held": ("domain",),
+    "answer.judge": ("domain", "answer.limits_held"),
+    "answer.limits_held": ("domain",),
     "findings": (),
     "contract": (),
     "certificate.format": (),
@@ -65,18 +45,18 @@ ONLY: dict[str, tuple[str, ...]] = {
 """Rooms that may import these rooms of ours and no others."""
 
 KEPT_OUT: dict[str, tuple[str, ...]] = {
-    "judge": ("numpy", "scipy", "pandas"),
-    "limits_held": ("numpy", "scipy", "pandas"),
+    "answer.judge": ("numpy", "scipy", "pandas"),
+    "answer.limits_held": ("numpy", "scipy", "pandas"),
     "domain": ("numpy", "scipy", "pandas"),
     "tables": ("numpy", "scipy"),
 }
 SOLVER_LIBRARIES = ("daqp", "clarabel", "cvxpy", "scipy.optimize", "pyscipopt", "highspy")
-EXCEPTIONS = {("fit", "report.frames")}
+EXCEPTIONS = {("answer.fit", "report.frames")}
 """A `Fit` gives frames (interface.md), imported when asked for."""
 
 
 def modules() -> list[str]:
-    """Return every module below the package, as `bench.balance`; packages by their own name."""
+    """Return every module below the package, as `study.parts`; packages by their own name."""
     found = []
     for path in sorted(SOURCE.rglob("*.py")):
         parts = path.relative_to(SOURCE).with_suffix("").parts
@@ -174,7 +154,7 @@ def test_rooms_stay_free_of_heavy_libraries(module: str) -> None:
 
 def test_the_judge_never_reaches_the_solver_in_any_way() -> None:
     """Neither itself nor through what it imports: its figures are a second opinion."""
-    reached, waiting = set[str](), ["judge"]
+    reached, waiting = set[str](), ["answer.judge"]
     while waiting:
         module = waiting.pop()
         if module not in reached:

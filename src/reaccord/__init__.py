@@ -7,19 +7,17 @@
 
 from __future__ import annotations
 
-import sys
 from importlib import import_module
-from types import ModuleType
 
 TYPE_CHECKING = False  # that of `typing`, which takes half the time in which the command cannot hear Ctrl-C
 if TYPE_CHECKING:
     from typing import Any
 
+    from reaccord.answer.fit import Fit, fit
+    from reaccord.answer.judge import Judgement, judge
     from reaccord.contract import Effort
     from reaccord.findings import Finding, InvalidInput, NoAnswer, NoFormula, ReaccordError
-    from reaccord.fit import Fit, fit
-    from reaccord.judge import Judgement, judge
-    from reaccord.load import Study, load_study
+    from reaccord.study.load import Study, load_study
 
 __all__ = [
     "Effort",
@@ -40,16 +38,16 @@ __version__ = "0.1.0"
 _ROOMS = {
     "Effort": "contract",
     "Finding": "findings",
-    "Fit": "fit",
+    "Fit": "answer.fit",
     "InvalidInput": "findings",
-    "Judgement": "judge",
+    "Judgement": "answer.judge",
     "NoAnswer": "findings",
     "NoFormula": "findings",
     "ReaccordError": "findings",
-    "Study": "load",
-    "fit": "fit",
-    "judge": "judge",
-    "load_study": "load",
+    "Study": "study.load",
+    "fit": "answer.fit",
+    "judge": "answer.judge",
+    "load_study": "study.load",
 }
 
 
@@ -60,14 +58,3 @@ def __getattr__(name: str) -> Any:
     found = getattr(import_module(f"{__name__}.{_ROOMS[name]}"), name)
     globals()[name] = found
     return found
-
-
-class _Package(ModuleType):
-    """Python binds an imported module to its package: `fit` and `judge` must stay the functions."""
-
-    def __setattr__(self, name: str, value: Any) -> None:
-        public = name in _ROOMS and isinstance(value, ModuleType)
-        super().__setattr__(name, getattr(value, name) if public else value)
-
-
-sys.modules[__name__].__class__ = _Package

@@ -14,7 +14,7 @@ from typing import IO, Any
 
 import pytest
 from tests.cli.process import EXAMPLE, FAST, GENEROUS, environment, reaccord, read_json, run_python
-from tests.unit.studies.many_helpers import several
+from tests.unit.questions.many_helpers import several
 
 STUDY = EXAMPLE / "study.toml"
 FULL = Path("/dev/full")
@@ -48,8 +48,8 @@ run()
 PRESSED_WHILE_SEARCHED = """
 import os, signal, sys
 from dataclasses import replace
-import reaccord.fit
-room = sys.modules["reaccord.fit"]
+import reaccord.answer.fit
+room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
 def cut(programme, effort):
     os.kill(os.getpid(), getattr(signal, sys.argv[1]))

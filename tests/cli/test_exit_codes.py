@@ -20,26 +20,26 @@ LARGE = ("--gap", "0", "--output", "json")
 
 BROKEN_SOLVER = """
 import sys
-import reaccord.fit
+import reaccord.answer.fit
 from reaccord.cli import main
 def broken(programme, effort):
     raise ZeroDivisionError("on purpose")
-sys.modules["reaccord.fit"].solve = broken
+sys.modules["reaccord.answer.fit"].solve = broken
 main.run()
 """
 LYING_SOLVER = """
 import sys
-import reaccord.fit
+import reaccord.answer.fit
 from dataclasses import replace
 from reaccord.cli import main
-room = sys.modules["reaccord.fit"]
+room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
 room.solve = lambda programme, effort: replace(a := honest(programme, effort), value=0.9 * a.value, bound=0.0)
 main.run()
 """
 NOTHING_UNTIL_STOPPED = """
 import math, os, signal, sys, time
-import reaccord.fit
+import reaccord.answer.fit
 from reaccord.contract import Answer
 from reaccord.cli import main
 def waits(programme, effort):
@@ -47,27 +47,27 @@ def waits(programme, effort):
     while not effort.stop():
         time.sleep(0.01)
     return Answer("no_answer", None, math.inf, 0.0, "none", "0", 0.0, 0)
-sys.modules["reaccord.fit"].solve = waits
+sys.modules["reaccord.answer.fit"].solve = waits
 main.run()
 """
 PRESSED_TWICE = """
 import os, signal, sys, time
-import reaccord.fit
+import reaccord.answer.fit
 from reaccord.cli import main
 def deaf(programme, effort):
     os.kill(os.getpid(), signal.SIGINT)
     time.sleep(0.1)
     os.kill(os.getpid(), signal.SIGINT)
     time.sleep(60)
-sys.modules["reaccord.fit"].solve = deaf
+sys.modules["reaccord.answer.fit"].solve = deaf
 main.run()
 """
 STOPPED_WITH_A_FORMULA = """
 import os, signal, sys, time
 from dataclasses import replace
-import reaccord.fit
+import reaccord.answer.fit
 from reaccord.cli import main
-room = sys.modules["reaccord.fit"]
+room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
 def cut(programme, effort):
     found = honest(programme, effort)

@@ -19,7 +19,7 @@ from pathlib import Path
 import pytest
 from tests.cli.large import write_large
 from tests.cli.process import GENEROUS, environment, reaccord, run_python
-from tests.unit.studies.many_helpers import BAD, IMPOSSIBLE, lines_of, several, study
+from tests.unit.questions.many_helpers import BAD, IMPOSSIBLE, lines_of, several, study
 
 NO_DASK = """
 import sys

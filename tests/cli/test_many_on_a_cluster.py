@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from tests.cli.process import GENEROUS, environment, reaccord
 from tests.cli.test_many import until
-from tests.unit.studies.many_helpers import lines_of, several
+from tests.unit.questions.many_helpers import lines_of, several
 
 pytest.importorskip("distributed", reason="needs Dask: pip install 'reaccord[cluster]'")
 STUDIES = 40

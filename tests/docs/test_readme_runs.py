@@ -101,8 +101,8 @@ import reaccord
 import reaccord.cli.compare, reaccord.cli.fit
 for name in reaccord.__all__:
     assert callable(getattr(reaccord, name)), name
-from reaccord.judge import judge
-assert reaccord.judge is judge
+from reaccord.answer.judge import judge
+assert reaccord.answer.judge is judge
 """
     ended = run_python("-c", code)
     assert (ended.code, ended.err) == (0, "")

@@ -8,14 +8,14 @@ import numpy as np
 import pytest
 from tests.random_studies import amounts_for, draw
 
-from reaccord.bench.rounding import on_reached_basis
+from reaccord.answer.fit import fit
+from reaccord.answer.judge import judge
+from reaccord.answer.rounding import on_reached_basis
 from reaccord.contract import FloatArray
 from reaccord.domain.stock import StockKey
 from reaccord.findings import NoFormula
-from reaccord.fit import fit
-from reaccord.judge import judge
-from reaccord.load import Study
 from reaccord.programme import CARRIER_ON_HAND, state
+from reaccord.study.load import Study
 
 
 def columns(study: Study, amounts: Mapping[StockKey, float]) -> FloatArray:

@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 from tests.random_studies import Draft, draw
 
+from reaccord.answer.fit import fit
 from reaccord.findings import NoFormula
-from reaccord.fit import fit
-from reaccord.load import Study
+from reaccord.study.load import Study
 
 
 def with_bottle(draft: Draft, seed: int) -> Draft:

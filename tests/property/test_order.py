@@ -7,10 +7,10 @@ import json
 import pytest
 from tests.random_studies import draw
 
+from reaccord.answer.fit import fit
 from reaccord.findings import NoFormula
-from reaccord.fit import fit
-from reaccord.load import Study
 from reaccord.report.data import fit_data
+from reaccord.study.load import Study
 
 
 def printed(study: Study) -> str:

@@ -18,7 +18,7 @@ from openpyxl.cell.text import InlineFont
 from tests.studies import folder, study_of, texts
 
 from reaccord.findings import Findings, InvalidInput
-from reaccord.load import load_study
+from reaccord.study.load import load_study
 from reaccord.tables import columns
 from reaccord.tables.cells import BadCell
 from reaccord.tables.number_format import Unclear, shown

@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 from tests.random_studies import draw
 
+from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Effort
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
-from reaccord.fit import Fit, fit
-from reaccord.load import Study
-from reaccord.studies.spread import Spread, spread
-from reaccord.studies.variation import Variation
-from reaccord.studies.watched import Watched
+from reaccord.questions.spread.spread import Spread, spread
+from reaccord.questions.spread.variation import Variation
+from reaccord.questions.spread.watched import Watched
+from reaccord.study.load import Study
 
 GAP = 1e-6
 """Finer than what variation does to the deviation: else the gap would be what is compared."""

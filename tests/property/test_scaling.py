@@ -9,10 +9,10 @@ from typing import Any
 import pytest
 from tests.random_studies import CARRIER_BOTTLE, Draft, draw
 
+from reaccord.answer.fit import Fit, fit
+from reaccord.answer.judge import judge
 from reaccord.domain.stock import StockKey
 from reaccord.findings import NoFormula
-from reaccord.fit import Fit, fit
-from reaccord.judge import judge
 
 TEN = Decimal(10)
 GRAM_KEYS = {

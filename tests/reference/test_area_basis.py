@@ -9,9 +9,9 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
+from reaccord.answer.fit import fit
 from reaccord.contract import Effort
-from reaccord.fit import fit
-from reaccord.load import Study
+from reaccord.study.load import Study
 
 SETTINGS = """
 [target]

@@ -15,13 +15,13 @@ import pytest
 from tests.random_studies import draw
 from tests.scip_apart import scip
 
+from reaccord.answer.judge import judge
 from reaccord.contract import Effort
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
-from reaccord.judge import judge
 from reaccord.programme import state
-from reaccord.studies.axis import Cost
-from reaccord.studies.cheapest import Cheapest, Within, cheapest
+from reaccord.questions.axis import Cost
+from reaccord.questions.cheapest import Cheapest, Within, cheapest
 
 Verdict = Literal["agreed", "we abstained", "SCIP abstained", "no formula"]
 

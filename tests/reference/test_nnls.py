@@ -16,9 +16,9 @@ import pandas as pd
 import pytest
 from scipy.optimize import nnls
 
+from reaccord.answer.fit import fit
 from reaccord.contract import Effort
-from reaccord.fit import fit
-from reaccord.load import Study
+from reaccord.study.load import Study
 
 SETTINGS = """
 [target]

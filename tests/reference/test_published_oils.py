@@ -9,8 +9,8 @@ from __future__ import annotations
 import pandas as pd
 import pytest
 
-from reaccord.fit import fit
-from reaccord.load import Study
+from reaccord.answer.fit import fit
+from reaccord.study.load import Study
 
 # fmt: off
 OILS = {

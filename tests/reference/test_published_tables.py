@@ -21,9 +21,9 @@ from __future__ import annotations
 import pytest
 from tests.studies import errors_of, row, study
 
+from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Effort
-from reaccord.fit import Fit, fit
-from reaccord.load import Study
+from reaccord.study.load import Study
 
 LEMON = {
     "2-thujene": "0.5 nd nd",

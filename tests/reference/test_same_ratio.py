@@ -11,9 +11,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from reaccord.answer.fit import fit
 from reaccord.contract import Effort
-from reaccord.fit import fit
-from reaccord.load import Study
+from reaccord.study.load import Study
 
 SETTINGS = """
 [target]

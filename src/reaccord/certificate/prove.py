@@ -14,11 +14,11 @@ from fractions import Fraction
 from typing import Any
 
 from reaccord.certificate.branch import best_branching
+from reaccord.certificate.cardinality import suited
 from reaccord.certificate.duals import Found, Provider
 from reaccord.certificate.format import Duals, Node, Problem
 from reaccord.certificate.leaf import FREE, OFF, ON, UNIT, Leaf, State
 from reaccord.certificate.maxima import largest_of
-from reaccord.certificate.suited import suited
 from reaccord.certificate.verify import decide
 
 ROUNDS = 4

@@ -18,7 +18,7 @@ from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 from reaccord.domain.target import Row as TargetRow
 from reaccord.findings import Findings
-from reaccord.load import Study as Loaded
+from reaccord.study.load import Study as Loaded
 
 WEIGHT_DIGITS = 12
 """A weight is written with no more digits than this."""

@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from reaccord.answer.formula import match_formula
 from reaccord.cli.result import Options, guard_outputs
 from reaccord.cli.sources import inputs_of, study_beside
 from reaccord.findings import Findings, Place
-from reaccord.formula import match_formula
-from reaccord.load import Study
+from reaccord.study.load import Study
 from reaccord.tables.read import read_formula
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def _holds_any(study: Study, amounts: Mapping[StockKey, float]) -> bool:
 
 def closest(study: Study, effort: Effort) -> Agreed:
     """Solve for the closest formula of a study."""
-    from reaccord.fit import fit
+    from reaccord.answer.fit import fit
 
     found = fit(study, effort)
     return Agreed(study, found.amounts, found.answer.status, study.warnings)

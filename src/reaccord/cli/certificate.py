@@ -8,10 +8,10 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from reaccord.answer.fit import Fit
 from reaccord.cli.result import Options, guard_outputs
 from reaccord.domain.study import Study
 from reaccord.findings import Finding, UsageError
-from reaccord.fit import Fit
 from reaccord.report.files import same_file, write_whole
 
 ALMOST = 1e-6

@@ -8,10 +8,10 @@ from reaccord.cli.options import Limits
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.searching import Searching
 from reaccord.cli.sources import inputs_of
-from reaccord.load import load_study
+from reaccord.questions.cheapest import Within, cheapest
 from reaccord.report.cheapest import cheapest_data, cheapest_text
 from reaccord.report.csvs import formula_csv
-from reaccord.studies.cheapest import Within, cheapest
+from reaccord.study.load import load_study
 
 
 def run(path: Path, most: tuple[float | None, float | None], limits: Limits, options: Options) -> Result:

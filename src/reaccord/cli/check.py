@@ -6,9 +6,9 @@ from pathlib import Path
 
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.sources import inputs_of
-from reaccord.load import load_study
 from reaccord.report.checked import checked_data, checked_text
 from reaccord.report.csvs import finding_csv
+from reaccord.study.load import load_study
 
 
 def run(path: Path, options: Options) -> Result:

@@ -5,13 +5,13 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+from reaccord.answer.formula import match_formula
+from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.limits_held import LimitState
+from reaccord.answer.why.reasons import reasons
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.sources import inputs_of, study_beside
 from reaccord.findings import Finding, Findings, Place
-from reaccord.formula import match_formula
-from reaccord.judge import Judgement, judge
-from reaccord.limits_held import LimitState
-from reaccord.reasons import reasons
 from reaccord.report.csvs import residual_csv
 from reaccord.report.data import judgement_data
 from reaccord.report.terminal import compare_text

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from pathlib import Path
 
+from reaccord.answer.fit import fit
 from reaccord.cli import certificate
 from reaccord.cli.options import Limits
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.searching import Searching
 from reaccord.cli.sources import inputs_of
-from reaccord.fit import fit
-from reaccord.load import load_study
 from reaccord.report.csvs import formula_csv
 from reaccord.report.data import fit_data
 from reaccord.report.proof import written_text
 from reaccord.report.terminal import fit_text
+from reaccord.study.load import load_study
 
 
 def run(path: Path, limits: Limits, options: Options, proof: Path | None = None) -> Result:

@@ -9,12 +9,12 @@ from reaccord.cli.progress import bar
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.searching import Searching
 from reaccord.cli.sources import inputs_of
-from reaccord.load import load_study
+from reaccord.questions.frontier import frontier
+from reaccord.questions.processes import usable_processors
 from reaccord.report.files import write_whole
 from reaccord.report.frontier import frontier_csv, frontier_data, frontier_text
 from reaccord.report.picture import frontier_picture, need_library
-from reaccord.studies.frontier import frontier
-from reaccord.studies.pools import usable_processors
+from reaccord.study.load import load_study
 
 MOST_WORKERS = 8
 """A round of points is rarely wider."""

@@ -14,9 +14,9 @@ from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.streams import say
 from reaccord.contract import Effort
 from reaccord.findings import Finding, Place, ReaccordError
+from reaccord.questions.many.run import EACH, Outcome, run_many
+from reaccord.questions.processes import cluster
 from reaccord.report.many import Row, counts, many_csv, many_text, row_of
-from reaccord.studies.many import EACH, Outcome, run_many
-from reaccord.studies.pools import cluster
 
 STATUS_OF_STOPPED = "no_answer"
 

@@ -50,9 +50,9 @@ def grams_of_text(text: str | None) -> float | None:
 
 def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
     """Work out the series."""
-    from reaccord.studies.overdose import overdose
-    from reaccord.studies.refit import refit
-    from reaccord.studies.wanted import read_times, read_wanted
+    from reaccord.questions.overdose.refit import refit
+    from reaccord.questions.overdose.series import overdose
+    from reaccord.questions.overdose.wanted import read_times, read_wanted
 
     if wish.mode not in MODES:
         raise UsageError(f'--mode takes spike or refit, not "{wish.mode}".')

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from reaccord.domain import study as domain
 from reaccord.findings import Findings, InvalidInput
-from reaccord.load import Study, load_study
+from reaccord.study.load import Study, load_study
 
 
 def inputs_of(path: Path, study: domain.Study) -> list[Path]:

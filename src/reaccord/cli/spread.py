@@ -51,7 +51,7 @@ def hold_of(text: str | None, robust: bool) -> float:
 
 def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
     """Draw compositions and judge the formula for each draw."""
-    from reaccord.studies.spread import spread
+    from reaccord.questions.spread.spread import spread
 
     study, agreed = study_and_formula(path, wish.formula, options)
     with Searching(study, limits, quiet=options.quiet) as searching:

@@ -62,7 +62,7 @@ def _origin(certificate: Certificate, path: Path, options: Options) -> tuple[str
     """Return how well the programme is the study's, the study's title, and which of its files have changed since."""
     from reaccord.certificate.origin import changed_inputs, check_origin
     from reaccord.cli.sources import inputs_of
-    from reaccord.load import load_study
+    from reaccord.study.load import load_study
 
     study = load_study(path)
     guard_outputs(options, inputs_of(path, study))

@@ -43,7 +43,7 @@ class BatchSettings:
 
 @dataclass(frozen=True)
 class BalanceSettings:
-    """`[balance]`. `tolerance` is a fraction; see `reaccord.bench.balance` for the smallest mass."""
+    """`[balance]`. `tolerance` is a fraction; see `reaccord.study.smallest_mass` for the smallest mass."""
 
     readability_g: float
     minimum_g: float | None = None

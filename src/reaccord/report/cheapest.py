@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from reaccord.questions.cheapest import Cheapest, changes, spoilt
 from reaccord.report.data import judgement_data
 from reaccord.report.layout import Column, aligned, counted, on_the_point, paragraph
 from reaccord.report.terminal import body, head, rest, rules
 from reaccord.report.verdict import percent
-from reaccord.studies.cheapest import Cheapest, changes, spoilt
 
 MOST_ROWS = 10
 WORTH_A_ROW = 0.02

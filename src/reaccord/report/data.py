@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from reaccord.answer.formula import formula_rows
+from reaccord.answer.judge import Judgement
+from reaccord.answer.why.reasons import idle_materials
 from reaccord.domain.study import Study
-from reaccord.formula import formula_rows
-from reaccord.judge import Judgement
-from reaccord.reasons import idle_materials
 
 if TYPE_CHECKING:
-    from reaccord.fit import Fit
+    from reaccord.answer.fit import Fit
 
 Row = dict[str, Any]
 

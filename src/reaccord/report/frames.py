@@ -6,8 +6,8 @@ from collections.abc import Mapping
 
 import pandas as pd
 
-from reaccord.formula import formula_rows
-from reaccord.judge import Judgement
+from reaccord.answer.formula import formula_rows
+from reaccord.answer.judge import Judgement
 from reaccord.report.data import residual_rows
 
 

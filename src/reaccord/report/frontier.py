@@ -8,12 +8,12 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from reaccord.answer.formula import formula_rows
 from reaccord.contract import NEARLY_ZERO
-from reaccord.formula import formula_rows
+from reaccord.questions.frontier import Frontier, Point
 from reaccord.report.csvs import percent as percent_cell
 from reaccord.report.layout import Column, aligned, counted, paragraph
 from reaccord.report.verdict import percent
-from reaccord.studies.frontier import Frontier, Point
 
 OVER = "over the study's own limit"
 MOST_POINTS, THINNED = 40, 25

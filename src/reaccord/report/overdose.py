@@ -7,12 +7,12 @@ import io
 import math
 from typing import TYPE_CHECKING, Any
 
-from reaccord.formula import formula_rows
+from reaccord.answer.formula import formula_rows
 from reaccord.report.data import cautions, limit_rows, rule_rows
 from reaccord.report.layout import Column, aligned, counted, decimals_of, on_the_point, paragraph
 
 if TYPE_CHECKING:
-    from reaccord.studies.overdose import Series, Step
+    from reaccord.questions.overdose.series import Series, Step
 
 COLUMNS = (
     *("code", "of", "times", "times_reached", "base_g", "spike_material", "spike_strength", "spike_carrier"),

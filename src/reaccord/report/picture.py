@@ -8,8 +8,8 @@ from typing import Any
 
 from reaccord.contract import NEARLY_ZERO
 from reaccord.findings import UsageError
+from reaccord.questions.frontier import Frontier
 from reaccord.report.frontier import OVER, heading, marks, quantity_of, shown
-from reaccord.studies.frontier import Frontier
 
 WIDE = 20.0
 """A deviation that falls to less than this part gets a logarithmic axis."""

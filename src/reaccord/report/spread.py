@@ -6,14 +6,14 @@ import csv
 import io
 from typing import TYPE_CHECKING, Any
 
-from reaccord.formula import formula_rows
+from reaccord.answer.formula import formula_rows
 from reaccord.report.csvs import percent
 from reaccord.report.data import cautions, rule_rows
 from reaccord.report.layout import Column, aligned, counted, decimals_of, paragraph, signed
 
 if TYPE_CHECKING:
-    from reaccord.studies.draws import Outcome
-    from reaccord.studies.spread import Compared, Spread
+    from reaccord.questions.spread.draws import Outcome
+    from reaccord.questions.spread.spread import Compared, Spread
 
 MOST_ROWS = 16
 WIDE = 0.0005

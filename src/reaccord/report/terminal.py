@@ -6,17 +6,17 @@ import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from reaccord.answer.judge import FormulaLine, Judgement, Residual
+from reaccord.answer.limits_held import LimitState
+from reaccord.answer.why.reasons import idle_materials
 from reaccord.domain.limits import Rule
 from reaccord.domain.study import Study
-from reaccord.judge import FormulaLine, Judgement, Residual
-from reaccord.limits_held import LimitState
-from reaccord.reasons import idle_materials
 from reaccord.report.data import cautions
 from reaccord.report.layout import Column, aligned, counted, decimals_of, natural_width, on_the_point, paragraph
 from reaccord.report.verdict import batch_text, broken_text, proof_text, verdict_text, wrong_text
 
 if TYPE_CHECKING:
-    from reaccord.fit import Fit
+    from reaccord.answer.fit import Fit
 
 WORTH_SHOWING = 0.003
 """Residuals of 0.3 points and more are shown,"""

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from reaccord.answer.judge import Judgement
 from reaccord.domain.study import Study
-from reaccord.judge import Judgement
 from reaccord.report.layout import counted
 
 if TYPE_CHECKING:
-    from reaccord.fit import Ended, Fit
+    from reaccord.answer.fit import Ended, Fit
 
 FOUND: dict[Ended, str] = {
     "": "The best formula found",

@@ -12,9 +12,9 @@ from reaccord.certificate.format import Certificate
 from reaccord.certificate.stated import problem_of
 from reaccord.certificate.write import certificate_of, certify
 from reaccord.contract import Effort, Programme
-from reaccord.load import load_study
 from reaccord.programme import state
 from reaccord.solvers.exact import solve
+from reaccord.study.load import load_study
 
 GAP = 1e-3
 EXAMPLE = Path(__file__).parents[3] / "examples" / "geranium" / "study.toml"

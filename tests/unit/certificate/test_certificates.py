@@ -148,7 +148,7 @@ def test_checking_loads_no_library_and_nothing_of_the_search(tmp_path: Path) -> 
         "from reaccord.certificate.verify import verify\n"
         f"verify(read(pathlib.Path({str(path)!r}).read_text(encoding='utf-8')))\n"
         "loaded = {name for name in sys.modules if name.split('.')[0] in {'numpy', 'scipy', 'daqp', 'clarabel'}}\n"
-        "loaded |= {name for name in sys.modules if name.startswith(('reaccord.solvers', 'reaccord.fit'))}\n"
+        "loaded |= {name for name in sys.modules if name.startswith(('reaccord.solvers', 'reaccord.answer.fit'))}\n"
         "assert not loaded, loaded\n"
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)

@@ -19,8 +19,8 @@ from reaccord.certificate.restate import restate
 from reaccord.certificate.stated import check_same, problem_of, programme_of
 from reaccord.domain.lines import Reported
 from reaccord.findings import SolverFault
-from reaccord.load import load_study
 from reaccord.programme import state
+from reaccord.study.load import load_study
 
 EXAMPLES = sorted(EXAMPLE.parents[1].glob("*/*.toml"))
 

@@ -5,8 +5,8 @@ import json
 import pytest
 from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
-from reaccord.fit import fit
-from reaccord.judge import judge
+from reaccord.answer.fit import fit
+from reaccord.answer.judge import judge
 from reaccord.report.checked import checked_data, checked_text, no_source
 from reaccord.report.csvs import finding_csv, formula_csv, percent, residual_csv
 from reaccord.report.data import CAUTION_WORDS, GENERAL_CAUTION, cautions, fit_data, judgement_data, rule_rows

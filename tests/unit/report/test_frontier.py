@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 from tests.tiny_study import tiny
 
+from reaccord.questions.frontier import Frontier, frontier
 from reaccord.report.frontier import MOST_POINTS, OVER, figures, frontier_csv, frontier_text
 from reaccord.report.picture import frontier_picture
-from reaccord.studies.frontier import Frontier, frontier
 
 WIDTH = 120
 

@@ -8,13 +8,13 @@ import pytest
 from rich.cells import cell_len
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
+from reaccord.answer.fit import Ended, fit
+from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Effort
-from reaccord.fit import Ended, fit
-from reaccord.judge import Judgement, judge
-from reaccord.load import Study
-from reaccord.reasons import reasons
 from reaccord.report.data import fit_data
 from reaccord.report.terminal import compare_text, fit_text
+from reaccord.study.load import Study
 
 WIDE = 120
 

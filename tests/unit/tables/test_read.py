@@ -8,7 +8,7 @@ import pytest
 from tests.studies import folder, told
 
 from reaccord.findings import Findings, InvalidInput
-from reaccord.load import load_study
+from reaccord.study.load import load_study
 from reaccord.tables.read import any_table, read_formula
 
 NO_ROWS = "there are headings but no rows."

@@ -3,9 +3,9 @@
 Each idea has its file. `scaled`, `products`, `presolve` and `dominance` prepare; `model`, `qp`, `node_qp` and
 `cones`, `row_hull`, `row_relaxation` relax, `relaxations` chooses among them; `refine` sees to the last digits;
 `bound` with `separable` recomputes what a relaxation proves; `propagate` and `branching` split; `heuristic` and
-`neighbours` find formulas; `search` puts them together; `door` is the way in.
+`neighbours` find formulas; `search` puts them together; `answer` is the way in.
 """
 
-from reaccord.solvers.exact.door import first_formula, solve
+from reaccord.solvers.exact.answer import first_formula, solve
 
 __all__ = ["first_formula", "solve"]

@@ -1,0 +1,195 @@
+"""The closest formula for a study. Read this first."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import TYPE_CHECKING, Literal
+
+import numpy as np
+
+from reaccord.answer.fewer_lines import without_needless
+from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.rounding import closest_on_grid, without_off_grid
+from reaccord.answer.why import conflict
+from reaccord.answer.why.reasons import reasons
+from reaccord.contract import Answer, Effort, FloatArray, Programme, gap_of
+from reaccord.domain.stock import StockKey
+from reaccord.domain.study import Study
+from reaccord.findings import NoAnswer, NoFormula, SolverFault
+from reaccord.programme import state, steps
+from reaccord.solvers.choose import solve
+from reaccord.solvers.possible import possible
+from reaccord.study.smallest_mass import exact
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+Ended = Literal["", "interrupted", "time"]
+AGREEMENT = 1e-6
+"""Relative; solver and judge must give the same deviation for the same amounts."""
+AT_LEAST = 2.0
+"""Seconds for another optimum where the first cannot be rounded, though the time is over: a formula in hand, lost."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """The answer to a study.
+
+    `amounts` are gram by stock on the balance's grid, `unrounded` the optimum before rounding.
+    `judged` and `judged_before` are the independent judgements of both; `bound` is proven to be no
+    larger than the deviation of any formula inside the limits that makes exactly the batch, amounts
+    continuous. `ended` says what cut the search short of what was asked, if anything did.
+    """
+
+    study: Study
+    amounts: Mapping[StockKey, float]
+    unrounded: Mapping[StockKey, float]
+    judged: Judgement
+    judged_before: Judgement
+    answer: Answer
+    reasons: Mapping[str, str]
+    ended: Ended = ""
+
+    @property
+    def bound(self) -> float:
+        """The proven lower bound, never above the value before rounding."""
+        return min(self.answer.bound, self.judged_before.closeness.value)
+
+    @property
+    def gap(self) -> float:
+        """Relative gap between the value before rounding and the bound."""
+        return gap_of(self.judged_before.closeness.value, self.bound)
+
+    @cached_property
+    def formula(self) -> pd.DataFrame:
+        """The formula as a frame: material, strength, carrier, lot, grams, share, cost."""
+        from reaccord.report.frames import formula_frame
+
+        return formula_frame(self.judged)
+
+    @cached_property
+    def residuals(self) -> pd.DataFrame:
+        """The residuals as a frame: constituent, target, low, high, achieved, residual, scaled, reason."""
+        from reaccord.report.frames import residual_frame
+
+        return residual_frame(self.judged, self.reasons)
+
+
+def fit(study: Study, effort: Effort | None = None) -> Fit:
+    """Return the closest formula these bottles allow.
+
+    Parameters
+    ----------
+    study
+        From `load_study` or `Study.from_frames`.
+    effort
+        Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
+
+    Raises
+    ------
+    NoFormula
+        If no formula holds all limits; the message names the limits in conflict.
+    NoAnswer
+        If the time ran out before any formula was found.
+    """
+    programme, effort = state(study), effort or Effort()
+    answer = solve(programme, effort)
+    if answer.amounts is None:
+        raise _nothing(study, programme, answer, effort)
+    _agree(judge(study, _by_stock(study, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
+    fewer = without_needless(study, programme, answer.amounts)
+    answer = replace(answer, amounts=fewer, value=programme.value(fewer))
+    unrounded = _by_stock(study, fewer)
+    before = judge(study, unrounded, slack=AGREEMENT)
+    _agree(before.closeness.value, answer.value)
+    amounts = _on_grid(study, programme, answer, effort)
+    judged = judge(study, amounts)
+    if judged.broken:
+        raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
+    judged = _with_binding(judged, before)
+    return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged), _ended(answer, effort))
+
+
+def _ended(answer: Answer, effort: Effort) -> Ended:
+    if answer.status == "proven":
+        return ""
+    if effort.stop():
+        return "interrupted"
+    return "time" if answer.seconds >= effort.seconds else ""
+
+
+def _nothing(study: Study, programme: Programme, answer: Answer, effort: Effort) -> NoFormula | NoAnswer:
+    """Return what to raise: there is no formula, the time was too short, or nobody knows."""
+    if answer.status == "infeasible" or not (effort.stop() or possible(programme)):
+        return NoFormula(conflict.explain(study, programme))
+    if effort.stop() or math.isfinite(effort.seconds):
+        return NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+    return NoAnswer(
+        "The search ended without a formula and without a proof that there is none: some bottle without an end "
+        "(no stock_g, and nothing of the target in it) would be needed in bulk. Give it a stock_g, or loosen a limit."
+    )
+
+
+def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
+    return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
+
+
+def _on_grid(study: Study, programme: Programme, answer: Answer, effort: Effort) -> dict[StockKey, float]:
+    """Return the optimum on the grid; what is left of the seconds may go into it."""
+    grid, amounts = steps(study), answer.amounts
+    assert amounts is not None
+    ends = time.perf_counter() + effort.seconds - answer.seconds
+    rest = replace(effort, stop=lambda: effort.stop() or time.perf_counter() > ends, start=None)
+    left = replace(effort, seconds=max(ends - time.perf_counter(), AT_LEAST), start=None)
+    rounded = closest_on_grid(programme, amounts, grid, rest, _elsewhere(programme, amounts, grid, left))
+    if rounded is not None:
+        return in_grams(study, rounded)
+    exactly = without_off_grid(programme, grid)
+    if exactly is not None and not possible(exactly):
+        raise NoFormula(conflict.explain(study, exactly))
+    raise NoAnswer(
+        "A formula exists, but none was found whose amounts are whole steps of the balance and hold every "
+        "limit. A finer readability, a larger batch or a looser limit makes way."
+    )
+
+
+def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
+    """Return amounts on the grid, shape (n,), by stock: each the decimal that the balance shows."""
+    found = {}
+    for stock, grams, step in zip(study.stocks, rounded, steps(study), strict=False):
+        if grams > 0:
+            found[stock.key] = float(round(grams / step) * exact(step)) if step > 0 else float(grams)
+    return found
+
+
+def _elsewhere(programme: Programme, amounts: FloatArray, grid: FloatArray, effort: Effort) -> Iterator[FloatArray]:
+    """Yield other optima, for where the first cannot be rounded: with stocks, perhaps, whose grid lets it be.
+
+    One without stocks whose steps cannot make a named amount; one with each limit tighter by what rounding does to it.
+    """
+    exactly = without_off_grid(programme, grid)
+    programme = programme if exactly is None else exactly
+    moved = 0.5 * np.where(amounts > 0, grid, 0.0)
+    tighter = tuple(replace(row, most=row.most - float(np.abs(row.amounts) @ moved)) for row in programme.limits)
+    for asked in (exactly, replace(programme, limits=tighter)):
+        answer = None if asked is None else solve(asked, effort)
+        if answer is not None and answer.amounts is not None:
+            yield answer.amounts
+
+
+def _agree(judged: float, solved: float) -> None:
+    if not np.isclose(judged, solved, rtol=AGREEMENT, atol=1e-9):
+        raise SolverFault(f"the judge finds a deviation of {judged:.9g}, the solver said {solved:.9g}")
+
+
+def _with_binding(judged: Judgement, before: Judgement) -> Judgement:
+    """Take what binds from the optimum: rounding pulls amounts a little off their limits."""
+    binding = {state.label for state in before.limits if state.binding}
+    return replace(
+        judged,
+        limits=tuple(replace(s, binding=s.binding or s.label in binding) for s in judged.limits),
+    )

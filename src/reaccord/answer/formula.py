@@ -1,0 +1,99 @@
+"""Lines of a formula table matched to the stocks of a study, and the lines of a formula as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from reaccord.answer.judge import Judgement
+from reaccord.domain.lines import FormulaLine
+from reaccord.domain.stock import Stock, StockKey
+from reaccord.domain.study import Study
+from reaccord.findings import Findings
+from reaccord.names.key import did_you_mean, name_key, nearest
+from reaccord.tables.doubts import doubtful_cell
+
+
+def formula_rows(judged: Judgement) -> list[dict[str, Any]]:
+    """Return the lines of a formula (interface.md)."""
+    return [
+        {
+            "material": line.stock.key.material,
+            "strength": line.stock.key.strength,
+            "carrier": line.stock.key.carrier,
+            "lot": line.stock.key.lot,
+            "grams": line.grams,
+            "share": line.share,
+            "cost": line.cost,
+        }
+        for line in judged.lines
+    ]
+
+
+def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings) -> dict[StockKey, float]:
+    """Return gram by stock; a line that fits no stock, or several, is an error finding.
+
+    A blank lot fits if only one stock has that material, strength and carrier.
+    """
+    stocks = [*study.stocks, *(item.stock for item in study.set_aside)]
+    amounts: dict[StockKey, float] = {}
+    rows: dict[StockKey, int | None] = {}
+    for line in lines:
+        stock = _stock(stocks, line, _names_of(study, line.carrier), findings)
+        if stock is None:
+            continue
+        if stock.key in amounts:
+            findings.error(
+                "duplicate-row",
+                f"{stock.label} stands in row {rows[stock.key]} already.",
+                line.at.at("material"),
+            )
+        amounts[stock.key] = line.grams
+        rows[stock.key] = line.at.row
+    return amounts
+
+
+def _names_of(study: Study, text: str) -> frozenset[str]:
+    """Return every name, as keys, of the constituent that goes by `text`; `text` itself if none does."""
+    key = name_key(text)
+    for known in study.constituents.values():
+        names = frozenset(name_key(name) for name in (known.name, known.cas, *known.synonyms) if name)
+        if key in names:
+            return names
+    return frozenset({key})
+
+
+def _stock(stocks: list[Stock], line: FormulaLine, carriers: frozenset[str], findings: Findings) -> Stock | None:
+    same = [s for s in stocks if name_key(s.key.material) == name_key(line.material)]
+    if not same:
+        hint = nearest(line.material, {s.key.material for s in stocks})
+        findings.error(
+            "unknown-material",
+            f'no bottle is called "{line.material}".' + did_you_mean(hint),
+            line.at.at("material"),
+        )
+        return None
+    strong = [s for s in same if s.key.strength == line.strength]
+    if not strong:
+        there = ", ".join(f"{x * 100:g} %" for x in sorted({s.key.strength for s in same}, reverse=True))
+        findings.error(
+            "unknown-strength",
+            f"there is no {line.material} of {line.strength * 100:g} %. There is: {there}.",
+            line.at.at("strength"),
+        )
+        return None
+    carried = [s for s in strong if name_key(s.key.carrier) in carriers]
+    if not carried:
+        there = ", ".join(sorted({s.key.carrier or "none" for s in strong}))
+        text = f'there is no such dilution in "{line.carrier}". There is: {there}.'
+        if not doubtful_cell(findings, line.at.at("carrier")):  # else it is asked for already
+            findings.error("unknown-carrier", text, line.at.at("carrier"))
+        return None
+    exact = [s for s in carried if s.key.lot == line.lot]
+    if exact:
+        return exact[0]
+    if not line.lot and len(carried) == 1:
+        return carried[0]
+    there = ", ".join(sorted(s.key.lot or "blank" for s in carried))
+    findings.error("unknown-lot", f'which lot? "{line.lot}" is none of: {there}.', line.at.at("lot"))
+    return None

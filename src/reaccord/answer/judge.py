@@ -1,0 +1,182 @@
+"""Any formula against a study: shares, closeness, cost and every limit.
+
+Stands on the study alone and shares no code with the programme or the solvers, so that what it prints
+is a second opinion on what they found (model.md, "What is promised").
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from reaccord.answer.limits_held import LimitState, Pour, limit_states
+from reaccord.domain.stock import Stock, StockKey
+from reaccord.domain.study import Study
+from reaccord.domain.target import Row, RowKind
+
+
+@dataclass(frozen=True)
+class FormulaLine:
+    """One line: gram poured, its part of the carrier-free mass, its cost (None: no price known)."""
+
+    stock: Stock
+    grams: float
+    share: float
+    cost: float | None
+
+
+@dataclass(frozen=True)
+class Residual:
+    """One row: shares are fractions of the basis; `sources` are materials and their part of `achieved`."""
+
+    row: Row
+    achieved: float
+    residual: float
+    scaled: float
+    sources: tuple[tuple[str, float], ...]
+
+    @property
+    def kind(self) -> RowKind:
+        """What kind of row it is."""
+        return self.row.kind
+
+
+@dataclass(frozen=True)
+class Totals:
+    """Gram by kind, and money; `cost` adds up the priced lines only, and is None where no line has a price."""
+
+    named_g: float
+    foreign_g: float
+    undeclared_g: float
+    carrier_g: float
+    total_g: float
+    cost: float | None
+    cost_per_kg: float | None
+    unpriced_lines: int
+
+
+@dataclass(frozen=True)
+class Closeness:
+    """The deviation by the study's measure and the figures printed beside it (model.md, "Measure")."""
+
+    value: float
+    misplaced_share: float
+    coverage: float
+    largest: tuple[str, float]
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Everything there is to say about a formula."""
+
+    lines: tuple[FormulaLine, ...]
+    totals: Totals
+    closeness: Closeness
+    residuals: tuple[Residual, ...]
+    limits: tuple[LimitState, ...]
+
+    @property
+    def broken(self) -> tuple[LimitState, ...]:
+        """The limits that do not hold."""
+        return tuple(state for state in self.limits if not state.held)
+
+
+def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-3) -> Judgement:
+    """Judge a formula.
+
+    Parameters
+    ----------
+    study
+        The study; the formula may use stocks it set aside.
+    amounts
+        Gram poured by stock; zeros are left out.
+    slack
+        A limit counts as binding within this relative distance.
+
+    Raises
+    ------
+    ValueError
+        If the formula holds nothing of the basis, or a stock is not in the study.
+    """
+    pours = _pours(study, amounts)
+    named = math.fsum(p.grams * _named(study, p.stock) for p in pours)
+    odorant = math.fsum(p.grams * p.stock.odorant for p in pours)
+    basis = odorant if study.target.rest == "open" else named
+    if basis <= 0:
+        raise ValueError("the formula holds none of the target's constituents")
+    residuals = tuple(_residual(row, pours, basis) for row in study.target.rows)
+    active = math.fsum(p.grams * p.stock.active for p in pours)
+    lines = tuple(
+        FormulaLine(
+            p.stock,
+            p.grams,
+            p.grams * p.stock.active / active,
+            None if p.stock.price_per_g is None else p.grams * p.stock.price_per_g,
+        )
+        for p in pours
+    )
+    costs = [line.cost for line in lines if line.cost is not None]
+    cost = math.fsum(costs) if costs else None
+    totals = Totals(
+        named_g=named,
+        foreign_g=max(0.0, odorant - named),
+        undeclared_g=math.fsum(p.grams * p.stock.content.undeclared for p in pours),
+        carrier_g=math.fsum(p.grams * p.stock.carrier_share for p in pours),
+        total_g=math.fsum(p.grams for p in pours),
+        cost=cost,
+        cost_per_kg=None if cost is None else 1000 * cost / active,
+        unpriced_lines=len(lines) - len(costs),
+    )
+    return Judgement(lines, totals, _closeness(study, residuals), residuals, limit_states(study, pours, slack))
+
+
+def _pours(study: Study, amounts: Mapping[StockKey, float]) -> tuple[Pour, ...]:
+    known = {stock.key: stock for stock in study.stocks}
+    known |= {aside.stock.key: aside.stock for aside in study.set_aside}
+    unknown = [key for key, grams in amounts.items() if grams > 0 and key not in known]
+    if unknown:
+        raise ValueError(f"not a stock of this study: {unknown[0]}")
+    return tuple(Pour(known[key], amounts[key]) for key in sorted(amounts) if amounts[key] > 0)
+
+
+def _named(study: Study, stock: Stock) -> float:
+    rows = (row for row in study.target.rows if row.kind == "named")
+    return math.fsum(stock.content.typical.get(name, 0.0) for row in rows for name in row.members)
+
+
+def _held(row: Row, stock: Stock) -> float:
+    if row.kind == "undeclared":
+        return stock.content.undeclared
+    return math.fsum(stock.content.typical.get(name, 0.0) for name in row.members)
+
+
+def _residual(row: Row, pours: tuple[Pour, ...], basis: float) -> Residual:
+    by_material: dict[str, float] = {}
+    for pour in pours:
+        gram = pour.grams * _held(row, pour.stock)
+        if gram > 0:
+            by_material[pour.stock.key.material] = by_material.get(pour.stock.key.material, 0.0) + gram
+    total = math.fsum(by_material.values())
+    achieved = total / basis
+    distance = row.distance(achieved)
+    ranked = sorted(by_material.items(), key=lambda item: (-item[1], item[0]))
+    sources = tuple((material, gram / total) for material, gram in ranked)
+    return Residual(row, achieved, distance, row.factor * distance, sources)
+
+
+def _closeness(study: Study, residuals: tuple[Residual, ...]) -> Closeness:
+    scaled = [residual.scaled for residual in residuals]
+    measure = study.settings.fit.measure
+    if measure == "squares":
+        value = math.fsum(z * z for z in scaled)
+    elif measure == "absolute":
+        value = math.fsum(abs(z) for z in scaled)
+    else:
+        value = max(abs(z) for z in scaled)
+    counted = [r for r in residuals if r.kind != "undeclared"]
+    whole = math.fsum(r.achieved for r in counted)
+    misplaced = 0.5 * math.fsum(abs(r.row.distance(r.achieved / whole)) for r in counted)
+    coverage = math.fsum(min(r.achieved / whole, r.row.high) for r in counted)
+    largest = max(counted, key=lambda r: (abs(r.residual), r.row.label))
+    return Closeness(value, misplaced, coverage, (largest.row.label, largest.residual))

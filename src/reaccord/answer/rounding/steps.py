@@ -1,0 +1,146 @@
+"""The search on the stocks of one formula: steps of one line or several at once.
+
+Where it cannot mend a limit, a small integer programme finds amounts that hold all of them.
+"""
+
+from __future__ import annotations
+
+import math
+from functools import lru_cache
+from itertools import combinations, product
+
+import numpy as np
+
+from reaccord.answer.rounding.grid import Columns, Grid, Rank, better
+from reaccord.contract import FloatArray, Programme
+from reaccord.programme import helper_columns
+from reaccord.solvers.possible import nearest_on_grid
+
+MOST_ROUNDS = 200
+TOGETHER = ((5, 5, 2), (7, 7, 1), (14, 3, 1), (60, 2, 1), (math.inf, 1, 1))
+"""Up to so many lines, so many are moved at once, by so many steps at most: short formulas are searched widely."""
+MOST_TOGETHER = max(together for _, together, _ in TOGETHER)
+IN_PAIRS = 14
+"""Lines up to which a quick search moves two at once."""
+WIDEST = 1 / 8
+"""Of the largest line: the widest move of a quick search."""
+MARGINS = (0.0, 1e-6)
+"""Relative; how far inside its limits a repair is looked for, first and after HiGHS let one through."""
+
+
+def round_amounts(programme: Programme, amounts: FloatArray, steps: FloatArray) -> FloatArray | None:
+    """Return amounts that are whole multiples of `steps` (gram, 0: free) and hold every limit.
+
+    The stocks used stay the same. The basis may miss the batch by one step at most for each
+    line that holds some of it.
+
+    Parameters
+    ----------
+    programme
+        The programme whose limits must hold, shapes (n,) and (K, n).
+    amounts, steps
+        Gram, shape (n,).
+
+    Returns
+    -------
+    amounts : (n,) or None
+        None if no amounts on the grid hold all limits with these stocks.
+    """
+    if not (steps[amounts > 0] > 0).any():
+        return amounts
+    helpers = helper_columns(programme)
+    grid = Grid(programme, amounts, steps, np.flatnonzero((amounts > 0) & ~helpers))
+    found = improved(grid, nearest(grid, grid.narrowed(amounts)))
+    for margin in MARGINS:
+        if grid.rank(found)[0] <= 0:
+            return grid.whole(found)
+        repaired = nearest_on_grid(programme, amounts, steps, helpers, margin)
+        if repaired is None:
+            return None
+        found = improved(grid, grid.narrowed(repaired))
+    return grid.whole(found) if grid.rank(found)[0] <= 0 else None
+
+
+def nearest(grid: Grid, amounts: FloatArray) -> FloatArray:
+    """Return the nearest grid point, amounts (m,), inside the ends of each stock that is used."""
+    rounded = amounts.copy()
+    i = np.flatnonzero((amounts > 0) & (grid.steps > 0))
+    counts = np.round(amounts[i] / grid.steps[i])
+    least = np.ceil(grid.least[i] / grid.steps[i] - 1e-9)
+    most = np.floor(grid.maximum[i] / grid.steps[i] + 1e-9)
+    rounded[i] = np.clip(counts, least, most) * grid.steps[i]
+    return rounded
+
+
+def improved(grid: Grid, amounts: FloatArray) -> FloatArray:
+    """Move a step of a few lines of a formula (m,) at once while that mends a limit or brings it closer."""
+    return _improved(grid, amounts, MOST_TOGETHER, (1,))
+
+
+def quickly_improved(grid: Grid, amounts: FloatArray) -> FloatArray:
+    """Move one line or two of a formula (m,) at once, by many steps first and by single ones in the end."""
+    counts = amounts / np.where(grid.steps > 0, grid.steps, np.inf)
+    doublings = max(0, int(math.log2(max(float(counts.max(initial=0.0)) * WIDEST, 1.0))))
+    together = 2 if int((amounts > 0).sum()) <= IN_PAIRS else 1
+    return _improved(grid, amounts, together, tuple(2**k for k in range(doublings, -1, -1)))
+
+
+def _improved(grid: Grid, amounts: FloatArray, most_together: int, scales: tuple[int, ...]) -> FloatArray:
+    moving = np.flatnonzero((amounts > 0) & (grid.steps > 0))
+    moves = _Moves(grid, moving, _pattern(len(moving), most_together))
+    here, at = amounts.copy(), grid.rank(amounts)
+    for scale in scales:
+        for _ in range(MOST_ROUNDS):
+            there = moves.best(here, scale)
+            if there is None or not better(there[1], at):
+                break
+            here, at = there
+    return grid.cleaned(here)
+
+
+class _Moves:
+    """All moves of a pattern, and what they add to the totals wherever they start."""
+
+    def __init__(self, grid: Grid, moving: Columns, pattern: FloatArray) -> None:
+        self.grid, self.moving = grid, moving
+        self.grams = grid.steps[moving, None] * pattern
+        self.added = grid.per_gram[:, moving] @ self.grams
+        self.slack = 1e-9 * grid.steps[moving, None]
+
+    def best(self, here: FloatArray, scale: int) -> tuple[FloatArray, Rank] | None:
+        """Return the best formula (m,) so many times a move away and its rank, or None if there is nowhere to go."""
+        grid, moving = self.grid, self.moving
+        there = here[moving, None] + scale * self.grams
+        inside = (there >= grid.least[moving, None] - self.slack) & (there <= grid.maximum[moving, None] + self.slack)
+        kept = np.flatnonzero(inside.all(axis=0))
+        if not len(kept):
+            return None
+        totals = grid.totals(here[:, None]) + scale * self.added[:, kept]
+        if len(grid.made):
+            formulas = np.repeat(here[:, None], len(kept), axis=1)
+            formulas[moving] = there[:, kept]
+            totals += grid.per_made[:, grid.made] @ (grid.made_g(formulas) - grid.made_g(here[:, None]))
+        excess, value = grid.excess(totals), grid.value(totals)
+        best = int(np.lexsort((value, excess))[0])
+        found = here.copy()
+        found[moving] = there[:, kept[best]]
+        return found, (float(excess[best]), float(value[best]))
+
+
+@lru_cache(maxsize=64)
+def _pattern(lines: int, most_together: int) -> FloatArray:
+    """Return the moves of so many lines in steps (lines, count), so many at once at most."""
+    together, far = next((count, far) for most, count, far in TOGETHER if lines <= most)
+    together = min(together, lines, most_together)
+    far = far if most_together > 2 else 1
+    counts = [step for step in range(-far, far + 1) if step]
+    signs = [
+        (chosen, up)
+        for count in range(1, together + 1)
+        for chosen in combinations(range(lines), count)
+        for up in product(counts, repeat=count)
+    ]
+    pattern = np.zeros((lines, len(signs)))
+    for column, (chosen, up) in enumerate(signs):
+        pattern[list(chosen), column] = up
+    return pattern

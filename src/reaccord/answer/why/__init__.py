@@ -1,0 +1,1 @@
+"""Why a constituent is off, and which limits cannot hold together."""

@@ -1,0 +1,194 @@
+"""A first reason for each residual: what the shelf holds, what comes along, what holds it back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from reaccord.answer.judge import Judgement, Residual
+from reaccord.domain.stock import Stock
+from reaccord.domain.study import Study
+
+WORTH_A_REASON = 0.0005
+"""A residual of at least 0.05 points gets one, and any that is a fifth of its own target."""
+
+FILLS_IN = 1.3
+"""A surplus up to this much over the common growth of all shares is no more than that growth."""
+
+MUCH_PURER = 5.0
+"""A source that must not be poured is worth a word if it is so much purer than the best that may."""
+MOSTLY = 0.8
+"""A source that brings more than this part of something is named alone."""
+IDLE = 0.1
+"""Less of the target's constituents than this in its carrier-free mass: the material is there for something else."""
+
+
+def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mapping[str, str]:
+    """Return a sentence by row label for every residual that is worth one.
+
+    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off.
+    """
+    found = {}
+    for residual in judged.residuals:
+        relative = abs(residual.residual) >= 0.2 * max(residual.row.share, 1e-6)
+        if abs(residual.residual) >= WORTH_A_REASON or (relative and residual.residual < 0):
+            found[residual.row.label] = _reason(study, judged, residual, optimised)
+    return found
+
+
+def idle_materials(study: Study, judged: Judgement) -> tuple[str, ...]:
+    """Return the materials poured that bring next to nothing of the target and that nothing demands.
+
+    They are there because a limit per kg of concentrate (cost, a rule) has room only if something cheap or
+    unrestricted is added; a person may well prefer to loosen that limit instead.
+    """
+    per_concentrate = [s for s in judged.limits if s.binding and s.unit in {"per kg", "share", "ratio"}]
+    if not per_concentrate or study.target.rest == "open":
+        return ()
+    named: frozenset[str] = frozenset().union(*(r.row.members for r in judged.residuals if r.kind == "named"))
+    demanded = {amount.material for amount in study.amounts if amount.least_g > 0}
+    found = {
+        line.stock.key.material
+        for line in judged.lines
+        if _purity(named, line.stock) < IDLE and line.stock.key.material not in demanded
+    }
+    return tuple(sorted(found))
+
+
+def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:
+    if residual.kind == "undeclared":
+        return f"comes with {_listed(residual)}" if residual.sources else ""
+    if residual.residual > 0:
+        return _surplus(judged, residual, optimised)
+    return _shortfall(study, judged, residual, optimised)
+
+
+def _listed(residual: Residual, wanted: str = "") -> str:
+    """Name the materials that bring most of it, two at most, and what the first is there for."""
+    (first, part), *others = residual.sources
+    if part > MOSTLY or not others:
+        return f"{first}, wanted for {wanted}" if wanted else first
+    return f"{first} (wanted for {wanted}) and {others[0][0]}" if wanted else f"{first} and {others[0][0]}"
+
+
+def _surplus(judged: Judgement, residual: Residual, optimised: bool) -> str:
+    """It comes with a bottle; say what that bottle is there for, if it is known why it was chosen."""
+    if residual.kind == "named" and residual.residual <= FILLS_IN * residual.row.share * _missing(judged):
+        return "fills in, in proportion, for what is missing"
+    main = residual.sources[0][0]
+    for line in judged.lines:
+        if line.stock.key.material == main and line.grams <= line.stock.minimum_g * (1 + 1e-9):
+            return f"{main} is at its smallest weighable mass"
+    return f"comes with {_listed(residual, _wanted_for(judged, residual, main) if optimised else '')}"
+
+
+def _missing(judged: Judgement) -> float:
+    """Return how much every ratio-keeping share grows: what is missing over what is there."""
+    short = sum(-r.residual for r in judged.residuals if r.kind == "named" and r.residual < 0)
+    return short / (1 - short) if short < 1 else 0.0
+
+
+def _wanted_for(judged: Judgement, residual: Residual, material: str) -> str:
+    """Return the named row that `material` matters most to: of those it mainly brings, the one it brings most of."""
+    brought = [
+        (min(other.achieved, max(other.row.share, other.row.high)) * other.sources[0][1], other.row.label)
+        for other in judged.residuals
+        if other.kind == "named" and other.sources and other.sources[0][0] == material
+    ]
+    share, label = max(brought, default=(0.0, ""))
+    return "" if label == residual.row.label or share < WORTH_A_REASON else label
+
+
+def _shortfall(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:
+    """Try the plainest reason first: nothing holds it, too little to weigh, used up, limited, baggage."""
+    members = residual.row.members
+    holding = [s for s in study.stocks if _held(members, s) > 0]
+    if not holding:
+        return _no_source(study, members)
+    tests = (
+        _unweighable(judged, residual, holding),
+        _used_up(judged, members, holding),
+        _restricted(study, judged, members),
+        _better_aside(study, members, holding),
+        _baggage(study, members, holding),
+        (_any_limit(judged) or "a closer fit elsewhere outweighs it") if optimised else "",
+    )
+    return next((reason for reason in tests if reason), f"more of {_best(members, holding).key.material} would mend it")
+
+
+def _no_source(study: Study, members: frozenset[str]) -> str:
+    aside = [item for item in study.set_aside if item.stock.recipe is None and _held(members, item.stock) > 0]
+    if not aside:
+        return "no bottle holds it"
+    best = max(aside, key=lambda item: (_purity(members, item.stock), item.stock.key))
+    only = len({item.stock.key.material for item in aside}) == 1
+    name = best.stock.key.material
+    return f"only {name} holds it: {best.reason}" if only else f"best source {name}: {best.reason}"
+
+
+def _unweighable(judged: Judgement, residual: Residual, holding: list[Stock]) -> str:
+    least = min(s.minimum_g * _held(residual.row.members, s) for s in holding)
+    wanted = residual.row.share * judged.totals.named_g
+    return "not weighable at this batch size" if residual.achieved == 0 and least > 2 * wanted else ""
+
+
+def _purity(members: frozenset[str], stock: Stock) -> float:
+    return _held(members, stock) / stock.active if stock.active > 0 else 0.0
+
+
+def _best(members: frozenset[str], holding: list[Stock]) -> Stock:
+    return max(holding, key=lambda stock: (_purity(members, stock), stock.key))
+
+
+def _baggage(study: Study, members: frozenset[str], holding: list[Stock]) -> str:
+    best = _best(members, holding)
+    purity = _purity(members, best)
+    if purity >= 0.5:
+        return ""
+    times = (1 - purity) / purity
+    aside = [item.stock for item in study.set_aside if _held(members, item.stock) > 0]
+    materials = {stock.key.material for stock in (*holding, *aside)}
+    who = f"only {best.key.material} brings it" if len(materials) == 1 else f"best source {best.key.material}"
+    return f"{who}, with {times:.{0 if times >= 10 else 1}f} times its weight of other things"
+
+
+def _better_aside(study: Study, members: frozenset[str], holding: list[Stock]) -> str:
+    """Name a much purer source that must not be poured."""
+    best = _purity(members, _best(members, holding))
+    for item in study.set_aside:
+        if item.stock.recipe is None and _purity(members, item.stock) > max(MUCH_PURER * best, 0.1):
+            return f"{item.stock.key.material} would bring it, but is {item.reason}"
+    return ""
+
+
+def _any_limit(judged: Judgement) -> str:
+    """Name what binds without being about this constituent: the choice fell elsewhere under it."""
+    binding = [state.label for state in judged.limits if state.binding]
+    return f"outweighed by other rows under {' and '.join(binding[:2])}" if binding else ""
+
+
+def _held(members: frozenset[str], stock: Stock) -> float:
+    return sum(stock.content.typical.get(name, 0.0) for name in sorted(members))
+
+
+def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -> str:
+    """Name a source whose bottle is poured to the end, if no bottle that is half as pure is left."""
+    ends = {state.label for state in judged.limits if state.binding}
+    bottles = [stock for stock in holding if stock.recipe is None]
+    empty = [stock for stock in bottles if f"{stock.label}: on hand" in ends]
+    if not empty:
+        return ""
+    best = _best(members, empty)
+    if f"{best.key.material}: strengths used" in ends:
+        return f"{best.key.material} is used up in the strength poured, and only one strength is poured"
+    left = max((_purity(members, stock) for stock in bottles if stock not in empty), default=0.0)
+    return f"{best.key.material} is used up" if left < 0.5 * _purity(members, best) else ""
+
+
+def _restricted(study: Study, judged: Judgement, members: frozenset[str]) -> str:
+    """Name the binding rule that restricts one of these constituents itself."""
+    binding = {state.label for state in judged.limits if state.binding}
+    for rule in study.rules:
+        for label, terms, _ in rule.claims():
+            if label in binding and any(member.constituents & members for _, member in terms):
+                return f"held by {label}"
+    return ""

@@ -1,1 +1,0 @@
-"""The balance: smallest weighable mass, the grid of pourable amounts, rounding."""

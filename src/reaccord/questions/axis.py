@@ -1,0 +1,200 @@
+"""What closeness is set against: one limit of a study, moved up and down or taken away."""
+
+from __future__ import annotations
+
+from abc import ABC, abstractmethod
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import ClassVar, Literal
+
+from reaccord.answer.judge import Judgement, judge
+from reaccord.domain.limits import Rule
+from reaccord.domain.lines import BottleLine
+from reaccord.domain.settings import LimitSettings
+from reaccord.domain.stock import Stock, StockKey
+from reaccord.domain.study import Study
+from reaccord.findings import Findings, Place, UsageError
+from reaccord.study.prices import for_want_of
+
+Unit = Literal["per kg", "lines", "g", "share", "ratio"]
+
+
+class Axis(ABC):
+    """One quantity that a study limits or could limit; never negative.
+
+    `key` names it in JSON, `label` to people, `unit` as in a limit's state; `whole`: it is counted.
+    """
+
+    name: str
+    key: str
+    label: str
+    unit: Unit
+    whole: ClassVar[bool] = False
+
+    @abstractmethod
+    def own(self, study: Study) -> float | None:
+        """Return the study's own ceiling, None where it sets none."""
+
+    @abstractmethod
+    def at(self, study: Study, ceiling: float | None) -> Study:
+        """Return the study with this ceiling in place of its own; None: without any."""
+
+    @abstractmethod
+    def of(self, judged: Judgement) -> float:
+        """Return the quantity of a formula judged by the study itself."""
+
+    def quantity(self, study: Study, amounts: Mapping[StockKey, float]) -> float:
+        """Return the quantity of a formula, gram by stock."""
+        return self.of(judge(study, amounts))
+
+
+class Cost(Axis):
+    """Cost per kg of carrier-free concentrate."""
+
+    name, key, label, unit = "cost", "cost_per_kg", "cost per kg", "per kg"
+
+    def own(self, study: Study) -> float | None:
+        """Return `limits.cost_per_kg`."""
+        return study.settings.limits.cost_per_kg
+
+    def at(self, study: Study, ceiling: float | None) -> Study:
+        """Return the study at another cost limit."""
+        return _limited(study, replace(study.settings.limits, cost_per_kg=ceiling))
+
+    def of(self, judged: Judgement) -> float:
+        """Return the cost per kg."""
+        known = judged.totals.cost_per_kg
+        assert known is not None, "every bottle has a price where cost is an axis"
+        return known
+
+
+class Lines(Axis):
+    """Stocks used."""
+
+    name, key, label, unit = "lines", "lines", "lines", "lines"
+    whole = True
+
+    def own(self, study: Study) -> float | None:
+        """Return `limits.lines`."""
+        return study.settings.limits.lines
+
+    def at(self, study: Study, ceiling: float | None) -> Study:
+        """Return the study with another number of lines."""
+        return _limited(study, replace(study.settings.limits, lines=None if ceiling is None else int(ceiling)))
+
+    def of(self, judged: Judgement) -> float:
+        """Return the number of lines."""
+        return float(len(judged.lines))
+
+
+class Carrier(Axis):
+    """Gram of carrier in the batch."""
+
+    name, key, label, unit = "carrier", "carrier_g", "carrier", "g"
+
+    def own(self, study: Study) -> float | None:
+        """Return `batch.carrier_max_g`."""
+        return study.settings.batch.carrier_max_g
+
+    def at(self, study: Study, ceiling: float | None) -> Study:
+        """Return the study with another carrier limit."""
+        settings = study.settings
+        return replace(study, settings=replace(settings, batch=replace(settings.batch, carrier_max_g=ceiling)))
+
+    def of(self, judged: Judgement) -> float:
+        """Return gram of carrier."""
+        return judged.totals.carrier_g
+
+
+class Restricted(Axis):
+    """What one claim of a rule limits: a share of the finished product, or the sum of a ratio."""
+
+    def __init__(self, claim: str, rule: Rule, most: float) -> None:
+        self.name = self.label = claim
+        self.unit = "ratio" if rule.kind == "ratio" else "share"
+        self.key = self.unit
+        self._most = most
+
+    def own(self, study: Study) -> float | None:
+        """Return what the rule allows."""
+        del study
+        return self._most
+
+    def at(self, study: Study, ceiling: float | None) -> Study:
+        """Return the study with another limit in this claim; the rule's other claims stay."""
+        rules = [self._moved(rule, ceiling) for rule in study.rules]
+        return replace(study, rules=tuple(rule for rule in rules if rule is not None))
+
+    def of(self, judged: Judgement) -> float:
+        """Return where the formula stands in this claim."""
+        return next(state.value for state in judged.limits if state.label == self.name)
+
+    def _moved(self, rule: Rule, ceiling: float | None) -> Rule | None:
+        claims = [label for label, _, _ in rule.claims()]
+        if self.name not in claims:
+            return rule
+        if rule.kind in {"sum", "ratio"} and ceiling is None:
+            return None
+        if rule.kind == "sum":
+            return replace(rule, most=ceiling or 0.0)
+        members = list(rule.members)
+        if rule.kind == "ratio":  # the sum of shares over limits is kept below 1: the limits move
+            return replace(rule, members=tuple(replace(m, most=m.most * max(ceiling or 0.0, 1e-12)) for m in members))
+        place = claims.index(self.name)
+        members[place : place + 1] = [] if ceiling is None else [replace(members[place], most=ceiling)]
+        return replace(rule, members=tuple(members)) if members else None
+
+
+def axis_of(study: Study, name: str) -> Axis:
+    """Return the axis that `--against` names: cost, lines, carrier, or a limit on restricted substances.
+
+    Raises
+    ------
+    UsageError
+        If nothing, or more than one limit, is called so.
+    InvalidInput
+        If it is cost and a bottle has no price.
+    """
+    plain: dict[str, Axis] = {"cost": Cost(), "lines": Lines(), "carrier": Carrier()}
+    claims = [(label, rule, most) for rule in study.rules for label, _, most in rule.claims()]
+    found = [claim for claim in claims if claim[0].casefold() == name.strip().casefold()]
+    if name.strip().casefold() in plain and not found:
+        axis = plain[name.strip().casefold()]
+        if axis.name == "cost":
+            all_priced(study)
+        return axis
+    if len(found) == 1:
+        return Restricted(*found[0])
+    if found:
+        raise UsageError(f'--against: {len(found)} limits are called "{name}".')
+    known = ", ".join([*plain, *dict.fromkeys(label for label, _, _ in claims)])
+    raise UsageError(f'--against: no limit of this study is called "{name}". It can be: {known}.')
+
+
+def all_priced(study: Study) -> None:
+    """Raise `InvalidInput` if a bottle that may be poured has no price: cost would leave it out."""
+    findings = Findings()
+    for stock in study.stocks:
+        if stock.price_per_g is None and stock.recipe is None:
+            findings.error(
+                "blank",
+                f"blank, but cost is minimised: what does {stock.label} cost per kg?"
+                + for_want_of(study.lacking.get(stock.key, "")),
+                _place(study, stock),
+            )
+    findings.raise_errors()
+
+
+def _place(study: Study, stock: Stock) -> Place:
+    """Return where a stock's bottle stands in its table."""
+
+    def alike(line: BottleLine) -> bool:
+        key = stock.key
+        return (line.material.casefold(), line.strength, line.lot) == (key.material.casefold(), key.strength, key.lot)
+
+    found = next((line for line in study.tables.bottles if alike(line)), None)
+    return Place(study.settings.shelf.bottles) if found is None else found.at.at("price_per_kg")
+
+
+def _limited(study: Study, limits: LimitSettings) -> Study:
+    return replace(study, settings=replace(study.settings, limits=limits))

@@ -1,0 +1,258 @@
+"""How closeness trades against cost, lines, carrier or a restricted substance: a curve with a promise.
+
+Between two neighbouring points nothing is guessed: what lies below the dearer one's ceiling cannot be closer than
+that one's proven bound. So where the cheaper point is hardly farther off than this bound, or lies hardly lower,
+no formula beats the curve by more than a hundredth of its range, and no more points are asked for.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+
+from reaccord.answer.fit import Fit, fit
+from reaccord.contract import NEARLY_ZERO, Effort, FloatArray, Status
+from reaccord.domain.study import Study
+from reaccord.findings import NoFormula
+from reaccord.questions.axis import Axis, axis_of
+from reaccord.questions.epsilon_constraint import Ceilings, Deadline, least_within
+from reaccord.questions.side_by_side import Pool
+
+BETTER = 0.01
+"""Of the curve's range: by no more than this is any formula better than the curve,"""
+STEP = 0.1
+"""and no step of the curve is more than this part of the deviation above it."""
+TWICE = 2.0
+ROOM = (0.0, 1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1)
+"""Of the range: how far above the least possible the first point is tried, until it can be weighed."""
+
+Told = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Point:
+    """The closest formula with the axis at most `ceiling`; `quantity` is where its rounded formula lies."""
+
+    ceiling: float
+    quantity: float
+    before_rounding: float
+    fit: Fit
+
+    @property
+    def value(self) -> float:
+        """The deviation of the rounded formula."""
+        return self.fit.judged.closeness.value
+
+
+@dataclass(frozen=True)
+class Frontier:
+    """The curve, from the least of the axis to the closest formula.
+
+    `own` is the study's own ceiling, left aside; no formula with a deviation of at most `begins` lies below `least`,
+    and `begins_at_nothing` says that `begins` is the deviation of pouring nothing;
+    `covered`: the promise about formulas between points holds; `knee` is the index of a point.
+    """
+
+    study: Study
+    axis: Axis
+    points: tuple[Point, ...]
+    own: float | None
+    least: float
+    begins: float
+    begins_at_nothing: bool
+    covered: bool
+    status: Status
+    knee: int | None
+
+
+def frontier(
+    study: Study, against: str = "cost", effort: Effort | None = None, workers: int = 1, told: Told | None = None
+) -> Frontier:
+    """Return closeness against an axis.
+
+    Parameters
+    ----------
+    study
+        Its own ceiling on the axis is left aside, all other limits stay.
+    against
+        `cost`, `lines`, `carrier`, or a limit on restricted substances as `fit` lists it.
+    effort
+        Gap of each point; seconds for all of it; a call that interrupts.
+    workers
+        Processes that solve points at the same time; the points do not depend on their number.
+    told
+        Is told of points done and points known to come.
+
+    Raises
+    ------
+    UsageError, InvalidInput
+        If the axis is unknown, or it is cost and a bottle has no price.
+    NoFormula, NoAnswer
+        If there is no formula, or none in time.
+    """
+    axis = axis_of(study, against)
+    deadline = Deadline(effort or Effort())
+    closest = fit(axis.at(study, None), deadline.rest())
+    with Pool(study, axis, deadline, workers) as pool:
+        drawing = _Drawing(study, axis, deadline, closest, pool, told)
+        points, covered = drawing.counted() if axis.whole else drawing.continuous()
+    return _curve(drawing, points, covered)
+
+
+class _Drawing:
+    """Draws one curve, point by point."""
+
+    def __init__(
+        self, study: Study, axis: Axis, deadline: Deadline, closest: Fit, pool: Pool, told: Told | None
+    ) -> None:
+        self.study, self.axis, self.deadline, self.pool, self.told = study, axis, deadline, pool, told
+        self.closest = self._point(math.inf, closest)
+        self.least, self.begins, self.begins_at_nothing = (1.0 if axis.whole else 0.0), math.inf, False
+        self.points: list[Point] = []
+        self._begun = False
+
+    def counted(self) -> tuple[tuple[Point, ...], bool]:
+        """Return the best formula for each number of lines, from the fewest possible to the closest's own."""
+        last = int(self.closest.quantity)
+        self.points = [replace(self.closest, ceiling=float(last))]
+        waiting, asked = [float(last // 2)] if last > 1 else [], {float(last)}
+        while waiting and not self.deadline.over():
+            found = self._solved(waiting)
+            asked |= set(waiting)
+            self.points = sorted([*self.points, *found], key=lambda point: point.ceiling)
+            waiting = _halves([self.least - 1, *sorted(n for n in asked if n >= self.least)])
+        points = self.points
+        covered = len(points) == last + 1 - int(self.least)
+        best: list[Point] = []
+        for point in points:  # more lines may be used, they need not
+            before = best[-1] if best else None
+            worse = before is not None and before.value <= point.value
+            best.append(replace(before, ceiling=point.ceiling) if before is not None and worse else point)
+        return tuple(best), covered
+
+    def continuous(self) -> tuple[tuple[Point, ...], bool]:
+        """Return the curve, every gap halved until its promise holds; and whether it does."""
+        first = self._first()
+        self.points = [first, self.closest]
+        own = self.axis.own(self.study)
+        waiting = self._gaps()
+        if own is not None and first.ceiling < own < self.closest.quantity:
+            waiting = [own]
+        failed: set[float] = set()
+        while waiting and not self.deadline.over():
+            found = self._solved(waiting)
+            failed |= set(waiting) - {point.ceiling for point in found}
+            self.points = sorted([*self.points, *found], key=lambda point: point.ceiling)
+            waiting = [ceiling for ceiling in self._gaps() if ceiling not in failed]
+        return tuple(self.points), self._begun and not failed and not self._gaps()
+
+    def _first(self) -> Point:
+        """Return the end of the curve: the least of the axis among formulas nearer than pouring nothing."""
+        ceilings = Ceilings(self.study, self.axis)
+        amounts = self.closest.fit.answer.amounts
+        assert amounts is not None
+        nothing = ceilings.free.value(np.zeros(len(amounts)))
+        self.begins = max(nothing, TWICE * self.closest.before_rounding)
+        self.begins_at_nothing = self.begins == nothing
+        found = least_within(ceilings, self.begins, amounts, self.deadline)
+        self.least = found.bound
+        width = max(self.closest.quantity - found.quantity, 0.0)
+        self._begun = found.quantity - found.bound <= max(BETTER * width, self.deadline.effort.gap * found.quantity)
+        for room in ROOM:
+            points = self._solved([found.quantity + room * width])
+            if points:
+                return points[0]
+        return self.closest
+
+    def _gaps(self) -> list[float]:
+        """Return a ceiling in the middle of each gap in which a formula could still beat the curve."""
+        low, high = self.points[0], self.points[-1]
+        across = BETTER * max(high.quantity - low.quantity, 0.0)
+        down = BETTER * max(low.before_rounding - high.before_rounding, 0.0)
+        waiting = []
+        for cheap, dear in zip(self.points, self.points[1:], strict=False):
+            at = min(dear.quantity, dear.ceiling)
+            bound = dear.fit.bound
+            near = cheap.before_rounding - bound <= max(min(down, STEP * bound), NEARLY_ZERO)
+            if not near and at - cheap.ceiling > across:
+                waiting.append(0.5 * (cheap.ceiling + at))
+        return waiting
+
+    def _solved(self, ceilings: Sequence[float]) -> list[Point]:
+        """Return the points at these ceilings that have a formula; lines too few raise `least`."""
+        self._tell(0, len(ceilings))
+        found = []
+        asked = [(ceiling, self._start(ceiling)) for ceiling in ceilings]
+        for done, (ceiling, answer) in enumerate(zip(ceilings, self.pool.fits(asked), strict=True), start=1):
+            self._tell(done, len(ceilings) - done)
+            if isinstance(answer, Fit):
+                found.append(self._point(ceiling, answer))
+            elif isinstance(answer, NoFormula) and self.axis.whole:
+                self.least = max(self.least, ceiling + 1)
+        return found
+
+    def _start(self, ceiling: float) -> FloatArray:
+        """Return the amounts (n,) of the last point known below a ceiling, which fit under it, or the next above."""
+        below = [point for point in self.points if point.ceiling <= ceiling]
+        near = below[-1] if below else self.points[0] if self.points else self.closest
+        amounts = near.fit.answer.amounts
+        assert amounts is not None
+        return amounts
+
+    def _tell(self, done: int, to_come: int) -> None:
+        if self.told is not None:
+            self.told(len(self.points) + done, len(self.points) + done + to_come)
+
+    def _point(self, ceiling: float, found: Fit) -> Point:
+        quantity = self.axis.quantity(self.study, found.amounts)
+        return Point(ceiling, quantity, found.judged_before.closeness.value, found)
+
+
+def _curve(drawing: _Drawing, points: Sequence[Point], covered: bool) -> Frontier:
+    axis, study = drawing.axis, drawing.study
+    kept = tuple(points) if axis.whole else _undominated(points)
+    proven = covered and all(point.fit.answer.status == "proven" for point in kept)
+    return Frontier(
+        study=study,
+        axis=axis,
+        points=kept,
+        own=axis.own(study),
+        least=drawing.least,
+        begins=drawing.begins,
+        begins_at_nothing=drawing.begins_at_nothing,
+        covered=covered,
+        status="proven" if proven else "feasible",
+        knee=_knee(kept),
+    )
+
+
+def _halves(counted: Sequence[float]) -> list[float]:
+    """Return the number in the middle of each gap between numbers already asked for."""
+    return [float((low + high) // 2) for low, high in pairwise(counted) if high - low > 1]
+
+
+def _undominated(points: Sequence[Point]) -> tuple[Point, ...]:
+    """Return the points that no other one beats in both: rounding may shuffle close neighbours."""
+    kept: list[Point] = []
+    for point in sorted(points, key=lambda p: (p.quantity, p.value)):
+        if not kept or point.value < kept[-1].value:
+            kept.append(point)
+    return tuple(kept)
+
+
+def _knee(points: Sequence[Point]) -> int | None:
+    """Return the point farthest below the chord between the ends, both directions scaled to the range."""
+    if len(points) < 3:
+        return None
+    across = np.array([point.quantity for point in points])
+    value = np.array([point.value for point in points])
+    width, height = across[-1] - across[0], value[0] - value[-1]
+    if width <= 0 or height <= 0:
+        return None
+    below = 1.0 - (across - across[0]) / width - (value - value[-1]) / height
+    best = int(np.argmax(below))
+    return best if below[best] > 0 else None

@@ -1,0 +1,1 @@
+"""Many studies at once, on any executor."""

@@ -1,0 +1,110 @@
+"""One study of many, solved wherever it is sent; whatever happens to it becomes a line of results."""
+
+from __future__ import annotations
+
+import json
+import math
+import traceback
+from dataclasses import dataclass
+from typing import Any
+
+from reaccord import __version__
+from reaccord.contract import Effort
+from reaccord.findings import Finding, InvalidInput, ReaccordError
+from reaccord.questions.many.parcel import Parcel
+
+SCHEMA = 1
+Line = dict[str, Any]
+"""One result as plain data: a line of the results file (README, "Many studies")."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What every study is asked for: the relative gap to stop at and the seconds for each."""
+
+    gap: float = 1e-3
+    seconds: float = math.inf
+
+    @property
+    def data(self) -> dict[str, float | None]:
+        """As plain data; no limit of time is null."""
+        return {"gap": self.gap, "seconds": self.seconds if math.isfinite(self.seconds) else None}
+
+
+def solve_parcel(parcel: Parcel, asked: Asked) -> Line:
+    """Return the line of one study; every fault is a line too."""
+    try:
+        line = _solved(parcel, asked)
+        json.dumps(line, allow_nan=False)  # what cannot be written is a fault of this study, not of the run
+    except ReaccordError as error:
+        return failed(parcel, asked, error)
+    except Exception as fault:
+        ours = ReaccordError(f"A fault of ours: {type(fault).__name__}: {fault}")
+        return failed(parcel, asked, ours) | {"traceback": traceback.format_exc()}
+    return line
+
+
+def failed(parcel: Parcel, asked: Asked, error: ReaccordError) -> Line:
+    """Return the line of a study that has no formula."""
+    return _line(parcel, asked, error.status, error.exit_code) | {
+        "errors": _dicts(error.errors),
+        "warnings": _dicts(error.warnings),
+    }
+
+
+def _solved(parcel: Parcel, asked: Asked) -> Line:
+    from reaccord.answer.fit import fit
+    from reaccord.answer.formula import formula_rows
+
+    study = parcel.open()
+    try:
+        found = fit(study, Effort(asked.gap, asked.seconds))
+    except InvalidInput:
+        raise
+    except ReaccordError as error:
+        error.warnings = study.warnings
+        raise
+    closeness, totals = found.judged.closeness, found.judged.totals
+    return _line(parcel, asked, found.answer.status, 0 if found.answer.status == "proven" else 5) | {
+        "title": study.title,
+        "measure": study.settings.fit.measure,
+        "value": closeness.value,
+        "before_rounding": found.judged_before.closeness.value,
+        "bound": found.bound,
+        "gap": found.gap,
+        "misplaced_share": closeness.misplaced_share,
+        "cost_per_kg": totals.cost_per_kg,
+        "formula": formula_rows(found.judged),
+        "search_seconds": found.answer.seconds,
+        "warnings": _dicts(study.warnings),
+    }
+
+
+def _dicts(findings: tuple[Finding, ...]) -> list[dict[str, str | int | None]]:
+    return [finding.as_dict() for finding in findings]
+
+
+def _line(parcel: Parcel, asked: Asked, status: str, exit_code: int) -> Line:
+    return {
+        "schema": SCHEMA,
+        "study": parcel.name,
+        "sample": parcel.sample,
+        "status": status,
+        "exit_code": exit_code,
+        "title": None,
+        "date": parcel.date.isoformat() if parcel.date else None,
+        "measure": None,
+        "value": None,
+        "before_rounding": None,
+        "bound": None,
+        "gap": None,
+        "misplaced_share": None,
+        "cost_per_kg": None,
+        "formula": [],
+        "search_seconds": None,
+        "inputs": parcel.inputs,
+        "settings": asked.data,
+        "version": __version__,
+        "errors": [],
+        "warnings": [],
+    }

@@ -1,0 +1,1 @@
+"""A series with a minor constituent at given multiples."""

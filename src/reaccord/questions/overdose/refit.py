@@ -1,0 +1,167 @@
+"""A series solved again for each multiple: the target's row is multiplied, the others keep their ratios."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from reaccord.answer.fit import fit
+from reaccord.answer.judge import Judgement, judge
+from reaccord.contract import Effort
+from reaccord.domain.stock import StockKey
+from reaccord.domain.study import Study
+from reaccord.domain.target import Row
+from reaccord.findings import NoAnswer, NoFormula, UsageError
+from reaccord.questions.epsilon_constraint import Deadline
+from reaccord.questions.overdose.series import (
+    Series,
+    Step,
+    at_equal_strength,
+    coded,
+    restricted,
+    solvent_of,
+    stocks_to_make,
+)
+from reaccord.questions.overdose.wanted import Wanted
+from reaccord.study.target_rows import scale_of
+
+WORTH_NAMING = 1e-5
+"""Share of the accord: less is rounding."""
+MISSED = 0.01
+"""Of the multiple; one that is reached but for less needs no reason."""
+
+
+@dataclass(frozen=True)
+class Multiplied:
+    """A study whose target has some rows at a multiple; or why there is none."""
+
+    study: Study
+    refused: str = ""
+
+
+def refit(
+    study: Study, base: Mapping[StockKey, float], wanted: Sequence[Wanted], times: Sequence[float], effort: Effort
+) -> Series:
+    """Return the series made by solving again for each multiple; `base`, gram by stock, is what it is compared with.
+
+    Parameters
+    ----------
+    wanted, times
+        Rows of the target, and the multiples of their shares.
+    effort
+        Gap of each search, seconds for all of them.
+
+    Raises
+    ------
+    UsageError
+        If the target has no row of a constituent, or one that it shares with others.
+    """
+    deadline, proven, steps = Deadline(effort), True, list[Step]()
+    judged = judge(study, base)
+    for one in wanted:
+        rows = rows_of(study, one)
+        for multiple in times:
+            changed = multiplied(study, one, rows, multiple)
+            step = Step(one.name, multiple, 0.0, refused=changed.refused or None)
+            if not step.refused:
+                step, sure = _solved(changed.study, step, rows, deadline.rest())
+                step = replace(step, brought=besides(judged, step.judged, rows) if step.judged else None)
+                proven = proven and sure
+            steps.append(step)
+    made, concentration = at_equal_strength(study, steps)
+    return Series(
+        study=study,
+        mode="refit",
+        base=judged,
+        steps=coded(study, made, "refit"),
+        base_needed_g=0.0,
+        batches=0,
+        concentration=concentration,
+        solvent=solvent_of(study),
+        stocks=stocks_to_make(study, _poured(made)),
+        proven=proven,
+    )
+
+
+def _poured(steps: Sequence[Step]) -> dict[StockKey, float]:
+    """Return gram of each stock over all steps that are made."""
+    found: dict[StockKey, float] = {}
+    for step in steps:
+        for line in step.judged.lines if step.judged and not step.refused else ():
+            found[line.stock.key] = found.get(line.stock.key, 0.0) + line.grams
+    return found
+
+
+def rows_of(study: Study, wanted: Wanted) -> tuple[Row, ...]:
+    """Return the target's rows that are the constituent and nothing else."""
+    touched = [row for row in study.target.rows if row.kind == "named" and row.members & wanted.members]
+    if not touched:
+        raise UsageError(f"the target has no row of {wanted.name}: nothing to multiply.")
+    for row in touched:
+        own = {name for name in row.members if name not in wanted.members}
+        if own - _sums(study, wanted):
+            raise UsageError(f'the target reports {wanted.name} within "{row.label}": name that row.')
+    return tuple(touched)
+
+
+def _sums(study: Study, wanted: Wanted) -> set[str]:
+    """Return the sums of isomers that hold the constituent."""
+    return {known.name for known in study.constituents.values() if set(known.members) & wanted.members}
+
+
+def multiplied(study: Study, wanted: Wanted, rows: Sequence[Row], times: float) -> Multiplied:
+    """Return the study with these rows at a multiple of their share, the others in their ratios."""
+    before = sum(row.share for row in rows)
+    after = times * before
+    if after >= 1:
+        return Multiplied(study, f"{times:g} times {wanted.name} would be {after * 100:.3g} % of the whole")
+    others = (1 - after) / (1 - before) if before < 1 else 1.0
+    chosen = {row.label for row in rows}
+    changed = []
+    for row in study.target.rows:
+        by = times if row.label in chosen else others
+        changed.append(_scaled(study, row, by) if row.kind in {"named", "open rest"} else row)
+    return Multiplied(replace(study, target=replace(study.target, rows=tuple(changed))))
+
+
+def _scaled(study: Study, row: Row, by: float) -> Row:
+    """Return a row with its shares times `by`, its factor following the scale of the study."""
+    settings = study.settings.fit
+    floor = settings.floor if row.kind == "named" else settings.foreign_floor
+    at, to = (row.share, row.share * by) if row.kind == "named" else (row.high, row.high * by)
+    factor = row.factor * scale_of(settings.scale, to, floor) / scale_of(settings.scale, at, floor)
+    high = min(1.0, row.high * by)
+    return replace(row, share=row.share * by, low=min(row.low * by, high), high=high, factor=factor)
+
+
+def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str, float]:
+    """Return the gram of each row, those multiplied aside, that there is more than the base's ratios give."""
+    chosen = {row.label for row in rows}
+    before, after = ({r.row.label: r.achieved for r in judged.residuals} for judged in (base, found))
+    others = [r.row.label for r in base.residuals if r.row.kind == "named" and r.row.label not in chosen]
+    was = math.fsum(before[label] for label in others)
+    ratio = math.fsum(after[label] for label in others) / was if was > 0 else 1.0
+    more = {label: after[label] - ratio * before.get(label, 0.0) for label in after if label not in chosen}
+    grams = {label: share * found.totals.named_g for label, share in more.items() if share > WORTH_NAMING}
+    return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
+
+
+def _solved(study: Study, step: Step, rows: Sequence[Row], effort: Effort) -> tuple[Step, bool]:
+    try:
+        found = fit(study, effort)
+    except (NoFormula, NoAnswer) as fault:
+        return replace(step, refused=" ".join(str(fault).split()).removesuffix(".")), isinstance(fault, NoFormula)
+    labels = {row.label for row in rows}
+    share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
+    limits = restricted(study, found.judged.limits)
+    reached = share / sum(row.share for row in rows)
+    missed = abs(reached - step.times) > MISSED * step.times
+    return replace(
+        step,
+        base_g=found.judged.totals.total_g,
+        judged=replace(found.judged, limits=limits),
+        share=share,
+        times_reached=reached,
+        held="; ".join(dict.fromkeys(filter(None, map(found.reasons.get, sorted(labels))))) if missed else "",
+    ), found.answer.status == "proven"

@@ -1,0 +1,1 @@
+"""How the result moves with natural variation."""

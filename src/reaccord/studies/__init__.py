@@ -1,1 +1,0 @@
-"""Questions beyond the closest formula: what is cheapest, how cost trades against closeness."""

@@ -1,0 +1,121 @@
+"""Opens blends inside blends: what one gram of each neat material holds."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from graphlib import CycleError, TopologicalSorter
+
+from reaccord.domain.stock import Content
+from reaccord.findings import Findings
+from reaccord.study.materials import Part, Reconciled
+
+EMPTY = Content({}, {}, {}, 0.0)
+
+
+def mix(portions: list[tuple[float, float, Content]]) -> Content:
+    """Add up portions `(typical share, high share, content)` of contents."""
+    typical: dict[str, float] = {}
+    high: dict[str, float] = {}
+    materials: dict[str, float] = {}
+    undeclared = 0.0
+    for share, most, content in portions:
+        for name, gram in content.typical.items():
+            typical[name] = typical.get(name, 0.0) + share * gram
+        for name, gram in content.high.items():
+            high[name] = high.get(name, 0.0) + most * gram
+        for name, gram in content.materials.items():
+            materials[name] = materials.get(name, 0.0) + most * gram
+        undeclared += share * content.undeclared
+    return Content(typical, high, materials, undeclared)
+
+
+def pure(name: str) -> Content:
+    """Return the content of a pure substance."""
+    return Content({name: 1.0}, {name: 1.0}, {}, 0.0)
+
+
+def dilute(content: Content, strength: float, carrier: Content) -> Content:
+    """Return the content of `strength` gram of something in one gram, the rest being carrier."""
+    if strength >= 1:
+        return content
+    return mix([(strength, strength, content), (1 - strength, 1 - strength, carrier)])
+
+
+class Opener:
+    """Opens materials, parts before blends; a loop or a material without parts is an error finding.
+
+    `order` is every material, what it holds coming before it.
+    """
+
+    def __init__(self, settled: Reconciled, findings: Findings) -> None:
+        self._settled = settled
+        self._findings = findings
+        self._opened: dict[str, Content] = {}
+        self.order = self._order()
+        for material in self.order:
+            self._opened[material] = self._open(material)
+
+    def all(self) -> Mapping[str, Content]:
+        """Return the content of every material that has parts."""
+        return {name: content for name, content in self._opened.items() if self._settled.parts.get(name)}
+
+    def material(self, name: str) -> Content:
+        """Return what one gram of the neat material holds."""
+        return self._opened.get(name, EMPTY)
+
+    def carrier(self, name: str) -> Content:
+        """Return the content of what a carrier column names."""
+        if name in self._settled.carrier_materials:
+            return self.material(name)
+        return pure(name) if name else Content({}, {}, {}, 1.0)
+
+    def diluting(self) -> frozenset[str]:
+        """Return the constituents that are carriers: marked as such, or named by a carrier column."""
+        marked = {name for name, known in self._settled.names.known().items() if known.carrier}
+        inside = {name for material in self._settled.carrier_materials for name in self.material(material).typical}
+        return frozenset(marked | self._settled.carriers | inside)
+
+    def _holds(self, material: str) -> set[str]:
+        parts = [part for part in self._settled.parts.get(material, []) if part.kind == "material"]
+        carriers = {part.carrier for part in parts if part.strength < 1} & self._settled.carrier_materials
+        return {part.name for part in parts} | carriers
+
+    def _order(self) -> tuple[str, ...]:
+        holds = {material: self._holds(material) for material in self._settled.materials.all()}
+        while True:
+            try:
+                sorter = TopologicalSorter({name: sorted(inside) for name, inside in holds.items()})
+                return tuple(sorter.static_order())
+            except CycleError as fault:
+                loop: list[str] = fault.args[1][:-1]
+                first = loop.index(min(loop))
+                loop = [*loop[first:], *loop[:first]]
+                inner, outer = loop[0], loop[1 % len(loop)]
+                place = next(p.place for p in self._settled.parts[outer] if inner in {p.name, p.carrier})
+                text = f"a blend cannot hold itself: {' in '.join([*loop, loop[0]])}."
+                if len(loop) == 1:
+                    text += " If the constituent of that name is meant, write constituent in part_kind."
+                self._findings.error("loop", text, place)
+                holds[outer].discard(inner)
+
+    def _open(self, name: str) -> Content:
+        parts = self._settled.parts.get(name, [])
+        mixed = mix([(part.share, part.high, self._part(part)) for part in parts])
+        rest = max(0.0, 1.0 - sum(part.share for part in parts))
+        return Content(mixed.typical, mixed.high, {**mixed.materials, name: 1.0}, mixed.undeclared + rest)
+
+    def _part(self, part: Part) -> Content:
+        if part.kind == "undeclared":
+            return Content({}, {}, {}, 1.0)
+        if part.kind == "constituent":
+            return pure(part.name)
+        if not self._settled.parts.get(part.name):
+            if part.name not in self._settled.unread:
+                self._findings.error(
+                    "no-composition",
+                    f'nothing says what "{part.name}" is made of. Add its rows to the compositions, '
+                    "or the part undeclared with share 100.",
+                    part.place,
+                )
+            return EMPTY
+        return dilute(self.material(part.name), part.strength, self.carrier(part.carrier))

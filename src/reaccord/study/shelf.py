@@ -1,0 +1,244 @@
+"""Bottles and the dilutions that can be made from them, as stocks that can be poured."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from reaccord.domain.lines import BottleLine
+from reaccord.domain.settings import Settings
+from reaccord.domain.stock import Content, Recipe, Stock, StockKey
+from reaccord.domain.study import SetAside
+from reaccord.findings import Findings, Place
+from reaccord.names.key import did_you_mean
+from reaccord.study.composition import Opener, dilute
+from reaccord.study.excluded import doubt_dates, set_aside
+from reaccord.study.materials import Reconciled
+from reaccord.study.prices import Prices
+from reaccord.study.smallest_mass import exact, grams_of, smallest_mass, steps_down, steps_up
+from reaccord.tables.doubts import Doubts
+
+MADE = "made"
+"""The lot of a stock that would be made for this batch."""
+SLIGHT = 1e-12
+"""Relative; nobody can pour a difference this small."""
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """What stands there: each bottle with its line, and the carriers of this study.
+
+    `lacking` says of blends without a price which part of theirs has none (`Prices.lacking`).
+    """
+
+    bottles: Mapping[StockKey, BottleLine]
+    stocks: tuple[Stock, ...]
+    set_aside: tuple[SetAside, ...]
+    carriers: frozenset[str]
+    lacking: Mapping[StockKey, str]
+
+
+def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> Shelf:
+    """Turn bottles into stocks and add the dilutions that may be made.
+
+    `odorants` are the constituents the target names: they are no carriers in this study.
+    """
+    bottles = _bottles(settled, findings)
+    contents = {key: _content(key, line, settled, opener, findings) for key, line in bottles.items()}
+    carriers = _carriers(settled, opener, odorants, findings)
+    prices = Prices(settled, bottles, opener.order)
+    builder = _Builder(settled.tables.settings, carriers, prices)
+    stocks = {key: builder.stock(key, contents[key], line) for key, line in bottles.items()}
+    doubt_dates(bottles, settled.tables.settings.date, findings)
+    reasons = set_aside(settled, bottles, stocks, findings)
+    prices.say_assumed((key for key in bottles if key not in reasons), findings)
+    made = _made(settled, builder, stocks, reasons, findings)
+    everything = {**stocks, **made}
+    reasons |= _made_aside(made, reasons)
+    return Shelf(
+        bottles,
+        tuple(everything[key] for key in sorted(everything) if key not in reasons),
+        tuple(SetAside(everything[key], reasons[key]) for key in sorted(reasons)),
+        carriers,
+        {key: part for key in bottles if stocks[key].price_per_g is None and (part := prices.lacking(key))},
+    )
+
+
+def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLine]:
+    bottles: dict[StockKey, BottleLine] = {}
+    quiet, doubts = Findings(), Doubts(findings)
+    for line in settled.tables.bottles:
+        material = settled.materials.find(line.material) or line.material
+        key = StockKey(material, line.strength, settled.carrier(line.carrier, line.at, quiet), line.lot)
+        if line.lot.casefold() == MADE:
+            text = f'a lot cannot be called "{line.lot}": so are the dilutions that are made for the batch.'
+            findings.error("reserved-name", text, line.at.at("lot"))
+        other = bottles.setdefault(key, line)
+        if other is not line and not doubts.row(line.at) and not doubts.row(other.at):
+            findings.error(
+                "duplicate-bottle",
+                f"the same bottle (material, strength, carrier, lot) stands in row {other.at.row} already.",
+                line.at.at("material"),
+            )
+    return bottles
+
+
+def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:
+    if settled.parts.get(key.material):
+        return dilute(opener.material(key.material), key.strength, opener.carrier(key.carrier))
+    if key.material not in settled.unread:
+        near = [m for m in settled.materials.all() if settled.parts.get(m)]
+        hint = settled.materials.nearest(key.material, near)
+        findings.error(
+            "no-composition",
+            f'nothing says what "{key.material}" is made of. Give constituent and purity, or add its rows to '
+            "the compositions, or the part undeclared with share 100." + did_you_mean(hint),
+            line.at.at("material"),
+        )
+    return Content({}, {}, {key.material: 1.0}, 1.0)
+
+
+def _carriers(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> frozenset[str]:
+    diluting = opener.diluting()
+    settings = settled.tables.settings
+    made_with = settled.names.find(settings.dilutions.carrier) if settings.dilutions else None
+    for name in sorted(odorants & diluting):
+        text, place = "", Place(settings.target.table)
+        if made_with and name == made_with.name:
+            text, place = " Each dilution made adds to it.", Place(settings.file, column="dilutions.carrier")
+        findings.warn(
+            "carrier-in-target",
+            f"{name} is a carrier, but the target names it: it counts as an odorant in this study.{text}",
+            place,
+        )
+    return diluting - odorants
+
+
+class _Builder:
+    """Gives a stock its limits, its price and its split into odorant and carrier."""
+
+    def __init__(self, settings: Settings, carriers: frozenset[str], prices: Prices) -> None:
+        self.balance = settings.balance
+        self.carriers = carriers
+        self.prices = prices
+        self.step = settings.balance.readability_g if settings.balance else 0.0
+        self.least = smallest_mass(settings.balance) if settings.balance else 0.0
+
+    def stock(self, key: StockKey, content: Content, line: BottleLine) -> Stock:
+        step = line.step_g or self.step
+        least = line.minimum_g if line.minimum_g is not None else self.least
+        most = math.inf if line.stock_g is None else line.stock_g
+        return self.build(key, content, (step, max(least, step), most), self.prices.bottle(key), line.solid)
+
+    def build(
+        self,
+        key: StockKey,
+        content: Content,
+        amounts: tuple[float, float, float],
+        price: float | None,
+        solid: bool = False,
+    ) -> Stock:
+        step, least, most = amounts
+        odorant = sum(g for name, g in sorted(content.typical.items()) if name not in self.carriers)
+        if step:
+            least = grams_of(steps_up(least, step), step)
+            most = most if math.isinf(most) else grams_of(steps_down(most, step), step)
+        return Stock(key, content, odorant, odorant + content.undeclared, price, least, most, step, solid=solid)
+
+
+def _made(
+    settled: Reconciled,
+    builder: _Builder,
+    stocks: Mapping[StockKey, Stock],
+    reasons: Mapping[StockKey, str],
+    findings: Findings,
+) -> dict[StockKey, Stock]:
+    """Return the dilutions that may be made: every material, every strength below its strongest bottle."""
+    settings = settled.tables.settings
+    if settings.dilutions is None:
+        return {}
+    place = Place(settings.file, column="dilutions.carrier")
+    carrier = settled.carrier(settings.dilutions.carrier, place, findings)
+    usable = {key: stock for key, stock in stocks.items() if key not in reasons}
+    carrier_stock = carrier_bottle(carrier, settled, usable) or carrier_bottle(carrier, settled, stocks)
+    if carrier_stock is None:
+        findings.error(
+            "no-carrier-bottle",
+            f"no neat bottle holds {carrier}. Add one to {settings.shelf.bottles}, so that its grams and price count.",
+            place,
+        )
+        return {}
+    made: dict[StockKey, Stock] = {}
+    for source in _sources(stocks, usable):
+        if source.key.material == carrier_stock.key.material or source.active <= 0:
+            continue
+        for strength in settings.dilutions.strengths:
+            key = StockKey(source.key.material, strength, carrier, MADE)
+            if strength < source.key.strength and not _unlimited_already(key, usable):
+                stock = _dilution(key, source, carrier_stock, builder)
+                if stock is not None:
+                    made[key] = stock
+    return made
+
+
+def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock]) -> list[Stock]:
+    """Return the source bottle of each material: usable if one is, the strongest, of those the fullest."""
+    best: dict[str, tuple[tuple[bool, float, float], Stock]] = {}
+    for key in sorted(stocks):
+        rank = (key in usable, key.strength, stocks[key].maximum_g)
+        if key.material not in best or rank > best[key.material][0]:
+            best[key.material] = rank, stocks[key]
+    return [best[name][1] for name in sorted(best)]
+
+
+def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> bool:
+    return any(other[:3] == key[:3] and math.isinf(stock.maximum_g) for other, stock in usable.items())
+
+
+def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -> Stock | None:
+    """Return the stock made from `source`, or None if too little is left to weigh its recipe.
+
+    Made grams are the grams used, or the least that can be made with both parts weighable if that is
+    more; the source bottle must hold its part of them.
+    """
+    share = float(exact(key.strength) / exact(source.key.strength))
+    least_made = max(source.minimum_g / share, carrier.minimum_g / (1 - share))
+    short = least_made * share > source.maximum_g * (1 + SLIGHT)
+    if short or least_made * (1 - share) > carrier.maximum_g * (1 + SLIGHT):
+        return None
+    content = dilute(source.content, share, carrier.content)
+    price = None
+    if source.price_per_g is not None and carrier.price_per_g is not None:
+        price = share * source.price_per_g + (1 - share) * carrier.price_per_g
+    most = min(source.maximum_g / share, carrier.maximum_g / (1 - share))
+    stock = builder.build(key, content, (builder.step, max(builder.least, builder.step), most), price)
+    recipe = Recipe(source.key, share, carrier.key, least_made)
+    return Stock(**{**vars(stock), "recipe": recipe})
+
+
+def carrier_bottle(carrier: str, settled: Reconciled, stocks: Mapping[StockKey, Stock]) -> Stock | None:
+    """Return the neat bottle a carrier comes from: the purest, then the fullest, then by name."""
+    candidates = [
+        stock
+        for key, stock in sorted(stocks.items())
+        if key.strength == 1 and settled.is_bottle_of(key.material, carrier)
+    ]
+    if not candidates:
+        return None
+    return max(candidates, key=lambda s: (s.content.typical.get(carrier, 0.0), s.maximum_g))
+
+
+def _made_aside(made: Mapping[StockKey, Stock], reasons: Mapping[StockKey, str]) -> dict[StockKey, str]:
+    found: dict[StockKey, str] = {}
+    for key, stock in made.items():
+        if stock.recipe is None:
+            continue
+        if stock.recipe.source in reasons:
+            why = reasons[stock.recipe.source]
+            found[key] = why if why == "excluded" else f"its bottle is {why}"
+        elif stock.recipe.carrier in reasons:
+            found[key] = f"its carrier is {reasons[stock.recipe.carrier]}"
+        elif stock.maximum_g < stock.minimum_g:
+            found[key] = "less left than can be weighed"
+    return found

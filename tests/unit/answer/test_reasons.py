@@ -1,0 +1,128 @@
+"""Each reason on a study that has no other."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pytest
+from tests.tiny_study import GREEN, RED, tiny
+
+from reaccord.answer.fit import fit
+from reaccord.answer.why.reasons import reasons
+from reaccord.domain.study import Study
+
+BALANCE = {"readability_g": 0.01, "minimum_g": 0.02}
+BLUE = {"red": "60", "green": "30", "blue": "10"}
+
+
+def why(study: Study) -> Mapping[str, str]:
+    return fit(study).reasons
+
+
+def test_nothing_to_say_of_a_perfect_fit() -> None:
+    assert why(tiny(balance=BALANCE)) == {}
+
+
+def test_no_bottle_holds_it() -> None:
+    assert why(tiny(rows=BLUE))["blue"] == "no bottle holds it"
+
+
+def test_its_bottle_is_excluded() -> None:
+    blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
+    study = tiny([RED, GREEN, blue], rows=BLUE, limits={"exclude": ["Blue"]})
+    assert why(study)["blue"] == "only Blue holds it: excluded"
+
+
+def test_one_strength_only_is_poured() -> None:
+    weak = RED | {"strength": "10", "carrier": "dipropylene glycol", "stock_g": "3"}
+    assert why(tiny([RED | {"stock_g": "4"}, weak, GREEN], balance=BALANCE))["red"] == (
+        "Red is used up in the strength poured, and only one strength is poured"
+    )
+
+
+def test_not_weighable() -> None:
+    blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
+    study = tiny(
+        [RED, GREEN, blue], rows={"red": "60", "green": "39.4", "blue": "0.6"}, balance=BALANCE | {"minimum_g": 1}
+    )
+    assert why(study)["blue"] == "not weighable at this batch size"
+
+
+def test_used_up() -> None:
+    assert "used up" in why(tiny([RED | {"stock_g": "4"}, GREEN], balance=BALANCE))["red"]
+
+
+def test_held_by_its_rule() -> None:
+    study = tiny(rules=[{"rule": "Red rule", "members": "red", "max": "0.9"}])
+    assert "Red rule" in why(study)["red"]
+
+
+def test_comes_with_a_bottle_wanted_for_something_else() -> None:
+    study = tiny([RED | {"purity": "80"}, GREEN], compositions=[{"material": "Red", "part": "blue", "share": "15"}])
+    assert why(study)["blue"] == "comes with Red, wanted for red"
+
+
+def test_only_the_first_of_two_sources_is_said_to_be_wanted() -> None:
+    parts = [{"material": name, "part": "blue", "share": share} for name, share in (("Red", "9"), ("Green", "9"))]
+    study = tiny([RED | {"purity": "90"}, GREEN | {"purity": "90"}], compositions=parts)
+    assert why(study)["blue"] == "comes with Red (wanted for red) and Green"
+
+
+def test_nobody_knows_what_a_given_formula_wanted_a_bottle_for() -> None:
+    study = tiny([RED | {"purity": "80"}, GREEN], compositions=[{"material": "Red", "part": "blue", "share": "15"}])
+    said = reasons(study, fit(study).judged, optimised=False)
+    assert said["blue"] == "comes with Red"
+
+
+def test_only_is_not_said_of_two_bottles_set_aside() -> None:
+    blues = [{"material": name, "constituent": "blue", "purity": purity} for name, purity in (("B", "99"), ("C", "50"))]
+    study = tiny([RED, GREEN, *blues], rows=BLUE, limits={"exclude": ["B", "C"]})
+    assert why(study)["blue"] == "best source B: excluded"
+
+
+def test_another_bottle_whose_name_begins_alike_is_not_used_up() -> None:
+    """Red oil is poured to the end; Red itself is not, and the cost holds it."""
+    oil = [
+        {"material": "Red oil", "part": "red", "share": "55"},
+        {"material": "Red oil", "part": "green", "share": "45"},
+    ]
+    dear, cheap = RED | {"price_per_kg": "90"}, GREEN | {"price_per_kg": "5"}
+    bottles = [dear, cheap, {"material": "Red oil", "price_per_kg": "20", "stock_g": "2"}]
+    study = tiny(bottles, compositions=oil, limits={"cost_per_kg": 30})
+    labels = {state.label for state in fit(study).judged.limits if state.binding}
+    assert labels == {"Red oil: on hand", "cost"}
+    assert "used up" not in why(study)["red"]
+
+
+def test_a_poor_source_that_is_used_up_is_no_reason() -> None:
+    """What is left of a pure bottle would do; a weak one at its end says nothing."""
+    oil = [{"material": "Oil", "part": "green", "share": "15"}, {"material": "Oil", "part": "red", "share": "80"}]
+    study = tiny(
+        [RED, GREEN | {"price_per_kg": "90"}, {"material": "Oil", "price_per_kg": "1", "stock_g": "2"}],
+        compositions=oil,
+        limits={"cost_per_kg": 30},
+    )
+    assert "Oil: on hand" in {state.label for state in fit(study).judged.limits if state.binding}
+    assert "used up" not in why(study)["green"]
+
+
+def test_brings_other_things_along() -> None:
+    oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "20"), ("grey", "80"))]
+    study = tiny([RED, GREEN, {"material": "Oil"}], compositions=oil, rows=BLUE)
+    assert why(study)["blue"] == "only Oil brings it, with 4.0 times its weight of other things"
+
+
+def test_held_by_another_limit() -> None:
+    assert "cost" in why(tiny(limits={"cost_per_kg": 18}))["green"]
+
+
+def test_fills_in_for_what_is_missing() -> None:
+    said = why(tiny(rows=BLUE))
+    assert said["red"] == said["green"]
+    assert "missing" in said["red"]
+
+
+@pytest.mark.parametrize("rows", [BLUE, {"red": "60", "green": "40"}])
+def test_every_reason_belongs_to_a_row(rows: Mapping[str, str]) -> None:
+    study = tiny(rows=rows)
+    assert set(why(study)) <= {row.label for row in study.target.rows}

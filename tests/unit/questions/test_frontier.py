@@ -1,0 +1,181 @@
+"""Red costs 10 and green 50 per kg, 60 to 40 are wanted: at a cost of `c` the deviation is `2 ((26 - c) / 40)^2`."""
+
+from __future__ import annotations
+
+import multiprocessing
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import pytest
+from tests.random_studies import draw
+from tests.tiny_study import CARRIER, GREEN, RED, tiny
+
+from reaccord.answer.fit import fit
+from reaccord.answer.judge import judge
+from reaccord.contract import Effort
+from reaccord.domain.study import Study
+from reaccord.questions.axis import Cost
+from reaccord.questions.cheapest import Within, cheapest
+from reaccord.questions.frontier import Frontier, frontier
+
+
+def made(measure: str = "squares", **more: Any) -> Study:
+    return tiny(fit={"measure": measure, "scale": "equal"}, **more)
+
+
+def deviation(cost: float) -> float:
+    return 2 * ((26 - cost) / 40) ** 2
+
+
+@pytest.fixture(scope="module")
+def curve() -> Frontier:
+    return frontier(made(limits={"cost_per_kg": 20}))
+
+
+def test_points_lie_where_they_should(curve: Frontier) -> None:
+    assert (curve.status, curve.covered) == ("proven", True)
+    for point in curve.points:
+        assert point.value == pytest.approx(deviation(point.quantity), abs=1e-8)
+    assert curve.points[0].quantity == pytest.approx(10, rel=1e-3)
+    assert curve.least <= 10 * (1 + 1e-9)
+    assert curve.points[-1].quantity == pytest.approx(26, rel=1e-4)
+
+
+def test_no_formula_beats_the_curve(curve: Frontier) -> None:
+    costs, values = (np.array([getattr(p, name) for p in curve.points]) for name in ("quantity", "value"))
+    across, down = 0.01 * np.ptp(costs), 0.01 * np.ptp(values)
+    for cost in np.linspace(10, 26, 2000):
+        near = (costs <= cost + across + 1e-9) & (values <= deviation(cost) + down + 1e-9)
+        assert near.any(), cost
+
+
+def test_the_own_limit_is_marked_and_left_aside(curve: Frontier) -> None:
+    assert curve.own == 20
+    (own,) = [point for point in curve.points if point.ceiling == 20]
+    assert own.value == pytest.approx(fit(curve.study).judged.closeness.value)
+    assert curve.points[-1].quantity > 20
+
+
+def test_the_knee_is_farthest_from_the_chord(curve: Frontier) -> None:
+    """The parabola of the square falls as `2 ((26 - c) / 40)^2`: farthest from its chord in the middle, at 18."""
+    assert curve.knee is not None
+    assert curve.points[curve.knee].quantity == pytest.approx(18, abs=0.7)
+
+
+@pytest.mark.parametrize("measure", ["absolute", "worst"])
+def test_linear_measures(measure: str) -> None:
+    """The curve is its own chord: no knee but by noise, and few points."""
+    found = frontier(made(measure))
+    factor = 2 if measure == "absolute" else 1
+    assert found.status == "proven"
+    for point in found.points:
+        assert point.value == pytest.approx(factor * (26 - point.quantity) / 40, abs=1e-6)
+
+
+def test_each_number_of_lines() -> None:
+    bottles = (RED, GREEN, RED | {"material": "Blue", "constituent": "blue"})
+    study = made(bottles=bottles, rows={"red": "60", "green": "30", "blue": "10"}, limits={"lines": 2})
+    found = frontier(study, "lines")
+    assert (found.status, found.own, found.least) == ("proven", 2, 1)
+    assert [point.ceiling for point in found.points] == [1, 2, 3]
+    for point in found.points:
+        least = fit(found.axis.at(study, point.ceiling)).judged.closeness.value
+        assert point.value == pytest.approx(least, abs=1e-9)
+        assert len(point.fit.amounts) <= point.ceiling
+
+
+def test_too_few_lines_are_left_out() -> None:
+    amounts = [{"material": name, "at_least_g": 1} for name in ("Red", "Green")]
+    found = frontier(made(limits={"amount": amounts}), "lines")
+    assert [point.ceiling for point in found.points] == [2]
+    assert (found.least, found.covered, found.knee) == (2, True, None)
+
+
+def test_carrier() -> None:
+    """Green comes at 10 % only: its 4 g bring 36 g of carrier, and without it there is none."""
+    weak = GREEN | {"strength": "10", "carrier": "dipropylene glycol"}
+    study = made(bottles=(RED, weak, CARRIER), batch={"accord_g": 10, "carrier_max_g": 20})
+    found = frontier(study, "carrier")
+    assert (found.status, found.axis.key, found.own) == ("proven", "carrier_g", 20)
+    assert found.points[0].quantity == pytest.approx(0, abs=0.05)
+    assert found.points[-1].quantity == pytest.approx(36, rel=1e-3)
+    for point in found.points:
+        assert point.value == pytest.approx(2 * (0.4 - point.quantity / 90) ** 2, abs=1e-6)
+
+
+def test_a_restricted_substance() -> None:
+    rule = {"rule": "Green", "members": "green", "max": "0.5", "kind": "each"}
+    found = frontier(made(rules=[rule]), "green")
+    assert (found.status, found.axis.key, found.own) == ("proven", "share", pytest.approx(0.005))
+    assert found.points[-1].quantity == pytest.approx(0.008, rel=1e-3)
+    for point in found.points:
+        assert point.value == pytest.approx(2 * (0.4 - point.quantity / 0.02) ** 2, abs=1e-6)
+
+
+def shape(found: Frontier) -> list[Any]:
+    return [(p.ceiling, p.quantity, p.value, p.fit.bound, dict(p.fit.amounts)) for p in found.points]
+
+
+def test_the_number_of_workers_changes_nothing() -> None:
+    study = draw(5).study()
+    one, two = frontier(study, workers=1), frontier(study, workers=2)
+    assert shape(one) == shape(two)
+    assert not multiprocessing.active_children()
+    check(one)
+
+
+@pytest.mark.parametrize("seed", [13, 27])  # worst, absolute
+def test_drawn_studies_with_a_linear_measure(seed: int) -> None:
+    check(frontier(draw(seed).study()))
+
+
+def check(found: Frontier) -> None:
+    """Every point is judged again; the curve falls; its cheap end is what `cheapest` finds."""
+    quantities, values = [p.quantity for p in found.points], [p.value for p in found.points]
+    assert quantities == sorted(quantities)
+    assert all(a > b for a, b in pairwise(values))
+    for point in found.points:
+        judged = judge(found.study, point.fit.amounts)
+        assert judged.closeness.value == pytest.approx(point.value, rel=1e-9)
+        assert judged.totals.cost_per_kg == pytest.approx(point.quantity, rel=1e-9)
+        assert {s.label for s in judged.broken} <= {"cost"}
+        assert point.quantity <= point.ceiling * (1 + 1e-9)
+    free = Cost().at(found.study, None)
+    least = cheapest(free, Within(found.begins))
+    assert found.least <= least.before * (1 + 1e-9)
+    assert least.bound <= found.points[0].quantity * (1 + 1e-9)
+
+
+def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each from the point below it, which fits under its ceiling; the closest begins from nothing."""
+    from reaccord.questions import side_by_side
+
+    begun: list[tuple[float, float]] = []
+    plain = pool.fitted
+
+    def noted(study: Study, axis: Any, ceiling: float, effort: Effort) -> Any:
+        assert effort.start is not None
+        quantity = axis.quantity(study, {s.key: float(x) for s, x in zip(study.stocks, effort.start, strict=False)})
+        begun.append((ceiling, quantity))
+        return plain(study, axis, ceiling, effort)
+
+    monkeypatch.setattr(side_by_side, "fitted", noted)
+    found = frontier(made())
+    assert len(begun) >= len(found.points) - 1
+    first, *rest = begun
+    assert first[1] > first[0] - 1e-6
+    assert all(quantity <= ceiling * (1 + 1e-9) for ceiling, quantity in rest)
+
+
+def test_stopped_it_promises_nothing() -> None:
+    found = frontier(made(), effort=Effort(stop=lambda: True))
+    assert (found.status, found.covered) == ("feasible", False)
+    assert found.points
+
+
+def test_told_of_points() -> None:
+    told: list[tuple[int, int]] = []
+    found = frontier(made(), told=lambda done, total: told.append((done, total)))
+    assert all(0 <= done <= total for done, total in told)
+    assert told[-1][0] >= len(found.points)
