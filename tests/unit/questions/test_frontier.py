@@ -152,7 +152,7 @@ def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest
     from reaccord.questions import side_by_side
 
     begun: list[tuple[float, float]] = []
-    plain = pool.fitted
+    plain = side_by_side.fitted
 
     def noted(study: Study, axis: Any, ceiling: float, effort: Effort) -> Any:
         assert effort.start is not None

@@ -85,6 +85,6 @@ def test_without_dask_it_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -
 @pytest.mark.parametrize("address", ["tcp://127.0.0.1:1", "nonsense://x", ""])
 def test_no_scheduler_there(address: str, monkeypatch: pytest.MonkeyPatch) -> None:
     pytest.importorskip("distributed", reason="needs Dask: pip install 'reaccord[cluster]'")
-    monkeypatch.setattr(pools, "PATIENCE", "1 s")
+    monkeypatch.setattr(processes, "PATIENCE", "1 s")
     with pytest.raises(UsageError, match=f"no scheduler answers at {address}"), cluster(address):
         pass
