@@ -12,9 +12,9 @@ from reaccord.names.classes import is_class, is_rest
 from reaccord.names.decoration import CAS, undress
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
-from reaccord.names.numbered import beside_number
+from reaccord.names.beside_cas import beside_number
 from reaccord.names.text import one_line, shortened
-from reaccord.names.unknown import doubt_several, doubt_unknown
+from reaccord.names.doubts import doubt_several, doubt_unknown
 
 FOOTNOTE = "a number or letter in brackets behind a name: taken as a footnote mark and left out"
 
@@ -79,7 +79,7 @@ def _unknown(
         return by_cas if name == number else beside_number(index, name, by_cas, number, cells, findings)
     of_many = not number and _of_many(name, place, findings)
     open_question = not several and not number
-    doubted = not of_many and doubt_unknown(index, name, place, findings, extra_known, within=open_question)
+    doubted = not of_many and doubt_unknown(index, name, place, findings, extra_known, remarks=open_question)
     found = index.put(Constituent(name=name, cas=number))
     index.unknown[found.name] = {place.file: place}
     if several or of_many or doubted:
