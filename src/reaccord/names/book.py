@@ -7,12 +7,12 @@ from collections.abc import Collection, Iterable, Mapping
 from reaccord.domain.constituent import Constituent
 from reaccord.domain.lines import ConstituentLine
 from reaccord.findings import Findings, Place
-from reaccord.names.index import NameIndex
-from reaccord.names.key import nearest
 from reaccord.names.beside_cas import say_by_number
 from reaccord.names.constituents_table import enter_own
-from reaccord.names.settle import settle
 from reaccord.names.doubts import say_unknown
+from reaccord.names.index import NameIndex
+from reaccord.names.key import nearest
+from reaccord.names.settle import settle
 
 
 class NameBook:
@@ -95,8 +95,8 @@ class NameBook:
         place
             The cell it stands in.
         findings
-            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name`, `class-row`, `rest-row` and `joined`,
-            warnings `maybe-misspelt`, `maybe-same` and `joined`.
+            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name`, `number-name`, `total-row`, `figure-row`,
+            `class-row`, `rest-row` and `joined`, warnings `maybe-misspelt`, `maybe-same` and `joined`.
         cas
             The CAS number the same row states, if any.
         extra_known

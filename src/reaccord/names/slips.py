@@ -21,7 +21,9 @@ _WORD = re.compile(r"[a-z]+")
 _ENDING = re.compile(r"(?:ol|al|one|[ae]ne|yl|yne|ate|ide)$")
 _BOND = re.compile(r"[aey]n(?:$|ol|al|one|yl|ic|oic|oate|ate)")
 _BOND_MORE = re.compile(r"(?<=[ae])n(?=ic|ate|ol|al|yl)")
-_GREEK = frozenset("alpha beta gamma delta epsilon zeta eta theta iota kappa lambda tau omega psi".split())
+_GREEK = frozenset(
+    ("alpha", "beta", "gamma", "delta", "epsilon", "zeta", "eta", "theta", "iota", "tau", "omega", "psi")
+)
 
 
 class Slips:

@@ -121,7 +121,8 @@ def spelt_otherwise(index: NameIndex, name: str) -> tuple[str, ...]:
     for text in _by_rule(index, name):
         said = reading(text)
         found |= index.read_as(said) or (index.read_as(said._replace(turn="")) if said.turn else frozenset())
-    found = found or _less_or_more(index, reading(name))
+    said = reading(name)
+    found = found or set(index.read_as(said)) or _less_or_more(index, said)
     found = found or {known for key in index.kin.in_another_order(name) if (known := index.lastingly(key))}
     return tuple(sorted(found))
 
