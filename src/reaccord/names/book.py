@@ -67,7 +67,7 @@ class NameBook:
 
     def asked(self) -> Mapping[str, tuple[str, ...]]:
         """Return the constituents of `unknown` that may mean known ones, and which, in order of name."""
-        return {name: meant for name, meant in self._index.asked.items() if meant and name in self._index.known}
+        return {name: meant for name, meant in self._index.asked.items() if meant and name in self._index.unknown}
 
     def say_taken(self, findings: Findings) -> None:
         """Note, once a column, where names were known only without what stands round them, or by a CAS number."""

@@ -63,7 +63,7 @@ _REMARK = (
 )
 _BEFORE = re.compile(rf"^(?:\W*{_REMARK}[^\w(\-,'+]+)+(?=\S)|^\((?=[^()]*\)$)")
 _BEHIND = re.compile(
-    rf"(?:(?:[\W_]+|(?<=[a-z])(?=\d)){_REMARK}[\W_]*|\s+(?:ex|of|from)\s.*|\s*\([^()]{{3,}}\)|[^\w)\]]+"
+    rf"(?:(?:[\W_]+|(?<=[a-z])(?=\d)){_REMARK}[\W_]*|\s+(?:ex|of|from)\s.*|\s+\([^()]+\)|[^\w)\]]+"
     r"|(?<=\w{4})\))$"
 )
 _SUBSTANCE = re.compile(
@@ -106,7 +106,8 @@ def suggest(index: NameIndex, name: str, shelf: tuple[str, ...] = (), *, remarks
     bottles = materials(shelf)
     if alike := spelt_otherwise(index, name):
         return Hint(alike, by="spelling")
-    slips = Hint(index.slips(name), bottles.slips.of(name), "slip")
+    spelt = {index.find(slip): slip for slip in reversed(index.slips(name))}  # one spelling of each constituent
+    slips = Hint(tuple(sorted(spelt.values())), bottles.slips.of(name), "slip")
     if slips.names or slips.materials:
         return slips
     bare = without_remarks(index, name) if remarks else None
