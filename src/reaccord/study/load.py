@@ -20,7 +20,8 @@ from reaccord.study.reconcile import reconcile
 from reaccord.study.shelf import Shelf, stock_shelf
 from reaccord.study.target_rows import build_target
 from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
-from reaccord.tables.raw import RawTable, clean, table_of_rows
+from reaccord.tables.heading_row import table_of_rows
+from reaccord.tables.raw import RawTable, clean
 from reaccord.tables.read import read_study, read_tables
 from reaccord.tables.studyfile import parse_study
 

@@ -24,6 +24,7 @@ Kind = Literal[
     "number",
     "whole",
     "share",
+    "purity",
     "reported",
     "date",
     "some date",
@@ -80,12 +81,12 @@ TARGET = (
 )
 """The target also has one column for each sample (`SAMPLE`)."""
 
-SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`", least=0, most=1.02)
+SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`, or a range (`15-35`, `> 95`)", least=0, most=1.02)
 
 BOTTLES = (
     _name("material", "what is in the bottle", required=True),
     _name("constituent", "short form for a single chemical: which one"),
-    Column("purity", "share", "short form: percent of that constituent", above=0, most=1),
+    Column("purity", "purity", "short form: percent of that constituent; `> 95 %` or `97-99` too", above=0, most=1),
     _strength("percent of material in the bottle; blank: neat"),
     _name("carrier", "what it is diluted in"),
     Column("price_per_kg", "number", "price per kg as in the bottle", least=0, most=LARGEST),
@@ -108,6 +109,7 @@ COMPOSITIONS = (
     Column("low", "share", "lowest share known", least=0, most=1),
     Column("high", "share", "highest share known", least=0, most=1),
     Column("basis", "choice", "mass or fid-area; one for a material", choices=("mass", "fid-area")),
+    _text("lot", "this analysis is of that lot; blank: of every lot without one of its own"),
     Column("part_kind", "choice", "which of the two the part is", choices=("constituent", "material")),
     _strength("of a material part: percent of it in the dilution used"),
     _name("carrier", "of a material part: what it is diluted in"),

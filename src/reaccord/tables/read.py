@@ -11,11 +11,14 @@ from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
 from reaccord.tables import lines
-from reaccord.tables.raw import RawTable, decode, read_bytes, table_of_bytes
+from reaccord.tables.composition_table import composition_lines
+from reaccord.tables.known_names import known_names
+from reaccord.tables.raw import RawTable, decode, read_bytes
+from reaccord.tables.separated import table_of_bytes
 from reaccord.tables.studyfile import parse_study
+from reaccord.tables.target_table import target_lines
 from reaccord.tables.workbook import book_of, is_sheet, sheet_of_bytes
 
-_MAY_BE_EMPTY = {lines.composition_lines, lines.constituent_lines}
 _OTHER_BOOKS = (".xls", ".xlsb", ".ods", ".numbers")
 
 _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
@@ -82,7 +85,8 @@ def read_tables(settings: Settings, source: Source, findings: Findings) -> Table
 
     def table(name: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
         found = source(name) if name else None
-        empty = found is not None and reader not in _MAY_BE_EMPTY and _empty(found[0], findings)
+        may_be_empty = name in {settings.shelf.compositions, settings.shelf.constituents}
+        empty = found is not None and not may_be_empty and _empty(found[0], findings)
         if found is None or empty:
             unread.add(name)
             return ()
@@ -91,11 +95,14 @@ def read_tables(settings: Settings, source: Source, findings: Findings) -> Table
         return reader(found[0], findings)
 
     aim = settings.target
-    target = table(aim.table, lambda raw, doubts: lines.target_lines(raw, doubts, aim.samples, aim.basis))
-    rows, samples = target or ((), ())
-    bottles = table(settings.shelf.bottles, lines.bottle_lines)
-    compositions = table(settings.shelf.compositions, lines.composition_lines)
     constituents = table(settings.shelf.constituents, lines.constituent_lines)
+    own = known_names(constituents, ())
+    compositions = table(settings.shelf.compositions, lambda raw, doubts: composition_lines(raw, doubts, own))
+    known = known_names(constituents, (line.material for line in compositions))
+    bottles = table(settings.shelf.bottles, lambda raw, doubts: lines.bottle_lines(raw, doubts, known))
+    known = known_names(constituents, (line.material for line in (*compositions, *bottles)))
+    target = table(aim.table, lambda raw, doubts: target_lines(raw, doubts, aim.samples, aim.basis, known))
+    rows, samples = target or ((), ())
     limits = table(settings.limits.table, lines.limit_lines)
     _same_file_twice(settings, findings)
     if not rows or not bottles or settings.shelf.constituents in unread - {""}:

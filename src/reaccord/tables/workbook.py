@@ -17,9 +17,10 @@ from typing import TYPE_CHECKING, Any
 from reaccord.findings import Findings, Place
 from reaccord.names.text import shortened
 from reaccord.tables import number_format, raised
+from reaccord.tables.heading_row import table_of_rows
 from reaccord.tables.number_format import Unclear
 from reaccord.tables.raised import Raised
-from reaccord.tables.raw import LARGEST_FILE, RawTable, clean, table_of_rows
+from reaccord.tables.raw import LARGEST_FILE, RawTable, clean
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell

@@ -20,7 +20,8 @@ from reaccord.tables.lines import (
     limit_lines,
     target_lines,
 )
-from reaccord.tables.raw import RawTable, parse_text
+from reaccord.tables.raw import RawTable
+from reaccord.tables.separated import parse_text
 
 
 def table(text: str) -> RawTable:

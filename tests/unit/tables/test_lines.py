@@ -11,7 +11,7 @@ from tests.studies import told
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings
 from reaccord.tables import lines
-from reaccord.tables.raw import parse_text
+from reaccord.tables.separated import parse_text
 
 
 def read(reader: Callable[..., Any], text: str, *more: Any) -> tuple[Any, list[tuple[str, str]]]:

@@ -10,8 +10,8 @@ from tests.studies import told
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings
 from reaccord.tables import columns
-from reaccord.tables.raw import parse_text
 from reaccord.tables.rows import typed_rows
+from reaccord.tables.separated import parse_text
 
 
 def typed(table: str, text: str) -> tuple[list[dict[str, Any]], list[tuple[str, str]]]:

@@ -8,7 +8,8 @@ from tests.studies import told
 from reaccord.domain.lines import Basis, Reported, TargetLine
 from reaccord.findings import Findings
 from reaccord.tables.lines import composition_lines, target_lines
-from reaccord.tables.raw import RawTable, parse_text
+from reaccord.tables.raw import RawTable
+from reaccord.tables.separated import parse_text
 
 
 def table(text: str) -> RawTable:
