@@ -48,8 +48,8 @@ _TOTAL = re.compile(
 _TOTAL_OF = re.compile(r"(?:sub-?\s?)?(?:total|sum)\s+(?:of\s+)?(?:the\s+)?(.+)")
 _FIGURE = re.compile(
     rf"(?:total\s+)?(?:no\.?|number|n°|count)\s+of\s+(?:{_ADDED}\s*)+|(?:{_ADDED}\s+)*yields?\b.*|"
-    r"(?:extraction|distillation) yields?\b.*|yields? of .*|(?:specific gravity|density|refractive index|optical rotation)"
-    r"\b.*"
+    r"(?:extraction|distillation) yields?\b.*|yields? of .*|"
+    r"(?:specific gravity|density|refractive index|optical rotation)\b.*"
 )
 _MARKS = re.compile(r"^[\s\d.)\]-]*|[\s:,(%)\[\]]*$")
 _PERCENT = re.compile(r"[\(\[]?\s*%(?:\s*[\)\]])?")

@@ -95,7 +95,7 @@ BOTTLES = (
     Column("opened", "date", "date opened"),
     Column("keeps_months", "number", "months it keeps after opening", above=0, most=1200),
     Column("minimum_g", "number", "its own smallest weighable mass, gram", least=0, most=LARGEST),
-    Column("step_g", "number", "its own step, gram: the weight of a drop", above=0, most=LARGEST),
+    Column("step_g", "number", "its own step, gram: the weight of a drop", above=0, least=1e-7, most=LARGEST),
     Column("solid", "yes/no", "a solid at room temperature"),
     _text("label_name", "name on the declaration"),
     _text("quality", "grade"),

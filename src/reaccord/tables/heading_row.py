@@ -61,15 +61,15 @@ def _heading_rows(lines: Lines) -> tuple[int, int]:
         if any(map(is_number, cells)) and not any(map(is_heading, cells)):
             break  # the headings are above what they head
         known = sum(map(is_heading, filter(None, cells)))
-        if known and (number == 0 or known > 1 or _filled(cells) > _filled(top[0])) and _filled(cells) > (number > 0):
-            if number or _filled(cells) > 1 or len(top) == 1 or max(map(_filled, top)) == 1:
-                found = number
-                break
+        alone = _filled(cells) == 1 and (number > 0 or max(map(_filled, top)) > 1)
+        if known and not alone and (number == 0 or known > 1 or _filled(cells) > _filled(top[0])):
+            found = number
+            break
     first, after = found, found + 1
     if found and not top[found - 1][0] and _filled(top[found - 1]) and _spans(top[found - 1], top[found]):
         first -= 1
     name = next((n for n, cell in enumerate(top[found]) if names_something(cell)), 0)
-    while after < len(top) and after - first < 3 and _stands_below(top[after], name):
+    while after < len(top) and after - first < 3 and _stands_below(top[after], top[after - 1], name):
         after += 1
     return first, after
 
@@ -79,10 +79,20 @@ def _spans(above: Sequence[str], below: Sequence[str]) -> bool:
     return all(n < len(below) and below[n] for n, cell in enumerate(above) if cell)
 
 
-def _stands_below(cells: Sequence[str], name: int) -> bool:
-    """Whether a row below the headings is a row of headings too: nothing up to the name, and no number."""
-    named = any(cells[: name + 1])
-    return not named and _filled(cells) > 0 and not any(map(is_number, cells)) and not any(map(is_note, cells))
+def _stands_below(cells: Sequence[str], above: Sequence[str], name: int) -> bool:
+    """Whether a row below the headings is a row of headings too: nothing up to the name, no number.
+
+    Something of it stands under a blank, or all of it are units.
+    """
+    under_blank = any(cell and (n >= len(above) or not above[n]) for n, cell in enumerate(cells))
+    units = all(bare(cell) in {"", "%"} for cell in cells if cell)
+    return (
+        not any(cells[: name + 1])
+        and (under_blank or units)
+        and _filled(cells) > 0
+        and not any(map(is_number, cells))
+        and not any(map(is_note, cells))
+    )
 
 
 def _merged(levels: Sequence[Sequence[str]], width: int) -> tuple[list[str], list[tuple[str, ...]]]:
@@ -124,7 +134,7 @@ def _say_too_many(below: Lines, stated: int, file: str, findings: Findings, cut:
 
 
 def _all_headed(names: list[str], stated: int, below: Lines, place: Place, findings: Findings) -> bool:
-    """Whether each column with cells has a heading that is one; a column of names without one is called by its place."""
+    """Whether each column with cells has a heading; a column of names without one is called by its place."""
     if len(below) > 1 and all(any(cells[stated:]) for _, cells in below):
         text = f"every row has more cells than there are headings ({stated}). Give each column one."
         findings.error("heading", text, place)

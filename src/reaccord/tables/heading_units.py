@@ -11,8 +11,8 @@ from reaccord.tables.raw import RawTable
 
 _SIGNED = ("%", "‰", "ppm")
 _UNIT = re.compile(
-    r"[\(\[,/ ]+(?:as )?(?:fractions?|parts|vol(?:ume)?\b\.? ?%?|mol(?:e|ar)?\b\.? ?%?|v/v|w/v|ppm|ppb|‰|m?l|k?g|mg|oz|lbs?"
-    r"|drops?|days?|weeks?|years?|(?:/|per ?)?(?:100 ?g|g|kg|lb|oz|l|ml))[\)\]]?$",
+    r"[\(\[,/ ]+(?:as )?(?:fractions?|parts|vol(?:ume)?\b\.? ?%?|mol(?:e|ar)?\b\.? ?%?|v/v|w/v|ppm|ppb|‰|m?l|k?g|mg"
+    r"|oz|lbs?|drops?|days?|weeks?|years?|(?:/|per ?)?(?:100 ?g|g|kg|lb|oz|l|ml))[\)\]]?$",
     re.IGNORECASE,
 )
 _FRACTION = re.compile(r"(?:[\(\[,]\s*(?:as )?|mass |weight )(fractions?|parts\b(?! per))", re.IGNORECASE)
@@ -29,7 +29,7 @@ def without_unit(heading: str) -> str:
 def check_unit(raw: RawTable, heading: str, column: Column, findings: Findings) -> None:
     """Ask where a heading states a unit that its column is not in."""
     fault = ""
-    if column.kind in {"share", "reported"}:
+    if column.kind in {"share", "purity", "reported"}:
         fault = share_unit(raw, heading)
     elif column.name.endswith("_g") or column.name == "grams":
         found = _GRAM.search(heading)

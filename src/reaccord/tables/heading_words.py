@@ -13,7 +13,8 @@ from reaccord.tables.columns import TABLES
 _NAMED = {"compound", "component", "constituent", "substance", "analyte", "molecule", "chemical", "name", "volatile",
           "voc", "odorant", "terpene", "terpenoid"}  # fmt: skip
 _ABOUT = {"of", "the", "and", "all", "organic", "aroma", "essential", "oil", "identified", "detected", "main", "major",
-          "common", "individual", "named", "active", "phytochemical", "bioactive", "trivial", "found", "in"}  # fmt: skip
+          "common", "individual", "named", "active", "phytochemical", "bioactive", "trivial", "found",
+          "in"}  # fmt: skip
 """What stands beside those words and changes nothing."""
 
 
@@ -41,8 +42,8 @@ _CAS = {
     "cas registry number", "cas registry no", "cas registry nr", "cas reg no", "cas reg number",
 }  # fmt: skip
 _SHARE = {
-    "%", "area", "area ratio", "peak area", "relative area", "relative peak area", "rel area", "gc area", "fid area", "gc-fid area",
-    "gc-fid", "gc-fid peak area", "percentage", "content", "composition", "relative content", "amount",
+    "%", "area", "area ratio", "peak area", "relative area", "relative peak area", "rel area", "gc area", "fid area",
+    "gc-fid area", "gc-fid", "gc-fid peak area", "percentage", "content", "composition", "relative content", "amount",
     "relative amount", "concentration", "share", "mean", "average", "mass %", "% mass", "weight %", "% weight",
 }  # fmt: skip
 _LOW = {"low", "min", "minimum", "lowest", "lower limit", "lower end", "lower bound", "from"}
@@ -98,7 +99,7 @@ _ASIDE = {
     "arithmetic retention index", "si/ms", "ms", "ions", "main ions", "origin", "mol weight",
 }  # fmt: skip
 _RETENTION = re.compile(
-    r"(?:(?:[lkre]?ri|rt|t r|(?:linear |relative )?retention (?:time|index|indices)|ret time|rettime|kovats|"
+    r"(?:(?:[lkre]?ri|r ?t|t r|(?:linear |relative )?retention (?:time|index|indices)|ret time|rettime|kovats|"
     r"kovats index|arithmetic index)(?:[ /].*)?|(?:[lk]?ri|rt) ?\d|[lkr]?ri[ -]?(?:exp|lit|calc|cal|obs|db)"
     r"|(?:time|ki|ai|tr)(?: (?:min|s|sec|exp|lit|calc|cal|obs|ref|[a-c]))+|time|ki|ai)"
 )

@@ -64,16 +64,10 @@ def _fitting(column: Column, headings: Collection[str], words: Collection[str]) 
     worded = named or [h for h in headings if key(h) in words or next(forms(h)) in words]
     if worded:
         return worded
-    shares = column.kind in {"share", "reported"}
-    for said in (lambda h: h, without_unit):
-        found = [
-            h
-            for h in headings
-            if any(f in words or (f == column.name and (shares or not says_percent(h))) for f in forms(said(h)))
-        ]
-        if found:
-            return found
-    return []
+    shares = column.kind in {"share", "purity", "reported"}
+    said = [h for h in headings if shares or not says_percent(h)]
+    found = [h for h in headings if any(f in words for f in forms(h)) or (h in said and column.name in forms(h))]
+    return found or [h for h in said if column.name in forms(without_unit(h))]
 
 
 def without_asides(

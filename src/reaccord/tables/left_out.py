@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from reaccord.domain.constituent import UNDECLARED
 from reaccord.findings import Findings, Place
 from reaccord.names.classes import is_class, is_figure, is_rest, is_total
 from reaccord.names.text import shortened
@@ -59,7 +60,7 @@ def without_left_out(
     causes: dict[int, str] = {}
     for n, (_, row) in enumerate(raw.rows):
         label = row[name] or next((cell for cell in row.values() if is_word(cell)), "")
-        if row[name] and known(row[name]):
+        if row[name] and (row[name].casefold() == UNDECLARED or known(row[name])):
             continue
         cause = _of_label(label, analysis=analysis) if _filled(row) > 1 or not analysis else ""
         if not cause and _is_note(row, n > last):

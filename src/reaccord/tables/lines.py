@@ -33,6 +33,12 @@ def _filled(values: dict[str, Any]) -> dict[str, Any]:
     return {name: value for name, value in values.items() if value is not None}
 
 
+def material_names(raw: RawTable) -> tuple[str, ...]:
+    """Return what a table of bottles names, before it is read."""
+    raw = settle_headings(raw, columns.BOTTLES[:1], WORDS["bottles"], Findings())
+    return tuple(row.get("material", "") for _, row in raw.rows)
+
+
 def bottle_lines(raw: RawTable, findings: Findings, known: Callable[[str], bool] = _nothing) -> tuple[BottleLine, ...]:
     """Return the bottles; a constituent without a purity, or the other way round, is an error.
 

@@ -36,7 +36,7 @@ def _reason(cells: Collection[str]) -> str:
     if numbers_rows(filled):
         return "it numbers the rows"
     numbers = [cell for cell in filled if is_number(cell)]
-    if not any(map(_is_share, filled)) and (not numbers or all(_leading(cell) <= MOST for cell in numbers)):
+    if not any(map(is_share, filled)) and (not numbers or all(_leading(cell) <= MOST for cell in numbers)):
         return "no cell of it is a share" if not numbers else ""
     return (
         "its numbers are over 102, so they are no percentages"
@@ -50,7 +50,8 @@ def _leading(cell: str) -> float:
     return float(found[1]) if found else 0.0
 
 
-def _is_share(cell: str) -> bool:
+def is_share(cell: str) -> bool:
+    """Whether a cell can be read as a share."""
     try:
         reported(cell)
     except BadCell:

@@ -18,6 +18,7 @@ from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import Column
 from reaccord.tables.dates import with_iso_dates
 from reaccord.tables.decimal_comma import with_points
+from reaccord.tables.heading_words import no_mass, other_unit, small_unit
 from reaccord.tables.raw import RawTable
 
 _READERS: Mapping[str, Any] = {
@@ -36,6 +37,7 @@ _READERS: Mapping[str, Any] = {
     "yes/no": cells.yes_no,
 }
 
+_SHARES = {"share", "purity", "reported"}
 _NUMERIC = {"number", "whole", "share", "purity", "reported"}
 _LOCANT_ENDS = re.compile(r"(?:^|[-(,])\d{1,2}'?$")
 _LOCANT_BEGINS = re.compile(r"\d{1,2}'?(?:,\d{1,2}'?)*-[^\W\d]")
@@ -111,19 +113,27 @@ def _shifted(raw: RawTable, wanted: Iterable[tuple[str, Column]], findings: Find
     return shifted
 
 
-def _unknown(raw: RawTable, headings: Iterable[str], declared: Collection[str], findings: Findings) -> set[str | None]:
+def _unknown(
+    raw: RawTable, headings: Iterable[str], declared: Mapping[str, Column], findings: Findings
+) -> set[str | None]:
     """Leave unknown columns out and say so; ask where one may be a declared column, and return which."""
     misspelt: set[str | None] = set()
     for heading in headings:
         hint = nearest(heading, [name for name in declared if name not in raw.headings]) or _longer(heading, declared)
+        unit = _unit_of(heading) if not all(n in raw.headings for n, c in declared.items() if c.kind in _SHARES) else ""
         joined = [name for name in declared if name in re.split(r"\W+|(?<=[a-z])(?=[A-Z])", heading.casefold())]
-        if hint or len(joined) > 1 or _glued(heading, declared):
-            text = "no such column is known." + did_you_mean(hint) if hint else _several_columns(heading)
+        if hint or unit or len(joined) > 1 or _glued(heading, declared):
+            text = "no such column is known." + did_you_mean(hint) if hint else unit or _several_columns(heading)
             findings.error("unknown-column", text, raw.heading(heading))
             misspelt.add(hint)
         else:
             findings.warn("left-out", "left out: no such column is known.", raw.heading(heading))
     return misspelt
+
+
+def _unit_of(heading: str) -> str:
+    unit = no_mass(heading) or small_unit(heading) or (heading if other_unit(heading) else "")
+    return f'"{shortened(unit)}" is no share by mass. Give percent by mass, in a column of its own.' if unit else ""
 
 
 def _glued(heading: str, declared: Collection[str]) -> bool:
@@ -212,10 +222,10 @@ def _out_of_range(size: float, text: str, column: Column) -> str:
     unit = 100 if column.kind in {"share", "purity", "reported"} else 1
     sign = " %" if unit == 100 else ""
     text = shortened(text)
-    if size < column.least:
-        return f'"{text}" is below {column.least * unit:g}{sign}.'
     if size <= column.above:
         return f'"{text}" must be above {column.above * unit:g}{sign}.'
+    if size < column.least:
+        return f'"{text}" is below {column.least * unit:g}{sign}.'
     if size > column.most:
         return f'"{text}" is over {column.most * unit:g}{sign}.'
     return ""

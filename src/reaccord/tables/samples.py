@@ -10,7 +10,6 @@ from reaccord.tables import columns
 from reaccord.tables.heading_units import share_unit
 from reaccord.tables.heading_words import (
     is_mean,
-    is_range,
     is_statistic,
     other_unit,
     says_area,
@@ -22,7 +21,7 @@ _CURE = "If it is no sample, take the column out; else name it in target.samples
 
 
 def refused_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> set[str]:
-    """Return the columns that hold no share by mass as they stand: ranges, volumes, moles, small units without a sign.
+    """Return the columns that hold no share by mass as they stand: volumes, moles, small units without a sign.
 
     Each is an error, unless the study names other samples (`wanted`): then it is passed over.
     """
@@ -30,18 +29,13 @@ def refused_columns(raw: RawTable, wanted: Collection[str], findings: Findings) 
     for heading in raw.headings:
         if heading in _DECLARED:
             continue
-        fault = "" if heading in wanted else _range(heading)
-        fault = fault or share_unit(raw, heading)
+        fault = share_unit(raw, heading)
         if not fault:
             continue
         refused.add(heading)
         if not wanted or heading in wanted:
             findings.error("no-share", fault, raw.heading(heading))
     return refused
-
-
-def _range(heading: str) -> str:
-    return "both ends of a range in one column: give them in low and high." if is_range(heading) else ""
 
 
 def sample_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> tuple[str, ...]:

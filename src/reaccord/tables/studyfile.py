@@ -27,6 +27,11 @@ from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
 
+LEAST = 1e-7
+"""Gram; no balance shows less than a tenth of a microgram (common practice, no source)."""
+TINY = 1e-12
+"""A number other than 0 that is smaller is a slip."""
+
 
 @dataclass(frozen=True)
 class Key:
@@ -44,6 +49,10 @@ class Key:
 
 def _choice(meaning: str, *choices: str) -> Key:
     return Key("choice", meaning, choices=choices)
+
+
+def _gram(meaning: str, *, required: bool = False, most: float = LARGEST) -> Key:
+    return Key("number", meaning, required, above=0, least=LEAST, most=most)
 
 
 SECTIONS: Mapping[str, Mapping[str, Key]] = {
@@ -65,17 +74,17 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "overdue": _choice("what to do with a bottle past its date", "keep", "exclude"),
     },
     "batch": {
-        "accord_g": Key("number", "gram of the target's own constituents", required=True, above=0, most=1e7),
+        "accord_g": _gram("gram of the target's own constituents", required=True, most=1e7),
         "carrier_max_g": Key("number", "most carrier in the batch, gram", least=0, most=LARGEST),
     },
     "balance": {
-        "readability_g": Key("number", "smallest step of the balance, gram", required=True, above=0, most=LARGEST),
-        "minimum_g": Key("number", "smallest weighable mass, gram", above=0, most=LARGEST),
+        "readability_g": _gram("smallest step of the balance, gram", required=True),
+        "minimum_g": _gram("smallest weighable mass, gram"),
         "tolerance": Key("share", "weighing tolerance that gives the smallest mass", above=0, least=1e-9, most=1),
         "repeatability_g": Key("number", "standard deviation of the balance, gram", least=0, most=LARGEST),
     },
     "dilutions": {
-        "strengths": Key("shares", "strengths that may be made", required=True, above=0, below=1),
+        "strengths": Key("shares", "strengths that may be made", required=True, above=0, least=1e-9, below=1),
         "carrier": Key("text", "what they are made with", required=True),
     },
     "limits": {
@@ -85,15 +94,15 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "exclude": Key("texts", "materials not to be used"),
         "table": Key("text", "table of restricted substances"),
         "product": Key("text", "the finished product"),
-        "dosage": Key("share", "concentrate in the finished product", above=0, most=1),
+        "dosage": Key("share", "concentrate in the finished product", above=0, least=1e-9, most=1),
         "use": _choice("for the declaration", "leave-on", "rinse-off", "not cosmetic"),
         "amount": Key("amounts", "named amounts"),
     },
     "fit": {
         "measure": _choice("sum of squares, sum of sizes, or the worst", "squares", "absolute", "worst"),
         "scale": _choice("how residuals are scaled", "equal", "proportional", "relative"),
-        "floor": Key("share", "shares below this are scaled as this", above=0, most=1),
-        "foreign_floor": Key("share", "the same for what should not be there", above=0, most=1),
+        "floor": Key("share", "shares below this are scaled as this", above=0, least=1e-9, most=1),
+        "foreign_floor": Key("share", "the same for what should not be there", above=0, least=1e-9, most=1),
     },
 }
 
@@ -235,6 +244,8 @@ def _number(value: Any, key: Key) -> float:
         raise BadCell("a whole number is needed here.")
     else:
         number = value
+    if 0 < abs(number) < TINY:
+        raise BadCell(f"{float(number):g}{sign} is out of all measure.")
     _in_range(number, key, sign)
     return number
 

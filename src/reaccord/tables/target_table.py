@@ -44,9 +44,8 @@ def target_lines(
     raw = without_asides(raw, findings, say=not wanted, kept=(*wanted, *_ranges(raw)), cure=_CURE)
     raw = settle_headings(raw, columns.TARGET, WORDS["target"], findings, kept=wanted)
     raw = _range_beside(raw, wanted)
-    raw = without_no_shares(raw, _DECLARED.union(wanted), findings, say=not wanted)
     refused = refused_columns(raw, wanted, findings)
-    raw = without(raw, refused)
+    raw = without_no_shares(without(raw, refused), _DECLARED.union(wanted), findings, say=not wanted)
     samples = sample_columns(raw, wanted, findings)
     read = [sample for sample in samples if sample in wanted] if wanted else list(samples)
     if basis != "fid-area":
@@ -72,7 +71,8 @@ def _range_beside(raw: RawTable, wanted: Collection[str]) -> RawTable:
 def _lines(raw: RawTable, read: list[str], samples: tuple[str, ...], findings: Findings) -> tuple[TargetLine, ...]:
     others = dict.fromkeys(read, columns.SAMPLE)
     written = dict(raw.rows)
-    lines, shown = [], []
+    lines: list[TargetLine] = []
+    shown: list[tuple[Place, str, Reported | None]] = []
     passed_over = frozenset(samples) - set(read)
     for place, values in typed_rows(raw, columns.TARGET, findings, others=others, passed_over=passed_over):
         shares: dict[str, Reported | None] = {sample: values.pop(sample) for sample in read}

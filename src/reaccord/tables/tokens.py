@@ -104,7 +104,8 @@ def _range(text: str) -> Reported | None:
 
 
 def _without_mark(value: Reported) -> Reported:
-    return replace(value, taken=f"{value.taken or 'what stands there'}; {MARK}")
+    bare = {"tr": "a trace", "nd": "not detected"}.get(value.mark, "the number")
+    return replace(value, taken=f"{value.taken or bare}; {MARK}")
 
 
 def _word(text: str) -> Reported | None:

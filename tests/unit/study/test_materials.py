@@ -70,7 +70,7 @@ def test_lots_with_different_analyses() -> None:
 
 
 def test_a_purity_that_cannot_be_read_is_no_second_analysis_and_no_missing_composition() -> None:
-    errors = errors_of(bottles='material,constituent,purity,lot\nA,geraniol,97,1\nA,geraniol,"9,7",2\nB,nerol,x,')
+    errors = errors_of(bottles="material,constituent,purity,lot\nA,geraniol,97,1\nA,geraniol,9.7x,2\nB,nerol,x,")
     assert [(f.code, f.place.row) for f in errors] == [("bad-cell", 3), ("bad-cell", 4)]
 
 

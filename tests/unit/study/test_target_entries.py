@@ -150,7 +150,7 @@ def test_blank_shares() -> None:
 
 
 def test_a_cell_that_cannot_be_read_is_one_finding() -> None:
-    errors = errors_of(target='constituent,G1,low\ngeraniol,"60,5",\ncitronellol,-3,\nlinalool,,abc')
+    errors = errors_of(target="constituent,G1,low\ngeraniol,60x5,\ncitronellol,-3,\nlinalool,,abc")
     assert [(f.code, f.place.row, f.place.column) for f in errors] == [
         ("bad-cell", 2, "G1"),
         ("out-of-range", 3, "G1"),
