@@ -46,13 +46,11 @@ class Study(domain.Study):
             raise AssertionError("tables are missing without a finding")
         settled = reconcile(tables, findings)
         opener = Opener(settled, findings)
-        contents = opener.all()
         found, samples = target_entries.entries(settled, opener, findings)
         odorants = frozenset(name for entry in found for name in entry.own)
-        shelf = stock_shelf(settled, opener, odorants, findings)
+        apart = frozenset(name for entry in found for name in entry.members)
+        shelf = stock_shelf(settled, opener, (odorants, apart), findings)
         _mentioned(settled, shelf, findings)
-        on_shelf = {stock.key.material: None for stock in shelf.stocks}
-        target_entries.check_sums(found, settled, {m: contents.get(m) for m in _inside(on_shelf, settled)}, findings)
         target = build_target(found, samples, settled, shelf.stocks, shelf.carriers, findings)
         found_rules = rules.rules(settled, shelf.stocks, findings)
         amounts = rules.named_amounts(settled, shelf.stocks, findings)
@@ -71,7 +69,7 @@ class Study(domain.Study):
             tables=tables,
             set_aside=shelf.set_aside,
             inputs=tables.inputs,
-            warnings=findings.warnings,
+            warnings=findings.told("warning"),
             lacking=shelf.lacking,
             unknown=settled.names.unknown(),
         )

@@ -26,8 +26,9 @@ def with_points(raw: RawTable, numeric: Collection[str], findings: Findings) -> 
     everywhere = _commas_alone([cell for cells in columns.values() for cell in cells])
     changed: dict[str, list[str]] = {}
     for heading, cells in columns.items():
+        thousands = any(map(_COMMAS_THEN_POINT.search, cells))
         either = _commas_alone(cells) or (everywhere and not any(map(_POINT.search, cells)))
-        read = [_pointed(cell, either=either) if "," in cell else cell for cell in cells]
+        read = [_pointed(cell, either=either, thousands=thousands) if "," in cell else cell for cell in cells]
         if read != cells:
             changed[heading] = read
             findings.warn("taken-as", "decimal commas read as such.", raw.heading(heading))
@@ -46,9 +47,9 @@ def _commas_alone(cells: Collection[str]) -> bool:
     return certain and not any(map(_POINT.search, cells))
 
 
-def _pointed(cell: str, *, either: bool) -> str:
+def _pointed(cell: str, *, either: bool, thousands: bool) -> str:
     cell = _POINTS_THEN_COMMA.sub(lambda found: f"{found[1].replace('.', '')}.{found[2]}", cell)
     cell = _COMMAS_THEN_POINT.sub(lambda found: found[1].replace(",", "") + found[2], cell)
     if not either and _EITHER.search(cell):
-        return cell
+        return _EITHER.sub(lambda found: found[0].replace(",", ""), cell) if thousands else cell
     return _COMMA.sub(r"\1.\2", cell)

@@ -67,7 +67,8 @@ def _fitting(column: Column, headings: Collection[str], words: Collection[str]) 
     shares = column.kind in {"share", "purity", "reported"}
     said = [h for h in headings if shares or not says_percent(h)]
     found = [h for h in headings if any(f in words for f in forms(h)) or (h in said and column.name in forms(h))]
-    return found or [h for h in said if column.name in forms(without_unit(h))]
+    own = {column.name} if shares else {column.name, *words}  # `Content (ppm)` is no share; `Stock (kg)` is a stock
+    return found or [h for h in said if not own.isdisjoint(forms(without_unit(h)))]
 
 
 def without_asides(

@@ -55,26 +55,41 @@ def without_left_out(
     """
     if name not in raw.headings or not any(_filled(row) > 1 for _, row in raw.rows):
         return raw
-    numbered = [n for n, (_, row) in enumerate(raw.rows) if _filled(row) > 1 and any(map(is_number, row.values()))]
-    last = max(numbered, default=-1)
     causes: dict[int, str] = {}
-    for n, (_, row) in enumerate(raw.rows):
-        label = row[name] or next((cell for cell in row.values() if is_word(cell)), "")
-        if row[name] and (row[name].casefold() == UNDECLARED or known(row[name])):
-            continue
-        cause = _of_label(label, analysis=analysis) if _filled(row) > 1 or not analysis else ""
-        if not cause and _is_note(row, n > last):
-            cause = NOTE
-        if not cause and _filled(row) == 1 and label:
-            cause = NOTE if n > last and analysis else SECTION if section(label) else ""
-        if not cause and analysis and not label and _sums_up(raw, n, causes):
-            cause = ADDED
-        if cause:
-            causes[n] = cause
+    open_rows = [n for n, (_, row) in enumerate(raw.rows) if not _stays(row[name], known)]
+    for n in open_rows:
+        row = raw.rows[n][1]
+        if _filled(row) > 1 or not analysis:
+            causes[n] = _of_label(_label(row, name), analysis=analysis)
+    numbered = (n for n, (_, row) in enumerate(raw.rows) if not causes.get(n) and any(map(is_number, row.values())))
+    last = max((n for n in numbered if _filled(raw.rows[n][1]) > 1), default=-1)
+    for n in open_rows:
+        causes[n] = causes.get(n) or _of_place(raw, n, name, (n > last, analysis, section), causes)
+    causes = {n: causes[n] for n in open_rows if causes[n]}
     if len(causes) == len(raw.rows):
         return raw
     _say(raw, name, causes, findings)
     return replace(raw, rows=tuple(row for n, row in enumerate(raw.rows) if n not in causes))
+
+
+def _stays(name: str, known: Known) -> bool:
+    return bool(name) and (name.casefold() == UNDECLARED or known(name))
+
+
+def _label(row: Mapping[str, str], name: str) -> str:
+    return row[name] or next((cell for cell in row.values() if is_word(cell)), "")
+
+
+def _of_place(raw: RawTable, n: int, name: str, about: tuple[bool, bool, Known], causes: Mapping[int, str]) -> str:
+    """Return why a row is none by where it stands and what of it is filled; "" if it is one."""
+    below, analysis, section = about
+    row = raw.rows[n][1]
+    label = _label(row, name)
+    if _is_note(row, below):
+        return NOTE
+    if _filled(row) == 1 and label:
+        return NOTE if below and analysis else SECTION if section(label) else ""
+    return ADDED if analysis and not label and _sums_up(raw, n, causes) else ""
 
 
 def _filled(row: Mapping[str, str]) -> int:
@@ -101,7 +116,7 @@ def _is_note(row: Mapping[str, str], below: bool) -> bool:
 def _sums_up(raw: RawTable, at: int, causes: Mapping[int, str]) -> bool:
     """Whether a row without a name holds, in a column or more, the sum of the rows above it, and nothing else."""
     _, here = raw.rows[at]
-    rows = [row for n, (_, row) in enumerate(raw.rows[:at]) if n not in causes]
+    rows = [row for n, (_, row) in enumerate(raw.rows[:at]) if not causes.get(n)]
     fits = []
     for heading, cell in here.items():
         found = _LEADING.match(cell)

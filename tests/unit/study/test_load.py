@@ -75,9 +75,11 @@ def test_what_looks_like_a_fraction_is_asked_about(rows: str, rows_said: list[in
 
 
 def test_a_composition_in_fractions_is_asked_about() -> None:
-    parts = "material,part,share\nOil,geraniol,0.4\nOil,nerol,0.5\nOther,nerol,3"
-    found = study(bottles=f"{BOTTLES}\nOil,,\nOther,,", compositions=parts).warnings
-    assert [(said.code, said.place.row) for said in found] == [("small-sum", 2)]
+    parts = "material,part,share\nOil,geraniol,0.4\nOil,nerol,0.5\nOther,nerol,3\nHalf,nerol,50"
+    found = study(bottles=f"{BOTTLES}\nOil,,\nOther,,\nHalf,,", compositions=parts).warnings
+    assert [(said.code, said.place.row) for said in found] == [("small-sum", 2), ("small-sum", 4)]
+    assert "write them as percent" in found[0].message
+    assert found[1].message == "the parts of Other add up to only 3 %; the rest is undeclared."
 
 
 def test_classes_and_the_rest_of_an_analysis_are_no_constituents() -> None:

@@ -286,7 +286,7 @@ def test_bottles_past_their_date(overdue: str, used: bool) -> None:
 
 def test_ends_of_months_and_far_dates() -> None:
     made = shelf("A,nerol,100,,,,,,2026-10-31,0.5,,", "B,nerol,100,,,,,,9999-12-31,1200,,")
-    assert [(f.code, f.place.row) for f in made.warnings] == [("date-ahead", 6), ("overdue", 5)]
+    assert [(f.code, f.place.row) for f in made.warnings] == [("overdue", 5), ("date-ahead", 6)]
 
 
 def test_bottles_that_are_used_up() -> None:
