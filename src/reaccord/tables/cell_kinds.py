@@ -11,7 +11,7 @@ _NUMBER = re.compile(
 _LETTERS = re.compile(r"[^\W\d_]{3}")
 _FORMULA = re.compile(r"(?:[A-Z][a-z]?\d{1,3}){2,}[A-Z]?[a-z]?\d{0,3}")
 _NO_NAME = {"n.d.", "not detected", "trace", "traces", "tr.", "nist", "std", "std."}
-_NOTE = re.compile(r"[*†‡§#¶a-e¹²³ᵃᵇᶜ]{1,3}[\s).:]*\S|.*(?:\S+\s+){4}\S", re.DOTALL)
+_NOTE = re.compile(r"[*†‡§#¶]|[a-e¹²³ᵃᵇᶜ](?:\s|[A-Z])|.*(?:[:=;]\s|\.$)")
 _LONG = 40
 """Characters; a note below a table has more, or begins with its mark."""
 
@@ -40,5 +40,5 @@ def numbers_rows(cells: Collection[str]) -> bool:
 
 
 def is_note(text: str) -> bool:
-    """Whether a text is a sentence or begins with a footnote mark, rather than a name."""
-    return len(text) > _LONG or bool(re.match(r"[*†‡§#¶]|[a-e¹²³ᵃᵇᶜ](?:\s|[A-Z])", text)) or text.count(" ") > 5
+    """Whether a text is a sentence, explains a sign or begins with a footnote mark, rather than a name."""
+    return len(text) > _LONG or text.count(" ") > 5 or bool(_NOTE.match(text))

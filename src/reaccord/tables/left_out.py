@@ -88,7 +88,8 @@ def _of_place(raw: RawTable, n: int, name: str, about: tuple[bool, bool, Known],
     if _is_note(row, below):
         return NOTE
     if _filled(row) == 1 and label:
-        return NOTE if below and analysis else SECTION if section(label) else ""
+        heads = section(label) and (not below or bool(_of_label(label, analysis=True)))
+        return SECTION if heads else ""
     return ADDED if analysis and not label and _sums_up(raw, n, causes) else ""
 
 

@@ -69,10 +69,9 @@ def test_what_a_person_named_is_no_title_and_no_class() -> None:
         constituents="constituent,members\nEsters,geranyl acetate;citronellyl acetate",
     )
     assert row(made, "Esters").share == pytest.approx(0.6)
-    errors = errors_of(target="constituent,G1\ngeraniol,60\nlinalool,\nSome title,")
-    assert told(errors) == [
-        ("blank", "target.csv, row 3, column G1: blank; write a share, tr or nd, or give low and high.")
-    ]
+    errors = errors_of(target="constituent,G1\nSome title,\ngeraniol,60\nlinalool,\nnerol,30\nnothing below,")
+    text = "blank; write a share, tr or nd, or give low and high."
+    assert told(errors) == [("blank", f"target.csv, row 4, column G1: {text} So too in row 6.")]
 
 
 def test_a_total_without_a_name_is_one_if_it_fits() -> None:
