@@ -51,10 +51,10 @@ from dataclasses import replace
 import reaccord.answer.fit
 room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
-def cut(programme, effort):
+def cut(programme, budget):
     os.kill(os.getpid(), getattr(signal, sys.argv[1]))
-    assert effort.stop()
-    return replace(honest(programme, replace(effort, stop=lambda: False)), status="feasible")
+    assert budget.stop()
+    return replace(honest(programme, replace(budget, stop=lambda: False)), status="feasible")
 room.solve = cut
 from reaccord.cli.main import run
 run(sys.argv[2:])

@@ -14,7 +14,7 @@ from reaccord.answer.why.conflict import explain
 from reaccord.certificate.origin import check_origin
 from reaccord.certificate.verify import verify
 from reaccord.certificate.write import certify
-from reaccord.contract import Effort, FloatArray
+from reaccord.contract import Budget, FloatArray
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -114,7 +114,7 @@ def test_a_spread_counts_each_by_itself(name: str) -> None:
 def test_the_best_for_the_spread_holds_the_rule_in_the_draws(name: str) -> None:
     """Half of the draws may break it: contents may be nearer to their means than to their highest."""
     study = tiny([OIL, GREEN, RED], compositions=OIL_PARTS, rules=[rule(name, "2.1")], balance=BALANCE)
-    found = spread(study, fit(study).amounts, 400, robust=True, hold=0.5, effort=Effort(seconds=20)).compared
+    found = spread(study, fit(study).amounts, 400, robust=True, hold=0.5, budget=Budget(seconds=20)).compared
     assert found is not None
     assert found.robust.broken[0].key == only(name)
     assert found.robust.broken[0].share <= 0.55
@@ -134,7 +134,7 @@ def test_an_axis_that_two_limits_are_called_by_is_asked_about(word: str, whole: 
 
 @pytest.mark.parametrize("name", NAMES[4:])
 def test_a_curve_against_a_rule_called_like_another_limit(name: str) -> None:
-    found = frontier(made(name, "2.5"), name, Effort(seconds=20))
+    found = frontier(made(name, "2.5"), name, Budget(seconds=20))
     assert found.points
     assert found.axis.quantity(found.study, poured(found.study, 6, 4)) == pytest.approx(0.02)
 

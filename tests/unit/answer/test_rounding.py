@@ -11,7 +11,7 @@ from tests.random_studies import draw
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.rounding import on_reached_basis, round_amounts
-from reaccord.contract import Effort, FloatArray, LimitRow, Programme
+from reaccord.contract import Budget, FloatArray, LimitRow, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
@@ -70,7 +70,7 @@ def small_case(seed: int) -> tuple[Programme, FloatArray, FloatArray] | None:
     study = draft.study()
     programme = state(study)
     grid = programme.step
-    answer = solve(programme, Effort())
+    answer = solve(programme, Budget())
     if answer.amounts is None or np.count_nonzero(answer.amounts[grid > 0]) > MOST_LINES:
         return None
     return programme, answer.amounts, grid

@@ -11,7 +11,7 @@ from tests.tiny_study import CARRIER, GREEN, RED, Row, tiny
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.answer.rounding import closest_on_grid, round_amounts, without_off_grid
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import InvalidInput, NoFormula
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
@@ -90,10 +90,10 @@ def test_a_smaller_batch_comes_closer_where_a_bottle_is_short() -> None:
 def test_nothing_is_tried_where_rounding_costs_little(monkeypatch: pytest.MonkeyPatch) -> None:
     study = tiny(limits={"cost_per_kg": 20.3333}, balance={"readability_g": 0.001})
     programme = state(study)
-    amounts = solve(programme, Effort()).amounts
+    amounts = solve(programme, Budget()).amounts
     assert amounts is not None
     monkeypatch.setattr(WIDER, "first_formula", lambda *_: pytest.fail("a neighbouring batch was solved"))
-    found, own = closest_on_grid(programme, amounts, Effort()), round_amounts(programme, amounts)
+    found, own = closest_on_grid(programme, amounts, Budget()), round_amounts(programme, amounts)
     assert found is not None
     assert own is not None
     assert (found == own).all()
@@ -102,14 +102,14 @@ def test_nothing_is_tried_where_rounding_costs_little(monkeypatch: pytest.Monkey
 def test_stopped_it_gives_what_the_optimum_rounds_to() -> None:
     study = without_a_line()
     programme = state(study)
-    amounts = solve(programme, Effort()).amounts
+    amounts = solve(programme, Budget()).amounts
     assert amounts is not None
     own = round_amounts(programme, amounts)
     assert own is not None
-    found = closest_on_grid(programme, amounts, Effort(stop=lambda: True))
+    found = closest_on_grid(programme, amounts, Budget(stop=lambda: True))
     assert found is not None
     assert (found == own).all()
-    wider = closest_on_grid(programme, amounts, Effort())
+    wider = closest_on_grid(programme, amounts, Budget())
     assert wider is not None
     assert (wider != own).any()
 
