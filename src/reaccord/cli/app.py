@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from reaccord.cli.commands.reading import check, compare, help, new, verify_certificate
+from reaccord.cli.commands.reading import check, compare, help, new, verify_certificate  # noqa: A004
 from reaccord.cli.commands.series import overdose, spread
 from reaccord.cli.commands.solving import cheapest, fit, frontier, many
 
