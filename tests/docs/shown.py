@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import pairwise
 from pathlib import Path
 
 from tests.cli.process import GENEROUS, environment
@@ -45,7 +46,7 @@ def in_a_shell(lines: str, cwd: Path) -> subprocess.CompletedProcess[str]:
 def run_all(words: str, cwd: Path) -> Iterator[Ran]:
     """Run every block of commands; the block behind one, if it is of no language, is what that one prints."""
     found = [*fenced(words), ("", "")]
-    for (kind, lines), (after, shown) in zip(found, found[1:], strict=False):
+    for (kind, lines), (after, shown) in pairwise(found):
         if kind == "bash":
             ended = in_a_shell(lines, cwd)
             yield Ran(lines, "" if after else shown, ended.stdout, ended.returncode)

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from tests.docs.papers import section
 from tests.docs.shown import Ran, missing, run_all

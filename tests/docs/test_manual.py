@@ -1,4 +1,4 @@
-"""The manual shows every page, says of columns, keys, codes and commands what the program knows, and its Python runs."""
+"""The manual: every page shows, says what the program knows, and its Python runs."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ import typer.main
 from tests.docs.papers import ROOT, fenced
 
 from reaccord import findings
-from reaccord.cli import help
 from reaccord.cli.app import app
 from reaccord.cli.declare import Call
+from reaccord.cli.help import rendered, run
 from reaccord.cli.interrupt import Interrupted
 from reaccord.cli.result import Options
 from reaccord.domain import settings
@@ -35,7 +35,7 @@ SEVERITIES = {"error", "warning"}
 
 
 def shown(topic: str, width: int = 120) -> str:
-    return help.run(topic, Options()).text(width)
+    return run(topic, Options()).text(width)
 
 
 def test_every_page_is_a_topic_and_the_other_way_round() -> None:
@@ -48,9 +48,9 @@ def test_every_topic_shows(topic: str) -> None:
     assert page == PAGES[topic]
     assert page.startswith(f"# {topic}: {pages.line(topic)}\n")
     assert "{{" not in page
-    rendered = help._rendered(page, 80)
-    assert "\x1b[" in rendered
-    bare = re.sub(r"\x1b\[[\d;]*m", "", rendered)
+    styled = rendered(page, 80)
+    assert "\x1b[" in styled
+    bare = re.sub(r"\x1b\[[\d;]*m", "", styled)
     assert all(len(line) <= 80 for line in bare.splitlines())
     assert pages.line(topic).split()[0] in bare
 
@@ -63,7 +63,7 @@ def test_the_list_has_every_topic_with_its_line() -> None:
 
 def test_an_unknown_topic_names_the_nearest() -> None:
     with pytest.raises(UsageError, match='Did you mean "tables"'):
-        help.run("tabels", Options())
+        run("tabels", Options())
 
 
 def test_every_section_of_the_schema_is_filled_in_once() -> None:
@@ -146,10 +146,10 @@ def test_every_exit_code_is_told() -> None:
 def test_every_command_line_can_be_called(topic: str) -> None:
     """Parsed as typed, not run; words in capitals stand for what a person puts there."""
     told = [line for kind, block in fenced(PAGES[topic]) if kind == "bash" for line in block.splitlines()]
-    told += [line for line in re.findall(r"`(reaccord [^`]*)`", PAGES[topic])]
+    told += re.findall(r"`(reaccord [^`]*)`", PAGES[topic])
     for line in told:
         words = shlex.split(line)[1:]
-        if words[0] == "COMMAND" or words[0] in COMMANDS and len(words) == 1:
+        if words[0] == "COMMAND" or (words[0] in COMMANDS and len(words) == 1):
             continue
         parsed = app(words, prog_name="reaccord", standalone_mode=False)
         assert isinstance(parsed, Call), line

@@ -25,18 +25,18 @@ def run(topic: str, options: Options) -> Result:
         raise UsageError(f'the manual has no page "{topic}".{hint} It has: {", ".join(pages.TOPICS)}.')
     words = pages.page(topic) if topic else pages.contents()
     told = {name: pages.line(name) for name in ([topic] if topic else pages.TOPICS)}
-    rendered = bool(topic) and options.out is None and on_terminal(sys.stdout)
+    on_screen = bool(topic) and options.out is None and on_terminal(sys.stdout)
     return Result(
         "help",
         "done",
         0,
         {"topics": told, "page": words},
-        lambda width: _rendered(words, width) if rendered else words,
+        lambda width: rendered(words, width) if on_screen else words,
         lambda: topics_csv(told),
     )
 
 
-def _rendered(words: str, width: int) -> str:
+def rendered(words: str, width: int) -> str:
     """Return a page for a terminal: bold, colours, tables with lines."""
     from rich.console import Console
     from rich.markdown import Markdown

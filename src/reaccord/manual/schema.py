@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import MISSING, fields
 from typing import Any
@@ -54,8 +53,8 @@ _VALUE = {
     "choice": "",
     "amounts": "a `[[limits.amount]]` each",
 }
-BEYOND = 1e6
-"""What ends only there has no end that anybody would ask for."""
+NOTHING, BEYOND = 1e-6, 1e6
+"""What begins or ends only there has no end that anybody would ask for."""
 _PERCENT = {"share", "shares", "reported"}
 
 
@@ -101,11 +100,9 @@ def _range(field: Column | Key, shares: bool) -> str:
     """Return the range where it is not what anybody expects (nothing negative, no share over 100 %)."""
     shown = _percent if shares else "{:g}".format
     ends = []
-    if field.above >= 0:
-        ends.append(f"above {shown(field.above)}")
-    elif field.least > 0 and math.isfinite(field.least):
+    if field.least > NOTHING:
         ends.append(f"from {shown(field.least)}")
-    if field.most < (1 if shares else BEYOND) or 1 < field.most < 2:
+    if field.most < BEYOND and not (shares and field.most == 1):
         ends.append(f"up to {shown(field.most)}")
     return " ".join(ends)
 

@@ -108,12 +108,8 @@ COMPOSITIONS = (
     Column("share", "reported", "percent by mass, or `tr`, `nd`", required=True, least=0, most=1.02),
     Column("low", "share", "lowest share known", least=0, most=1),
     Column("high", "share", "highest share known", least=0, most=1),
-    Column(
-        "basis", "choice", "what the percentages are, one for a material; blank: mass", choices=("mass", "fid-area")
-    ),
-    Column(
-        "part_kind", "choice", "which of the two the part is, where a name is both", choices=("constituent", "material")
-    ),
+    Column("basis", "choice", "what its percentages are; blank: mass", choices=("mass", "fid-area")),
+    Column("part_kind", "choice", "what the part is, where a name is both", choices=("constituent", "material")),
     _strength("of a material part: percent of it in the dilution used"),
     _name("carrier", "of a material part: what it is diluted in"),
 )

@@ -84,9 +84,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "carrier": Key("text", "what they are made with", required=True),
     },
     "limits": {
-        "cost_per_kg": Key(
-            "number", "most that the carrier-free concentrate may cost", least=0, most=LARGEST, unit="per kg"
-        ),
+        "cost_per_kg": Key("number", "most that the concentrate may cost", least=0, most=LARGEST, unit="per kg"),
         "lines": Key("whole", "most stocks used", least=1, most=LARGEST),
         "undeclared": Key("share", "most undeclared mass, of the carrier-free mass", least=0, most=1),
         "exclude": Key("texts", "materials not to be used"),
