@@ -1,6 +1,6 @@
 """The whole programme in one readable statement: the second opinion on every other solver.
 
-`statement` says the programme of `contract.py` in cvxpy, nearly word for word. With switches it goes to SCIP;
+`statement.py` says the programme in cvxpy, nearly word for word. With switches it goes to SCIP;
 without them, and once the pattern of on and off is known, to Clarabel (squares) or HiGHS (the linear
 measures). Slower than the other doors and meant to be: nothing clever happens here that could be wrong in the
 same way as there.
@@ -12,8 +12,7 @@ from __future__ import annotations
 
 import math
 import time
-from dataclasses import dataclass, replace
-from typing import Any
+from dataclasses import replace
 
 import numpy as np
 
@@ -21,6 +20,7 @@ from reaccord.contract import Answer, Effort, FloatArray, Measure, Programme
 from reaccord.findings import SolverFault
 from reaccord.solvers import linear
 from reaccord.solvers.cvxpy_runs import HIGHS, run, run_clarabel, run_scip
+from reaccord.solvers.statement import Statement, statement
 from reaccord.solvers.switching import (
     Switches,
     hopeless,
@@ -34,19 +34,6 @@ from reaccord.solvers.verdict import Found, verdict
 
 SMALLEST_ROOT = 1e-3
 """Least that factors are divided by where the relaxation has no deviation."""
-
-
-@dataclass(frozen=True)
-class Statement:
-    """A programme said in cvxpy.
-
-    The problem, its amounts (n,) in batches, its switches (n,), its scaled deviations (K,).
-    """
-
-    problem: Any
-    amounts: Any
-    used: Any
-    scaled: Any
 
 
 def solve(programme: Programme, effort: Effort | None = None) -> Answer:
@@ -72,62 +59,6 @@ def solve(programme: Programme, effort: Effort | None = None) -> Answer:
     else:
         found = _continuous(programme, switches, effort, until)
     return verdict(programme, effort, found, started)
-
-
-def statement(programme: Programme, switches: Switches) -> Statement:
-    """State a programme (`per_batch`) in cvxpy."""
-    import cvxpy as cp
-
-    amounts = cp.Variable(len(programme.columns))
-    used, rules = _on_and_off(programme, switches, amounts)
-    achieved = programme.content @ amounts / programme.batch_g
-    inside, in_band = _nearest_inside(programme)
-    # A variable of its own: cvxpy 1.9.3 derives false bounds for the square of an affine expression
-    # with infinite ends (inf x 0) and SCIP then finds nothing feasible.
-    scaled = cp.Variable(len(programme.rows))
-    rules += [scaled == cp.multiply(programme.factor, achieved - inside), *in_band]
-    rules += [programme.basis @ amounts == programme.batch_g]
-    rules += [row.amounts @ amounts + row.used @ used <= row.most for row in programme.limits]
-    deviation = {"squares": cp.sum_squares, "absolute": cp.norm1, "worst": cp.norm_inf}[programme.measure]
-    return Statement(cp.Problem(cp.Minimize(deviation(scaled)), rules), amounts, used, scaled)
-
-
-def _on_and_off(programme: Programme, switches: Switches, amounts: Any) -> tuple[Any, list[Any]]:
-    """Return the switches (n,), 1 where nothing is switched, and what ties the amounts to them."""
-    import cvxpy as cp
-
-    columns = switches.columns
-    free = np.flatnonzero(~switches.switched)
-    bounded = free[np.isfinite(switches.upper[free])]
-    rules = [amounts[free] >= programme.minimum[free], amounts[bounded] <= switches.upper[bounded]]
-    dead = np.flatnonzero(switches.switched & (switches.upper == 0))
-    rules += [amounts[dead] == 0]
-    used: Any = np.where(switches.switched, 0.0, 1.0)
-    if not len(columns):
-        return used, rules
-    on = cp.Variable(len(columns), boolean=True)
-    used = used + np.eye(len(programme.columns))[:, columns] @ on
-    rules += [amounts[columns] <= cp.multiply(switches.upper[columns], on)]
-    rules += [amounts[columns] >= cp.multiply(programme.minimum[columns], on)]
-    for strengths in programme.strengths:
-        chosen = cp.Variable(len(strengths), boolean=True)
-        rules += [used[list(members)] <= chosen[k] for k, members in enumerate(strengths)]
-        rules += [cp.sum(chosen) <= 1]
-    return used, rules
-
-
-def _nearest_inside(programme: Programme) -> tuple[Any, list[Any]]:
-    """Return the point (K,) of each row's band that it is measured from, and what keeps it there."""
-    import cvxpy as cp
-
-    low, high = programme.low, programme.high
-    bands = np.flatnonzero(low < high)
-    if not len(bands):
-        return low, []
-    place = cp.Variable(len(bands))
-    capped = np.flatnonzero(np.isfinite(high[bands]))
-    rules = [place >= low[bands], place[capped] <= high[bands][capped]]
-    return np.where(low < high, 0.0, low) + np.eye(len(low))[:, bands] @ place, rules
 
 
 def _switched(programme: Programme, switches: Switches, effort: Effort, until: float) -> Found:
