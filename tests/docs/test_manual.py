@@ -8,6 +8,7 @@ import shlex
 import subprocess
 import sys
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 
 import pytest
 import typer.main
@@ -64,6 +65,20 @@ def test_the_list_has_every_topic_with_its_line() -> None:
 def test_an_unknown_topic_names_the_nearest() -> None:
     with pytest.raises(UsageError, match='Did you mean "tables"'):
         run("tabels", Options())
+
+
+def test_a_program_gets_the_page_and_a_spreadsheet_the_list() -> None:
+    asked = run("names", Options())
+    assert asked.data == {"topics": {"names": pages.line("names")}, "page": PAGES["names"]}
+    head, *lines = run("", Options()).csv().splitlines()
+    assert (head, [line.split(",")[0] for line in lines]) == ("topic,about", list(pages.TOPICS))
+
+
+@pytest.mark.parametrize("topic", ["", "names"])
+def test_the_log_says_which_page(topic: str, tmp_path: Path) -> None:
+    words = ["help", *topic.split(), "--quiet", "--out", str(tmp_path / "page.txt"), "--log", str(tmp_path / "log")]
+    call = app(words, prog_name="reaccord", standalone_mode=False)
+    assert (call.command, call.subject) == ("help", topic)
 
 
 def test_every_section_of_the_schema_is_filled_in_once() -> None:
