@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -13,6 +14,9 @@ from pathlib import Path
 
 from tests.cli.process import GENEROUS, environment
 from tests.docs.papers import fenced
+
+from reaccord.cli.app import app
+from reaccord.cli.result import Result
 
 DOTS = "..."
 """A line of its own in a block: something is left out here."""
@@ -41,6 +45,15 @@ def in_a_shell(lines: str, cwd: Path) -> subprocess.CompletedProcess[str]:
         timeout=GENEROUS,
         check=False,
     )
+
+
+def called(line: str) -> Result:
+    """Return the result of a command line as printed, in this process."""
+    name, *words = shlex.split(line)
+    assert name == "reaccord", line
+    call = app(words, prog_name=name, standalone_mode=False)
+    result: Result = call.run(call.options())
+    return result
 
 
 def run_all(words: str, cwd: Path) -> Iterator[Ran]:
