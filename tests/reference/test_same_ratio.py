@@ -10,6 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
@@ -25,7 +26,7 @@ accord_g = {batch}
 """
 
 
-@pytest.mark.parametrize("seed", range(60))
+@seeds(0, 20, 60)
 def test_ratios_are_kept_whatever_is_missing(seed: int) -> None:
     rng = np.random.default_rng((11, seed))
     count = int(rng.integers(2, 40))

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.random_studies import draw
+from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.rounding import on_reached_basis, round_amounts
@@ -76,7 +77,8 @@ def small_case(seed: int) -> tuple[Programme, FloatArray, FloatArray] | None:
     return programme, answer.amounts, grid
 
 
-def check_against_neighbours(seed: int) -> None:
+@seeds(700, 730, 800, 1400)
+def test_no_neighbour_is_closer(seed: int) -> None:
     case = small_case(seed)
     if case is None:
         return
@@ -89,17 +91,6 @@ def check_against_neighbours(seed: int) -> None:
     assert holds(programme, rounded, grid)
     assert ((rounded > 0) == (optimum > 0))[grid > 0].all()
     assert value(programme, rounded) <= least * (1 + SLACK) + 1e-12
-
-
-@pytest.mark.parametrize("seed", range(700, 800))
-def test_no_neighbour_is_closer(seed: int) -> None:
-    check_against_neighbours(seed)
-
-
-@pytest.mark.sweep
-@pytest.mark.parametrize("seed", range(800, 1400))
-def test_no_neighbour_is_closer_sweep(seed: int) -> None:
-    check_against_neighbours(seed)
 
 
 def test_without_a_grid_nothing_moves() -> None:

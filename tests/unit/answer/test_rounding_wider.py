@@ -7,6 +7,7 @@ from importlib import import_module
 import numpy as np
 import pytest
 from tests.coarse_studies import closest_of_all, coarse
+from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, RED, Row, tiny
 
 from reaccord.answer.fit import Fit, fit
@@ -30,7 +31,8 @@ def grams(found: Fit) -> dict[str, float]:
     return {f"{key.material} {key.strength * 100:g}": amount for key, amount in found.amounts.items()}
 
 
-def check_against_every_formula(seed: int) -> None:
+@seeds(0, 15, 40, 240)
+def test_no_formula_on_the_grid_is_closer(seed: int) -> None:
     try:
         study = coarse(seed).study()
     except InvalidInput:
@@ -47,17 +49,6 @@ def check_against_every_formula(seed: int) -> None:
     assert np.isfinite(least)
     assert found.judged.closeness.value >= least * (1 - 1e-6) - 1e-12
     assert found.judged.closeness.value <= max(least, FAINT) * (1 + WORSE)
-
-
-@pytest.mark.parametrize("seed", range(40))
-def test_no_formula_on_the_grid_is_closer(seed: int) -> None:
-    check_against_every_formula(seed)
-
-
-@pytest.mark.sweep
-@pytest.mark.parametrize("seed", range(40, 240))
-def test_no_formula_on_the_grid_is_closer_sweep(seed: int) -> None:
-    check_against_every_formula(seed)
 
 
 def pure(rows: dict[str, str], stock: dict[str, str] | None = None) -> list[Row]:

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+from tests.seeds import seeds
 from tests.unit.certificate.made import of_example, of_realistic, of_small
 
 from reaccord.certificate.format import Refused, read, write
@@ -350,7 +351,7 @@ def altered(data: Data, rng: np.random.Generator) -> Data:
     return found
 
 
-@pytest.mark.parametrize("seed", range(12))
+@seeds(0, 4, 12)
 def test_altered_at_random_it_is_refused_or_true(seed: int) -> None:
     """What is accepted must hold for the programme that then stands in the file, by the search's own answer."""
     made = of_small(seed)

@@ -118,15 +118,17 @@ def shape(found: Frontier) -> list[Any]:
 
 
 def test_the_number_of_workers_changes_nothing() -> None:
-    study = draw(5).study()
+    study = made(limits={"cost_per_kg": 20})
     one, two = frontier(study, workers=1), frontier(study, workers=2)
     assert shape(one) == shape(two)
     assert not multiprocessing.active_children()
     check(one)
 
 
-@pytest.mark.parametrize("seed", [13, 27])  # worst, absolute
-def test_drawn_studies_with_a_linear_measure(seed: int) -> None:
+@pytest.mark.sweep
+@pytest.mark.quick
+@pytest.mark.parametrize("seed", [5, 13, 27])  # squares, worst, absolute
+def test_drawn_studies(seed: int) -> None:
     check(frontier(draw(seed).study()))
 
 

@@ -122,7 +122,7 @@ def test_little_is_solved_once_the_time_is_up(
 
 @pytest.mark.parametrize("programme", [shelf(), realistic(60, 60, 1, lines=12), realistic(60, 60, 1)], ids=KINDS)
 def test_the_clock_is_looked_at_between_a_few_solves(monkeypatch: pytest.MonkeyPatch, programme: Programme) -> None:
-    watch = Watch(monkeypatch, 2000)
+    watch = Watch(monkeypatch, 400)
     solve(programme, Budget(gap=1e-4, stop=watch.stop))
     assert watch.solves.most <= SOLVES
     assert watch.steps.most <= STEPS

@@ -94,7 +94,7 @@ def test_interrupted_in_the_middle_it_keeps_a_formula_and_a_true_bound(measure: 
     assert answer.status == "feasible"
     assert answer.amounts is not None
     assert programme.excess(answer.amounts) <= 1e-7
-    assert 0.0 <= answer.bound <= linear.solve(programme, Budget(gap=0.01)).value
+    assert 0.0 <= answer.bound <= linear.solve(programme, Budget(gap=0.1)).value
 
 
 def test_first_formula_is_there_when_highs_has_no_time(monkeypatch: pytest.MonkeyPatch) -> None:
