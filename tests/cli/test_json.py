@@ -113,7 +113,7 @@ def test_every_finding_at_once(changed: Callable[[str, str], Path]) -> None:
     text = bottles.read_text(encoding="utf-8")
     line = next(line for line in text.splitlines() if line.startswith("Geraniol 97"))
     assert ",34," in line
-    bottles.write_text(text.replace(line, line.replace(",34,", ',"34,0",')), encoding="utf-8")
+    bottles.write_text(text.replace(line, line.replace(",34,", ',"1,340",')), encoding="utf-8")
     row = text.splitlines().index(line) + 1
     ended = reaccord("fit", study, "--output", "json")
     envelope = ended.json
@@ -122,7 +122,7 @@ def test_every_finding_at_once(changed: Callable[[str, str], Path]) -> None:
     assert places >= {("bottles.csv", row, "price_per_kg"), ("study.toml", None, "limits.exclude")}
     sentences = " ".join(e["message"] for e in envelope["errors"])
     assert 'Did you mean "Citronella oil"?' in sentences
-    assert "Decimal commas are not read; write 34.0." in sentences
+    assert "may be 1.340 or 1340: write which of them" in sentences
 
     told = reaccord("fit", study)
     assert (told.code, told.out) == (3, "")
