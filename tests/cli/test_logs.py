@@ -11,7 +11,7 @@ from tests.cli.process import EXAMPLE, reaccord, run_python
 
 STUDY = EXAMPLE / "study.toml"
 BROKEN = """
-import reaccord.cli.check as room
+import reaccord.study.load as room
 def reads(path):
     raise ZeroDivisionError("on purpose")
 room.load_study = reads
@@ -20,7 +20,7 @@ run()
 """
 PRESSED = """
 import os, signal
-import reaccord.cli.check as room
+import reaccord.study.load as room
 room.load_study = lambda path: os.kill(os.getpid(), signal.SIGINT)
 from reaccord.cli.main import run
 run()

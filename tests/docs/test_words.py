@@ -11,7 +11,7 @@ from tests.docs.papers import ROOT, blocks, rows, section, text
 
 from reaccord import findings
 from reaccord.cli.app import app
-from reaccord.cli.interrupt import Interrupted
+from reaccord.cli.searching import Interrupted
 from reaccord.tables.columns import TABLES
 from reaccord.tables.studyfile import AMOUNT, SECTIONS
 
