@@ -89,12 +89,28 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
 
 def _side_by_side(found: Sequence[Compared], width: int) -> str:
     study, names = found[0].study, _names(found)
-    closest = min(range(len(found)), key=lambda number: found[number].judged.closeness.value)
-    verdict = f"The closest of {len(found)} formulas is {names[closest]}: {wrong_text(found[closest].judged)}"
+    verdict = _verdict(found, names)
     broken = [f"{name}: {broken_text(one.judged)}" for name, one in zip(names, found, strict=True)]
     parts = [headed(study.title, verdict, width), _standing(found, names, width), paragraphs(broken, width)]
     parts += [_materials(found, names, width), _residuals(found, names, width), *rules(study, width)]
     return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
+    """Return which is closest, of those that hold every limit if any does."""
+    judged = {name: one.judged for name, one in zip(names, found, strict=True)}
+    holding = {name: each for name, each in judged.items() if not each.broken}
+    among = holding or judged
+    closest = min(among, key=lambda name: among[name].closeness.value)
+    if len(holding) == len(judged):
+        which = f"The closest of {len(judged)} formulas is"
+    elif holding:
+        which = (
+            f"Of {len(judged)} formulas {len(holding)} {'holds' if len(holding) == 1 else 'hold'} every limit, closest"
+        )
+    else:
+        which = f"None of {len(judged)} formulas holds every limit; the closest is"
+    return f"{which} {closest}: {wrong_text(judged[closest])}"
 
 
 def _names(found: Sequence[Compared]) -> list[str]:
