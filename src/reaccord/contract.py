@@ -16,10 +16,12 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from reaccord.domain.limit_key import LimitKey
 
 FloatArray = NDArray[np.float64]
 Measure = Literal["squares", "absolute", "worst"]
@@ -30,15 +32,23 @@ Status = Literal["proven", "feasible", "infeasible", "no_answer"]
 class LimitRow:
     """One linear limit: `amounts @ x + used @ z <= most`, `used >= 0`.
 
-    `limit` names the limit it belongs to (several rows may), `sentence` says it to people.
+    `key` tells it from others; `label` and `sentence` say it to people.
     """
 
-    limit: str
+    key: LimitKey
     label: str
     sentence: str
     amounts: FloatArray
     used: FloatArray
     most: float
+
+
+class Made(NamedTuple):
+    """A dilution that is made: the column poured, the column of grams made of it, the least that can be made."""
+
+    stock: int
+    column: int
+    least_g: float
 
 
 @dataclass(frozen=True)
@@ -59,6 +69,10 @@ class Programme:
         Gram; `maximum` may be infinite.
     strengths
         For each material with several strengths, the columns of each strength.
+    step : (n,)
+        Grid of the balance in gram; 0 where there is none, and by default.
+    made
+        Helper columns that are no stock but grams made of one: what is poured of it, or the least that can be made.
     """
 
     columns: tuple[str, ...]
@@ -74,6 +88,20 @@ class Programme:
     limits: tuple[LimitRow, ...] = ()
     strengths: tuple[tuple[tuple[int, ...], ...], ...] = ()
     measure: Measure = "squares"
+    step: FloatArray = field(default_factory=lambda: np.zeros(0))
+    made: tuple[Made, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Stand without a grid where none is given."""
+        if not len(self.step):
+            object.__setattr__(self, "step", np.zeros(len(self.columns)))
+
+    @property
+    def helpers(self) -> NDArray[np.bool_]:
+        """Which columns (n,) are grams made."""
+        found = np.zeros(len(self.columns), dtype=bool)
+        found[[made.column for made in self.made]] = True
+        return found
 
     def scaled_residuals(self, amounts: FloatArray) -> FloatArray:
         """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,)."""

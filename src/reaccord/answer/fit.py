@@ -20,7 +20,7 @@ from reaccord.contract import Answer, Effort, FloatArray, Programme, gap_of
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
-from reaccord.programme import state, steps
+from reaccord.programme import state
 from reaccord.solvers.choose import solve
 from reaccord.solvers.possible import possible
 from reaccord.study.smallest_mass import exact
@@ -140,15 +140,15 @@ def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
 
 def _on_grid(study: Study, programme: Programme, answer: Answer, effort: Effort) -> dict[StockKey, float]:
     """Return the optimum on the grid; what is left of the seconds may go into it."""
-    grid, amounts = steps(study), answer.amounts
+    amounts = answer.amounts
     assert amounts is not None
     ends = time.perf_counter() + effort.seconds - answer.seconds
     rest = replace(effort, stop=lambda: effort.stop() or time.perf_counter() > ends, start=None)
     left = replace(effort, seconds=max(ends - time.perf_counter(), AT_LEAST), start=None)
-    rounded = closest_on_grid(programme, amounts, grid, rest, _elsewhere(programme, amounts, grid, left))
+    rounded = closest_on_grid(programme, amounts, rest, _elsewhere(programme, amounts, left))
     if rounded is not None:
         return in_grams(study, rounded)
-    exactly = without_off_grid(programme, grid)
+    exactly = without_off_grid(programme)
     if exactly is not None and not possible(exactly):
         raise NoFormula(conflict.explain(study, exactly))
     raise NoAnswer(
@@ -160,20 +160,21 @@ def _on_grid(study: Study, programme: Programme, answer: Answer, effort: Effort)
 def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
     """Return amounts on the grid, shape (n,), by stock: each the decimal that the balance shows."""
     found = {}
-    for stock, grams, step in zip(study.stocks, rounded, steps(study), strict=False):
+    for stock, grams in zip(study.stocks, rounded, strict=False):
+        step = stock.step_g
         if grams > 0:
             found[stock.key] = float(round(grams / step) * exact(step)) if step > 0 else float(grams)
     return found
 
 
-def _elsewhere(programme: Programme, amounts: FloatArray, grid: FloatArray, effort: Effort) -> Iterator[FloatArray]:
+def _elsewhere(programme: Programme, amounts: FloatArray, effort: Effort) -> Iterator[FloatArray]:
     """Yield other optima, for where the first cannot be rounded: with stocks, perhaps, whose grid lets it be.
 
     One without stocks whose steps cannot make a named amount; one with each limit tighter by what rounding does to it.
     """
-    exactly = without_off_grid(programme, grid)
+    exactly = without_off_grid(programme)
     programme = programme if exactly is None else exactly
-    moved = 0.5 * np.where(amounts > 0, grid, 0.0)
+    moved = 0.5 * np.where(amounts > 0, programme.step, 0.0)
     tighter = tuple(replace(row, most=row.most - float(np.abs(row.amounts) @ moved)) for row in programme.limits)
     for asked in (exactly, replace(programme, limits=tighter)):
         answer = None if asked is None else solve(asked, effort)
@@ -188,8 +189,8 @@ def _agree(judged: float, solved: float) -> None:
 
 def _with_binding(judged: Judgement, before: Judgement) -> Judgement:
     """Take what binds from the optimum: rounding pulls amounts a little off their limits."""
-    binding = {state.label for state in before.limits if state.binding}
+    binding = {state.key for state in before.limits if state.binding}
     return replace(
         judged,
-        limits=tuple(replace(s, binding=s.binding or s.label in binding) for s in judged.limits),
+        limits=tuple(replace(s, binding=s.binding or s.key in binding) for s in judged.limits),
     )

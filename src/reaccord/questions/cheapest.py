@@ -16,7 +16,7 @@ from reaccord.contract import Effort, FloatArray, Status
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
-from reaccord.programme import state, steps
+from reaccord.programme import state
 from reaccord.questions.axis import Cost, all_priced
 from reaccord.questions.epsilon_constraint import Ceilings, Deadline, Least, allowed, decide, least_within, relative_gap
 
@@ -205,7 +205,7 @@ def _rounded(ceilings: Ceilings, most: float, least: Least, deadline: Deadline) 
 def _candidates(ceilings: Ceilings, least: Least, deadline: Deadline) -> Iterator[FloatArray]:
     """Yield formulas on the grid, each a little dearer than the one before, with the best formula's stocks."""
     study, columns = ceilings.study, ceilings.columns_of(least.amounts)
-    grid, own = steps(study), ceilings.axis.own(study)
+    own = ceilings.axis.own(study)
     for dearer in DEARER:
         ceiling = least.quantity * (1 + dearer)
         ceiling = ceiling if own is None else min(ceiling, own)
@@ -215,7 +215,7 @@ def _candidates(ceilings: Ceilings, least: Least, deadline: Deadline) -> Iterato
             if answer.amounts is None:
                 continue
             amounts = columns.whole(answer.amounts)
-        rounded = round_amounts(ceilings.at(ceiling), amounts, grid)
+        rounded = round_amounts(ceilings.at(ceiling), amounts)
         if rounded is not None:
             yield rounded
 

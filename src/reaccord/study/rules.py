@@ -92,7 +92,8 @@ def _rule(group: list[tuple[LimitLine, tuple[Member, ...]]]) -> Rule:
     if first.kind in {"sum", "ratio"}:
         members = _counted_once(members)
     most = 1.0 if first.kind == "ratio" else first.most or 0.0
-    return Rule(first.rule, first.kind, members, most, first.authority, first.edition, first.date, cautions)
+    product = "" if first.kind == "ratio" else first.product.lower()
+    return Rule(first.rule, first.kind, members, most, first.authority, first.edition, first.date, cautions, product)
 
 
 def _counted_once(members: tuple[Member, ...]) -> tuple[Member, ...]:

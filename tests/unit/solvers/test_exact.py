@@ -12,6 +12,7 @@ import pytest
 from tests.random_programmes import realistic, small
 
 from reaccord.contract import Effort, FloatArray, LimitRow, Programme, gap_of
+from reaccord.domain.limit_key import LimitKey
 from reaccord.solvers.exact import first_formula, solve
 from reaccord.solvers.exact.heuristic import Formulas
 
@@ -37,7 +38,7 @@ def singles(shares: FloatArray, minimum: float = 0.0, batch_g: float = 10.0) -> 
 
 def limited(programme: Programme, amounts: FloatArray, most: float, used: FloatArray | None = None) -> Programme:
     none = np.zeros(len(programme.columns))
-    row = LimitRow("limit", "limit", "a limit", amounts, none if used is None else used, most)
+    row = LimitRow(LimitKey("restricted"), "limit", "a limit", amounts, none if used is None else used, most)
     return replace(programme, limits=(*programme.limits, row))
 
 

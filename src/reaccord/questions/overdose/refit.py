@@ -154,7 +154,7 @@ def _solved(study: Study, step: Step, rows: Sequence[Row], effort: Effort) -> tu
         return replace(step, refused=" ".join(str(fault).split()).removesuffix(".")), isinstance(fault, NoFormula)
     labels = {row.label for row in rows}
     share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
-    limits = restricted(study, found.judged.limits)
+    limits = restricted(found.judged.limits)
     reached = share / sum(row.share for row in rows)
     missed = abs(reached - step.times) > MISSED * step.times
     return replace(

@@ -19,7 +19,7 @@ from reaccord.contract import Answer, Effort, FloatArray, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
-from reaccord.programme import state, steps
+from reaccord.programme import state
 from reaccord.questions.epsilon_constraint import Deadline
 from reaccord.questions.spread.draws import Trials, lots_of
 from reaccord.questions.spread.watched import Watched
@@ -82,19 +82,16 @@ class Robust:
 
     def at(self, strictness: float) -> Programme:
         """Return the programme with restricted contents between their means (0) and their highest (1)."""
-        claims = [claim for rule in self.study.rules for claim in rule.claims()]
+        terms = {claim.key: claim.terms for claim in self.study.claims()}
         dosage = self.study.settings.limits.dosage or 0.0
-        limits, number = list(self.programme.limits), 0
-        for place, row in enumerate(limits):
-            if not row.limit.startswith("rule: "):
-                continue
+        limits = []
+        for row in self.programme.limits:
             eased = row.amounts.copy()
-            for column, stock in enumerate(self.study.stocks):
-                high = sum(times * member.held(stock.content) for times, member in claims[number][1])
-                mean = self._contents[column][()][self.watched.rows + number]
+            for column, stock in enumerate(self.study.stocks if row.key in terms else ()):
+                high = sum(times * member.held(stock.content) for times, member in terms[row.key])
+                mean = self._contents[column][()][self.watched.claims[row.key]]
                 eased[column] -= dosage * (1 - strictness) * max(0.0, high - mean)
-            limits[place] = replace(row, amounts=eased)
-            number += 1
+            limits.append(replace(row, amounts=eased))
         return replace(self.programme, limits=tuple(limits))
 
 
@@ -144,9 +141,8 @@ def _eased(robust: Robust, deadline: Deadline, trials: Trials, hold: float, stri
 
 
 def _holds(trials: Trials, amounts: Mapping[StockKey, float], hold: float) -> bool:
-    labels = {label for label, _ in trials.watched.claims}
     broken = trials.of(amounts).broken
-    return all(share <= 1 - hold + 1e-12 for label, share in broken.items() if label in labels)
+    return all(found.share <= 1 - hold + 1e-12 for found in broken if found.key.kind == "restricted")
 
 
 def _solved(robust: Robust, programme: Programme, effort: Effort) -> Found:
@@ -155,7 +151,7 @@ def _solved(robust: Robust, programme: Programme, effort: Effort) -> Found:
         if answer.status == "infeasible":
             raise NoFormula("No formula holds all the limits.")
         raise NoAnswer("No formula for the whole spread was found in the time given.")
-    rounded = round_amounts(programme, answer.amounts, steps(robust.study))
+    rounded = round_amounts(programme, answer.amounts)
     if rounded is None:
         raise NoAnswer("A formula for the whole spread exists, but none was found on the grid of the balance.")
     return in_grams(robust.study, rounded), answer

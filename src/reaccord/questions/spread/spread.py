@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from reaccord.contract import Answer, Effort
-from reaccord.domain.limits import Rule
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import UsageError
@@ -37,7 +36,6 @@ class Compared:
     standard_error: float
     answer: Answer
     hold: float
-    rules: tuple[Rule, ...]
 
 
 @dataclass(frozen=True)
@@ -119,4 +117,4 @@ def _compared(
     less = nominal.deviations - robust.deviations
     error = float(less.std(ddof=1) / np.sqrt(len(less))) if len(less) > 1 else 0.0
     expected = (whole.expected(amounts), whole.expected(found))
-    return Compared(nominal, robust, expected, float(less.mean()), error, answer, hold, whole.study.rules)
+    return Compared(nominal, robust, expected, float(less.mean()), error, answer, hold)
