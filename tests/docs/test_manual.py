@@ -16,10 +16,12 @@ from tests.docs.papers import ROOT, fenced
 
 from reaccord import findings
 from reaccord.cli.app import app
-from reaccord.cli.declare import Call
-from reaccord.cli.help import rendered, run
-from reaccord.cli.interrupt import Interrupted
-from reaccord.cli.result import Options
+from reaccord.cli.command import Call
+from reaccord.cli.help import help as asked_for
+from reaccord.cli.help import rendered
+from reaccord.cli.options import Options
+from reaccord.cli.result import Result
+from reaccord.cli.searching import Interrupted
 from reaccord.domain import settings
 from reaccord.findings import UsageError
 from reaccord.manual import pages
@@ -33,6 +35,10 @@ CODE = re.compile(r"[a-z]+(?:-[a-z\d]+)*")
 NOTED = {"error", "warn", "warn_once", "_error", "Finding"}
 """Calls that note a finding: its code is among their first arguments."""
 SEVERITIES = {"error", "warning"}
+
+
+def run(topic: str, options: Options) -> Result:
+    return asked_for(topic=topic, output=None, out=None, quiet=False, log=None).run(options)
 
 
 def shown(topic: str, width: int = 120) -> str:
