@@ -26,6 +26,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("balance",),
     ("questions",),
     ("report",),
+    ("manual",),
     ("cli",),
     ("__main__",),
 )

@@ -1,4 +1,4 @@
-"""`spread` as a real process: text, JSON, CSV, seeds, what it refuses."""
+"""`spread`: text, JSON, CSV, seeds, what it refuses."""
 
 from __future__ import annotations
 

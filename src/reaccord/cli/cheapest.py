@@ -36,7 +36,7 @@ def cheapest(
 
     read = read_study(study, options)
     with Searching(read, limits, quiet=options.quiet, told="cost per kg") as searching:
-        found = question.cheapest(read, question.Within(*most), searching.effort)
+        found = question.cheapest(read, question.Within(*most), searching.budget)
     data = cheapest_data(found)
     return Result(
         data,

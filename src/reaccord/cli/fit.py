@@ -38,9 +38,9 @@ def fit(
         _need_proof(certificate, read, options)
     said, warnings = None, read.warnings
     with Searching(read, limits, quiet=options.quiet) as searching:
-        found = answer.fit(read, searching.effort)
+        found = answer.fit(read, searching.budget)
         if certificate is not None:
-            said, weaker = write_certificate(certificate, found, searching.effort)
+            said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
     data = fit_data(found) if said is None else {**fit_data(found), "certificate": said}
     return Result(

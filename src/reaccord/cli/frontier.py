@@ -41,7 +41,7 @@ def frontier(
     read = read_study(study, options)
     workers = min(usable_processors(), MOST_WORKERS)
     with Searching(read, limits, quiet=True) as searching, bar(options.quiet, "points") as told:
-        found = question.frontier(read, against, searching.effort, workers, told)
+        found = question.frontier(read, against, searching.budget, workers, told)
     if picture is not None:
         write_whole(picture, frontier_picture(found, picture.suffix.lower().removeprefix(".")))
     return Result(

@@ -11,7 +11,7 @@ from reaccord.cli.options import Options
 from reaccord.findings import Findings, InvalidInput, Place
 
 if TYPE_CHECKING:
-    from reaccord.contract import Effort
+    from reaccord.contract import Budget
     from reaccord.domain.stock import StockKey
     from reaccord.findings import Finding
     from reaccord.study.load import Study
@@ -79,11 +79,11 @@ def study_and_formulas(
     ]
 
 
-def closest(study: Study, effort: Effort) -> Agreed:
+def closest(study: Study, budget: Budget) -> Agreed:
     """Solve for the closest formula of a study."""
     from reaccord.answer.fit import fit
 
-    found = fit(study, effort)
+    found = fit(study, budget)
     return Agreed(study, found.amounts, found.answer.status, study.warnings)
 
 

@@ -39,18 +39,18 @@ def many(
     options: opt.Options,
 ) -> Result:
     """Solve many studies; what is done already is not done again."""
-    from reaccord.contract import Effort
+    from reaccord.contract import Budget
     from reaccord.questions.many.run import run_many
     from reaccord.study.load import study_file
 
     files = [study_file(path) for path in studies]
     options.guard(files)
     interrupt = Interrupt()
-    effort = Effort(limits.gap, limits.seconds, lambda: interrupt.pressed)
+    budget = Budget(limits.gap, limits.seconds, lambda: interrupt.pressed)
     with ExitStack() as stack:
         stack.enter_context(interrupt.catch())
         where = _where(stack, scheduler, options.quiet)
-        outcomes = run_many(files, out=options.own, each_sample=each_sample, effort=effort, **where)
+        outcomes = run_many(files, out=options.own, each_sample=each_sample, budget=budget, **where)
         stack.callback(outcomes.close)
         told = stack.enter_context(bar(options.quiet, "studies"))
         watched = _watched(outcomes, interrupt, None if each_sample else len(files), told)

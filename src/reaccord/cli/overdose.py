@@ -53,11 +53,11 @@ def overdose(
     read, agreed = study_and_formula(study, formula, options)
     wanted = read_wanted(read, of)
     with Searching(read, limits, quiet=options.quiet) as searching:
-        agreed = agreed or closest(read, searching.effort)
+        agreed = agreed or closest(read, searching.budget)
         if mode == "spike":
             found = series.overdose(agreed.study, agreed.amounts, wanted, multiples, grams)
         else:
-            found = refit.refit(agreed.study, agreed.amounts, wanted, multiples, searching.effort)
+            found = refit.refit(agreed.study, agreed.amounts, wanted, multiples, searching.budget)
     proven = agreed.proven and found.proven
     return Result(
         overdose_data(found),

@@ -58,17 +58,17 @@ class Interrupt:
 
 
 class Searching:
-    """Use as a context: inside, `effort` is what a search gets, with progress on stderr.
+    """Use as a context: inside, `budget` is what a search gets, with progress on stderr.
 
     A `ReaccordError` that leaves it takes the study's warnings along, and is `Interrupted` where Ctrl-C left none.
     """
 
     def __init__(self, study: Study, limits: Limits, *, quiet: bool, told: str = "deviation") -> None:
-        from reaccord.contract import Effort  # brings numpy
+        from reaccord.contract import Budget  # brings numpy
 
         self._study = study
         self._interrupt, self._progress = Interrupt(), Progress(quiet, told)
-        self.effort = Effort(limits.gap, limits.seconds, lambda: self._interrupt.pressed, self._progress)
+        self.budget = Budget(limits.gap, limits.seconds, lambda: self._interrupt.pressed, self._progress)
         self._open = ExitStack()
 
     def __enter__(self) -> Searching:

@@ -41,9 +41,9 @@ def spread(
 
     read, agreed = study_and_formula(study, formula, options)
     with Searching(read, limits, quiet=options.quiet) as searching:
-        agreed = agreed or closest(read, searching.effort)
+        agreed = agreed or closest(read, searching.budget)
         given = (agreed.study, agreed.amounts, number, first)
-        found = question.spread(*given, robust=robust, hold=share, effort=searching.effort)
+        found = question.spread(*given, robust=robust, hold=share, budget=searching.budget)
     proven = agreed.proven and (found.compared is None or found.compared.answer.status == "proven")
     return Result(
         spread_data(found),

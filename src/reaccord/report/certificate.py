@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,26 +16,24 @@ from reaccord.report.quantities import exact_percent
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
-    from reaccord.contract import Effort
+    from reaccord.contract import Budget
 
 ALMOST = 1e-6
 """Relative; a gap missed by no more than this is not worth a word."""
 
 
-def write_certificate(path: Path, found: Fit, effort: Effort) -> tuple[dict[str, Any], tuple[Finding, ...]]:
+def write_certificate(path: Path, found: Fit, budget: Budget) -> tuple[dict[str, Any], tuple[Finding, ...]]:
     """Write the certificate of a fit; return what it claims, and a warning if that is less than was asked for.
 
-    The proof may take as many seconds as the search might, and `effort.stop` ends it with what is proven by then.
+    The proof may take as many seconds as the search might; the end of the budget leaves what is proven by then.
     """
     from reaccord.certificate.format import write
     from reaccord.certificate.write import certify
     from reaccord.programme import state
 
     assert found.answer.amounts is not None
-    end = time.monotonic() + effort.seconds
-    wanted = max(effort.gap, found.gap * (1 + ALMOST))
-    over = lambda: effort.stop() or time.monotonic() > end  # noqa: E731
-    certificate = certify(found.study, state(found.study), found.answer.amounts, wanted, over)
+    wanted = max(budget.gap, found.gap * (1 + ALMOST))
+    certificate = certify(found.study, state(found.study), found.answer.amounts, wanted, budget.running().over)
     write_whole(path, write(certificate))
     claim = certificate.claim
     said = {"file": str(path), "bound": float(claim.bound), "gap": float(claim.gap)}

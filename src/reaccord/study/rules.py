@@ -44,7 +44,7 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
             grouped.setdefault(same, []).append((line, members))
     _ratio_and_other(lines, findings)
     found = [_rule(group) for group in grouped.values()]
-    return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
+    return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members], rule.product)))
 
 
 def _doubt_dates(lines: Iterable[LimitLine], today: datetime.date, findings: Findings) -> None:
