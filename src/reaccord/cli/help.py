@@ -36,9 +36,7 @@ def help(  # noqa: A001  # the parser takes the command's name from it
     return Result(
         {"topics": told, "page": words},
         lambda width: rendered(words, width) if on_screen else words,
-        lambda: csv_text(
-            {"topic": str, "about": str}, [{"topic": name, "about": about} for name, about in told.items()]
-        ),
+        lambda: csv_text({"topic": str, "about": str}, ({"topic": name, "about": line} for name, line in told.items())),
     )
 
 

@@ -25,7 +25,7 @@ ALMOST = 1e-6
 def write_certificate(path: Path, found: Fit, budget: Budget) -> tuple[dict[str, Any], tuple[Finding, ...]]:
     """Write the certificate of a fit; return what it claims, and a warning if that is less than was asked for.
 
-    The proof may take as many seconds as the search might, the end of the budget leaves what is proven by then.
+    The proof may take as many seconds as the search might; the end of the budget leaves what is proven by then.
     """
     from reaccord.certificate.format import write
     from reaccord.certificate.write import certify
