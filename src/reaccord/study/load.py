@@ -21,7 +21,8 @@ from reaccord.study.reconcile import reconcile
 from reaccord.study.shelf import Shelf, stock_shelf
 from reaccord.study.target_rows import build_target
 from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
-from reaccord.tables.raw import RawTable, clean, table_of_rows
+from reaccord.tables.heading_row import table_of_rows
+from reaccord.tables.raw import RawTable, clean
 from reaccord.tables.read import read_study, read_tables
 from reaccord.tables.studyfile import parse_study
 
@@ -46,13 +47,11 @@ class Study(domain.Study):
             raise AssertionError("tables are missing without a finding")
         settled = reconcile(tables, findings)
         opener = Opener(settled, findings)
-        contents = opener.all()
         found, samples = target_entries.entries(settled, opener, findings)
         odorants = frozenset(name for entry in found for name in entry.own)
-        shelf = stock_shelf(settled, opener, odorants, findings)
+        apart = frozenset(name for entry in found for name in entry.members)
+        shelf = stock_shelf(settled, opener, (odorants, apart), findings)
         _mentioned(settled, shelf, findings)
-        on_shelf = {stock.key.material: None for stock in shelf.stocks}
-        target_entries.check_sums(found, settled, {m: contents.get(m) for m in _inside(on_shelf, settled)}, findings)
         target = build_target(found, samples, settled, shelf.stocks, shelf.carriers, findings)
         found_rules = rules.rules(settled, shelf.stocks, findings)
         amounts = rules.named_amounts(settled, shelf.stocks, findings)
@@ -71,7 +70,7 @@ class Study(domain.Study):
             tables=tables,
             set_aside=shelf.set_aside,
             inputs=tables.inputs,
-            warnings=findings.warnings,
+            warnings=findings.told("warning"),
             lacking=shelf.lacking,
             unknown=settled.names.unknown(),
         )
