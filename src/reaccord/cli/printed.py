@@ -12,7 +12,7 @@ from reaccord.cli.result import Options, Output, Result
 from reaccord.cli.streams import StdoutLost, say, tell, width
 from reaccord.findings import Finding, InvalidInput, ReaccordError, UsageError
 
-SCHEMA = 1
+SCHEMA = 2
 
 
 class Unforeseen(ReaccordError):

@@ -101,7 +101,7 @@ class Cheapest:
 
 
 def cheapest(study: Study, within: Within, effort: Effort | None = None) -> Cheapest:
-    """Return the cheapest formula, per kg of carrier-free concentrate, whose deviation is small enough.
+    """Return the cheapest formula, per kg of accord, whose deviation is small enough.
 
     Parameters
     ----------
