@@ -27,27 +27,21 @@ def state(study: Study) -> Programme:
     Columns are the study's stocks in their order, then one helper column (grams made) for each dilution
     whose bottle or carrier could run out.
     """
-    stocks = study.stocks
-    content = _content(study)
-    basis = _basis(study, content)
-    making = _making(study, basis)
-    none = np.zeros(len(making))
-    content = np.hstack([content, np.zeros((len(content), len(making)))])
-    ground = Ground(np.append(basis, none), making)
-    limits = tuple(row for limit in LIMITS for row in limit(study, ground))
-    on_hand = [stock.maximum_g for stock in stocks]
+    stocks, ground = study.stocks, ground_of(study)
+    making = ground.making
+    most = [min(s.maximum_g, s.recipe.needed_g) if s.recipe else s.maximum_g for s in stocks]
     return Programme(
         columns=(*(stock.label for stock in stocks), *(f"made: {stocks[i].label}" for i in making)),
         rows=tuple(row.label for row in study.target.rows),
-        content=content,
+        content=ground.content,
         low=np.array([row.low for row in study.target.rows]),
         high=np.array([row.high for row in study.target.rows]),
         factor=np.array([row.factor for row in study.target.rows]),
         basis=ground.basis,
         batch_g=study.settings.batch.accord_g,
         minimum=np.array([*(stock.minimum_g for stock in stocks), *(0.0 for _ in making)]),
-        maximum=np.array([*on_hand, *(math.inf for _ in making)]),
-        limits=limits,
+        maximum=np.array([*most, *(math.inf for _ in making)]),
+        limits=tuple(row for limit in LIMITS for row in limit(study, ground)),
         strengths=_strengths(stocks),
         measure=study.settings.fit.measure,
         step=np.array([*(stock.step_g for stock in stocks), *(0.0 for _ in making)]),
@@ -59,10 +53,11 @@ def state(study: Study) -> Programme:
 class Ground:
     """What every limit stands on.
 
-    `basis` (n,): gram of what counts as accord per gram of each column. `making`: the dilutions that have a helper
-    column (grams made), by place among the stocks.
+    `content` (K, n): gram of each row's constituents per gram of each column; `basis` (n,): gram of what counts as
+    accord. `making`: the dilutions that have a helper column (grams made), by place among the stocks.
     """
 
+    content: FloatArray
     basis: FloatArray
     making: Mapping[int, Recipe]
 
@@ -71,6 +66,15 @@ class Ground:
         row = np.zeros(len(self.basis))
         row[: len(study.stocks)] = [value(stock) for stock in study.stocks]
         return row
+
+
+def ground_of(study: Study) -> Ground:
+    """Return contents, basis and helper columns of a study."""
+    content = _content(study)
+    basis = _basis(study, content)
+    making = _making(study, basis)
+    none = np.zeros((len(content), len(making)))
+    return Ground(np.hstack([content, none]), np.append(basis, np.zeros(len(making))), making)
 
 
 def _content(study: Study) -> FloatArray:

@@ -44,7 +44,7 @@ def restate(study: Study) -> Problem:
         columns=(*(stock.label for stock in stocks), *(f"made: {stocks[i].label}" for i in making)),
         basis=(*basis, *none),
         minimum=each(lambda stock: stock.minimum_g),
-        maximum=(*(_endless(stock.maximum_g) for stock in stocks), *(None for _ in making)),
+        maximum=(*(_most(stock) for stock in stocks), *(None for _ in making)),
         rows=tuple(
             Row(
                 row.label,
@@ -60,8 +60,10 @@ def restate(study: Study) -> Problem:
     )
 
 
-def _endless(grams: float) -> Fraction | None:
-    return None if math.isinf(grams) else fraction(grams)
+def _most(stock: Stock) -> Fraction | None:
+    """Return the grams on hand; of a dilution, no more than what the next stronger stock is too strong to weigh."""
+    ends = [stock.maximum_g, stock.recipe.needed_g if stock.recipe is not None else math.inf]
+    return min((fraction(grams) for grams in ends if not math.isinf(grams)), default=None)
 
 
 def _held(row: TargetRow, stock: Stock) -> Any:

@@ -183,8 +183,9 @@ def _made(
                 continue
             stock = _unlimited_already(key, usable)
             if stock is None:
-                cap = math.inf if fine else stronger.minimum_g * float(exact(stronger.key.strength) / exact(strength))
-                stock = _dilution(key, source, carrier_stock, builder, cap)
+                times = float(exact(stronger.key.strength) / exact(strength))
+                needed_g = math.inf if fine else stronger.minimum_g * times
+                stock = _dilution(key, source, carrier_stock, builder, needed_g)
                 if stock is not None:
                     made[key] = stock
             stronger = stock or stronger
@@ -219,11 +220,11 @@ def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> Stock
     return next(alike, None)
 
 
-def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, cap: float) -> Stock | None:
+def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, needed_g: float) -> Stock | None:
     """Return the stock made from `source`, or None if too little is left to weigh its recipe.
 
     Made grams are the grams used, or the least that can be made with both parts weighable if that is
-    more; the source bottle must hold its part of them. More than `cap` gram of it is never poured.
+    more; the source bottle must hold its part of them.
     """
     share = float(exact(key.strength) / exact(source.key.strength))
     least_made = max(source.minimum_g / share, carrier.minimum_g / (1 - share))
@@ -234,11 +235,9 @@ def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, c
     price = None
     if source.price_per_g is not None and carrier.price_per_g is not None:
         price = share * source.price_per_g + (1 - share) * carrier.price_per_g
-    most = min(source.maximum_g / share, carrier.maximum_g / (1 - share), cap)
-    if most < builder.least:
-        return None
+    most = min(source.maximum_g / share, carrier.maximum_g / (1 - share))
     stock = builder.build(key, content, (builder.step, max(builder.least, builder.step), most), price)
-    recipe = Recipe(source.key, share, carrier.key, least_made)
+    recipe = Recipe(source.key, share, carrier.key, least_made, needed_g)
     return Stock(**{**vars(stock), "recipe": recipe})
 
 
