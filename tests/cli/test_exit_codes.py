@@ -83,7 +83,7 @@ main.run()
 """
 STOPPED_WHILE_READING = """
 import os, signal, time
-import reaccord.cli.fit as room
+import reaccord.study.load as room
 from reaccord.cli import main
 def reads(path):
     os.kill(os.getpid(), signal.SIGINT)

@@ -139,7 +139,7 @@ def test_check_tells_how_the_study_was_taken() -> None:
 
 
 def test_a_result_that_is_no_number_is_refused() -> None:
-    from reaccord.cli.printed import envelope
+    from reaccord.cli.result import envelope
 
     with pytest.raises(ValueError, match="JSON"):
         envelope("fit", "proven", 0, {"value": float("nan")}, ((), ()))

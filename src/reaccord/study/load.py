@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from reaccord.domain import study as domain
 from reaccord.domain.tables import InputFile, Tables
-from reaccord.findings import Findings, Place
+from reaccord.findings import Findings, Place, UsageError
 from reaccord.names.key import did_you_mean
 from reaccord.study import rules, target_entries
 from reaccord.study.composition import Opener
@@ -100,15 +101,34 @@ class Study(domain.Study):
 
 
 def load_study(path: str | Path) -> Study:
-    """Read a study file and all its tables.
+    """Read a study file and all its tables; a folder stands for the one study file in it.
 
     Raises
     ------
     InvalidInput
         With every error found in the study file and the tables.
+    UsageError
+        If the folder holds several study files.
     """
     findings = Findings()
-    return Study.from_tables(read_study(Path(path), findings), findings)
+    return Study.from_tables(read_study(study_file(Path(path)), findings), findings)
+
+
+def study_file(path: Path) -> Path:
+    """Return the one study file (TOML) in a folder; any other path, or a folder without one, as it is.
+
+    Raises
+    ------
+    UsageError
+        If there are several: which is meant cannot be known.
+    """
+    if not os.path.isdir(path):  # a path that no file can have is none
+        return path
+    found = sorted(file for file in path.glob("*.toml") if not file.name.startswith(".") and file.is_file())
+    if len(found) > 1:
+        names = ", ".join(file.name for file in found)
+        raise UsageError(f"{path} holds {len(found)} study files: {names}. Which one? Name it, as {found[-1]}.")
+    return found[0] if found else path
 
 
 def _frame(name: str, frames: Mapping[str, pd.DataFrame], findings: Findings) -> tuple[RawTable, InputFile] | None:

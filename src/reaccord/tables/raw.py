@@ -44,8 +44,6 @@ def read_bytes(path: Path, file: str, findings: Findings) -> tuple[bytes, InputF
     where = "." if str(path) == file else f": {path}"
     try:
         if path.is_dir():
-            inside = path / "study.toml"
-            where = f". The study in it is {inside}" if inside.is_file() and file != "." else where
             findings.error("not-a-file", f"this is a folder, not a file{where}", place)
             return None
         if path.exists() and not path.is_file():  # opening a pipe would wait until somebody writes to it

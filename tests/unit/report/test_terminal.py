@@ -12,8 +12,9 @@ from reaccord.answer.fit import Ended, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Budget
+from reaccord.report.compare import Compared, compare_text
 from reaccord.report.data import fit_data
-from reaccord.report.terminal import compare_text, fit_text
+from reaccord.report.terminal import fit_text
 from reaccord.study.load import Study
 
 WIDE = 120
@@ -21,7 +22,7 @@ WIDE = 120
 
 def compared(study: Study, grams: dict[str, float], width: int = WIDE) -> str:
     judged = judged_of(study, grams)
-    return compare_text(study, judged, reasons(study, judged, optimised=False), width)
+    return compare_text([Compared("mine.csv", study, judged, reasons(study, judged, optimised=False))], width)
 
 
 def judged_of(study: Study, grams: dict[str, float]) -> Judgement:

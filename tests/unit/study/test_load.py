@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from tests.studies import BOTTLES, TARGET, errors_of, folder, stock, study, texts, told
 
-from reaccord.findings import Finding, InvalidInput
+from reaccord.findings import Finding, InvalidInput, UsageError
 from reaccord.study.load import Study, load_study
 
 
@@ -374,3 +374,13 @@ def test_deviations_that_stand_twice_and_numbers_beside_parts_are_left_out() -> 
     parts = "material,Compound,CAS No.,Area %\nOil,geraniol,106-24-1,40\nOil,nerol,,50"
     made = study(bottles=f"{BOTTLES}\nOil,,", compositions=parts)
     assert [w.place.column for w in made.warnings if "left out" in w.message] == ["CAS No."]
+
+
+def test_a_folder_stands_for_the_one_study_file_in_it(tmp_path: Path) -> None:
+    path = folder(tmp_path)
+    (path.parent / ".hidden.toml").write_text("", encoding="utf-8")
+    assert load_study(path.parent).inputs == load_study(path).inputs
+    (path.parent / "other.toml").write_text("", encoding="utf-8")
+    with pytest.raises(UsageError, match=r"holds 2 study files: other\.toml, study\.toml\. Which one\?"):
+        load_study(path.parent)
+    assert [error.code for error in refused(tmp_path / "none")] == ["file-missing"]
