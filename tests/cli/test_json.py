@@ -11,9 +11,10 @@ from tests.cli.process import EXAMPLE, Ended, reaccord, reaccord_process
 
 STUDY = EXAMPLE / "study.toml"
 COMMON = {"formula", "target", "totals", "deviation", "residuals", "limits", "inputs"}
-MORE = {"title", "date", "rules", "cautions", "idle_materials"}
+MORE = {"title", "date", "rules", "cautions"}
 FORMULA = {"material", "strength", "carrier", "lot", "grams", "share", "cost"}
 TOTALS = {
+    "accord_g",
     "named_g",
     "foreign_g",
     "undeclared_g",
@@ -21,6 +22,7 @@ TOTALS = {
     "total_g",
     "cost",
     "cost_per_kg",
+    "cost_per_kg_concentrate",
     "unpriced_lines",
 }
 DEVIATION = {"measure", "scale", "value", "misplaced_share", "coverage", "largest"}
@@ -56,7 +58,9 @@ def test_figures_agree_with_each_other(fitted: Ended) -> None:
     assert math.fsum(line["grams"] for line in data["formula"]) == pytest.approx(totals["total_g"])
     parts = ("named_g", "foreign_g", "undeclared_g", "carrier_g")
     assert math.fsum(totals[part] for part in parts) == pytest.approx(totals["total_g"])
-    assert totals["cost_per_kg"] == pytest.approx(1000 * totals["cost"] / (totals["total_g"] - totals["carrier_g"]))
+    assert totals["cost_per_kg"] == pytest.approx(1000 * totals["cost"] / totals["accord_g"])
+    no_carrier = totals["total_g"] - totals["carrier_g"]
+    assert totals["cost_per_kg_concentrate"] == pytest.approx(1000 * totals["cost"] / no_carrier)
     assert math.fsum(row["scaled"] ** 2 for row in data["residuals"]) == pytest.approx(deviation["value"])
     assert 0 <= deviation["gap"] <= 1e-3
     assert deviation["bound"] <= deviation["before_rounding"]

@@ -92,7 +92,7 @@ def _of_place(raw: RawTable, n: int, name: str, about: tuple[bool, bool, Known],
     below, analysis, section = about
     row = raw.rows[n][1]
     label = _label(row, name)
-    if _is_note(row, below):
+    if _is_note(row, below, analysis=analysis):
         return NOTE
     if _filled(row) == 1 and label:
         heads = section(label) and (not below or bool(_of_label(label, analysis=True)))
@@ -117,8 +117,10 @@ def _of_label(label: str, *, analysis: bool) -> str:
     return ADDED if is_class(label) else ""
 
 
-def _is_note(row: Mapping[str, str], below: bool) -> bool:
+def _is_note(row: Mapping[str, str], below: bool, *, analysis: bool) -> bool:
     filled = [cell for cell in row.values() if cell]
+    if not analysis and len(filled) > 1:  # a rule that prohibits, a bottle of which nothing is counted
+        return False
     return below and not any(map(is_number, filled)) and is_note(" ".join(filled))
 
 
