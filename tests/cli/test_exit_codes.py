@@ -25,7 +25,7 @@ BROKEN_SOLVER = """
 import sys
 import reaccord.answer.fit
 from reaccord.cli import main
-def broken(programme, effort):
+def broken(programme, budget):
     raise ZeroDivisionError("on purpose")
 sys.modules["reaccord.answer.fit"].solve = broken
 main.run()
@@ -37,7 +37,7 @@ from dataclasses import replace
 from reaccord.cli import main
 room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
-room.solve = lambda programme, effort: replace(a := honest(programme, effort), value=0.9 * a.value, bound=0.0)
+room.solve = lambda programme, budget: replace(a := honest(programme, budget), value=0.9 * a.value, bound=0.0)
 main.run()
 """
 NOTHING_UNTIL_STOPPED = """
@@ -45,9 +45,9 @@ import math, os, signal, sys, time
 import reaccord.answer.fit
 from reaccord.contract import Answer
 from reaccord.cli import main
-def waits(programme, effort):
+def waits(programme, budget):
     os.kill(os.getpid(), signal.SIGINT)
-    while not effort.stop():
+    while not budget.stop():
         time.sleep(0.01)
     return Answer("no_answer", None, math.inf, 0.0, "none", "0", 0.0, 0)
 sys.modules["reaccord.answer.fit"].solve = waits
@@ -57,7 +57,7 @@ PRESSED_TWICE = """
 import os, signal, sys, time
 import reaccord.answer.fit
 from reaccord.cli import main
-def deaf(programme, effort):
+def deaf(programme, budget):
     os.kill(os.getpid(), signal.SIGINT)
     time.sleep(0.1)
     os.kill(os.getpid(), signal.SIGINT)
@@ -72,10 +72,10 @@ import reaccord.answer.fit
 from reaccord.cli import main
 room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
-def cut(programme, effort):
-    found = honest(programme, effort)
+def cut(programme, budget):
+    found = honest(programme, budget)
     os.kill(os.getpid(), signal.SIGINT)
-    while not effort.stop():
+    while not budget.stop():
         time.sleep(0.01)
     return replace(found, status="feasible", bound=0.5 * found.value)
 room.solve = cut
@@ -83,7 +83,7 @@ main.run()
 """
 STOPPED_WHILE_READING = """
 import os, signal, time
-import reaccord.cli.fit as room
+import reaccord.study.load as room
 from reaccord.cli import main
 def reads(path):
     os.kill(os.getpid(), signal.SIGINT)

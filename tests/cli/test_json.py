@@ -36,7 +36,7 @@ def check_common(data: dict, own: set[str], deviation: set[str]) -> None:
     assert set(data["deviation"]["largest"]) == {"constituent", "residual"}
     assert all(set(row) == RESIDUAL | {"kind"} for row in data["residuals"])
     assert {key for row in data["residuals"] for s in row["sources"] for key in s} == {"material", "share"}
-    assert all({"label", "value", "limit", "binding"} <= set(row) for row in data["limits"])
+    assert all({"label", "kind", "subject", "value", "limit", "binding"} <= set(row) for row in data["limits"])
     assert all(set(item) == {"file", "sha256"} and len(item["sha256"]) == 64 for item in data["inputs"])
 
 
@@ -139,7 +139,7 @@ def test_check_tells_how_the_study_was_taken() -> None:
 
 
 def test_a_result_that_is_no_number_is_refused() -> None:
-    from reaccord.cli.printed import envelope
+    from reaccord.cli.result import envelope
 
     with pytest.raises(ValueError, match="JSON"):
         envelope("fit", "proven", 0, {"value": float("nan")}, ((), ()))

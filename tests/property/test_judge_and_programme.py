@@ -15,7 +15,7 @@ from reaccord.answer.rounding import on_reached_basis
 from reaccord.contract import FloatArray
 from reaccord.domain.stock import StockKey
 from reaccord.findings import NoFormula
-from reaccord.programme import CARRIER_ON_HAND, state
+from reaccord.programme import state
 from reaccord.study.load import Study
 
 
@@ -27,7 +27,7 @@ def columns(study: Study, amounts: Mapping[StockKey, float]) -> FloatArray:
     found = np.concatenate([poured, helpers])
     used = (found > 0).astype(float)
     for column in range(len(poured), len(found)):
-        rows = [r for r in programme.limits if r.limit == CARRIER_ON_HAND and r.amounts[column] == -1]
+        rows = [r for r in programme.limits if r.key.kind == "made" and r.amounts[column] == -1]
         found[column] = max(float(r.amounts @ found + r.used @ used) for r in rows)
     return found
 

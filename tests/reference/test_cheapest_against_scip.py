@@ -17,7 +17,7 @@ from tests.scip_apart import scip
 from tests.seeds import drawn
 
 from reaccord.answer.judge import judge
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
 from reaccord.programme import state
@@ -54,7 +54,7 @@ def check(seed: int) -> Verdict:
     holds_everything(found.study, found)
     if found.status != "proven":
         return "we abstained"
-    said = scip(state(Cost().at(found.study, found.before * (1 - CHEAPER))), Effort(gap=1e-4, seconds=SECONDS))
+    said = scip(state(Cost().at(found.study, found.before * (1 - CHEAPER))), Budget(gap=1e-4, seconds=SECONDS))
     if said is None or said.status not in {"proven", "infeasible"}:
         return "SCIP abstained"
     if said.status == "proven":

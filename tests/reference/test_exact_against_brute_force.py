@@ -16,7 +16,7 @@ from scipy import sparse
 from tests.random_programmes import small
 from tests.seeds import seeds
 
-from reaccord.contract import Effort, FloatArray, Programme
+from reaccord.contract import Budget, FloatArray, Programme
 from reaccord.solvers.exact import solve
 
 GAP = 1e-8
@@ -102,7 +102,7 @@ def brute_force(programme: Programme) -> float:
 def test_same_optimum_as_every_choice_of_columns(seed: int) -> None:
     programme = small(seed)
     least = brute_force(programme)
-    answer = solve(programme, Effort(gap=GAP))
+    answer = solve(programme, Budget(gap=GAP))
     if math.isinf(least):
         assert answer.status == "infeasible"
         return

@@ -16,13 +16,13 @@ from tests import scip_apart
 from tests.random_programmes import realistic, small
 from tests.seeds import drawn, seeds
 
-from reaccord.contract import Answer, Effort, Programme
+from reaccord.contract import Answer, Budget, Programme
 from reaccord.solvers import exact
 
 pytest.importorskip("pyscipopt", reason="SCIP comes with the extra `test`")
 
-EXACTLY = Effort(gap=1e-8, seconds=60)
-SECOND = Effort(gap=1e-6, seconds=60)  # SCIP's own tolerances are 1e-8, the reference door claims no more than 1e-7
+EXACTLY = Budget(gap=1e-8, seconds=60)
+SECOND = Budget(gap=1e-6, seconds=60)  # SCIP's own tolerances are 1e-8, the reference door claims no more than 1e-7
 
 
 @dataclass
@@ -58,7 +58,7 @@ class Tally:
             self.faults.append(fault)
 
 
-def tally(programmes: Iterable[tuple[str, Programme]], ours: Effort, scip: Effort) -> Tally:
+def tally(programmes: Iterable[tuple[str, Programme]], ours: Budget, scip: Budget) -> Tally:
     found = Tally()
     for name, programme in programmes:
         found.add(name, programme, exact.solve(programme, ours), scip_apart.scip(programme, scip))
@@ -81,7 +81,7 @@ def test_small_programmes(part: range) -> None:
 )
 def test_shelves_of_a_realistic_make(lines: int | None, strengths: tuple[float, ...], seed: int) -> None:
     programme = realistic(30, 28, seed, lines=lines, strengths=strengths)
-    found = tally([("shelf", programme)], EXACTLY, Effort(gap=1e-5, seconds=60))
+    found = tally([("shelf", programme)], EXACTLY, Budget(gap=1e-5, seconds=60))
     assert found.faults == []
     assert found.pairs in (Counter({("proven", "proven"): 1}), Counter({("infeasible", "infeasible"): 1}))
 

@@ -19,11 +19,11 @@ from scipy.optimize import linprog
 from tests.random_programmes import small
 from tests.seeds import drawn
 
-from reaccord.contract import Answer, Effort, FloatArray, Measure, Programme
+from reaccord.contract import Answer, Budget, FloatArray, Measure, Programme
 from reaccord.solvers import linear, reference
 
 MEASURES: tuple[Measure, ...] = ("absolute", "worst")
-EXACTLY = Effort(gap=1e-6, seconds=60)
+EXACTLY = Budget(gap=1e-6, seconds=60)
 RELATIVE, ABSOLUTE = 1e-6, 1e-9
 
 

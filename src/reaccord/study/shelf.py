@@ -17,6 +17,7 @@ from reaccord.study.excluded import doubt_dates, set_aside
 from reaccord.study.materials import Reconciled
 from reaccord.study.prices import Prices
 from reaccord.study.smallest_mass import exact, grams_of, smallest_mass, steps_down, steps_up
+from reaccord.study.sums_apart import states_only_sums
 from reaccord.tables.doubts import Doubts
 
 MADE = "made"
@@ -39,11 +40,14 @@ class Shelf:
     lacking: Mapping[StockKey, str]
 
 
-def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> Shelf:
+def stock_shelf(
+    settled: Reconciled, opener: Opener, wanted: tuple[frozenset[str], frozenset[str]], findings: Findings
+) -> Shelf:
     """Turn bottles into stocks and add the dilutions that may be made.
 
-    `odorants` are the constituents the target names: they are no carriers in this study.
+    `wanted` are the constituents the target names, which are no carriers in this study, and all that its rows take in.
     """
+    odorants, apart = wanted
     bottles = _bottles(settled, findings)
     contents = {key: _content(key, line, settled, opener, findings) for key, line in bottles.items()}
     carriers = _carriers(settled, opener, odorants, findings)
@@ -52,6 +56,7 @@ def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], f
     stocks = {key: builder.stock(key, contents[key], line) for key, line in bottles.items()}
     doubt_dates(bottles, settled.tables.settings.date, findings)
     reasons = set_aside(settled, bottles, stocks, findings)
+    reasons |= states_only_sums(settled, bottles.keys() - reasons.keys(), apart, findings)
     prices.say_assumed((key for key in bottles if key not in reasons), findings)
     made = _made(settled, builder, stocks, reasons, findings)
     everything = {**stocks, **made}
@@ -85,8 +90,8 @@ def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLi
 
 
 def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:
-    if settled.parts.get(key.material):
-        return dilute(opener.material(key.material), key.strength, opener.carrier(key.carrier))
+    if settled.parts.get(settled.analysis(key.material, key.lot)):
+        return dilute(opener.material(key.material, key.lot), key.strength, opener.carrier(key.carrier))
     if key.material not in settled.unread:
         near = [m for m in settled.materials.all() if settled.parts.get(m)]
         hint = settled.materials.nearest(key.material, near)

@@ -66,6 +66,8 @@ def build_target(
             text = f"adds up to {total * 100:.7g} %, which is over 102 %."
             if total > FAR_TOO_MUCH:
                 text += " Does a row add up others, or are these no percentages?"
+            else:
+                text += " Does a row add up others, or stand twice? If all are right, divide each by their sum."
             findings.error("over-102", text, place.at(sample))
         elif close and 0 < total < SMALL_SUM and not unread:
             findings.warn(

@@ -22,7 +22,7 @@ from reaccord.certificate.maxima import largest_of
 from reaccord.certificate.stated import problem_of
 from reaccord.certificate.verify import amounts_of, verify
 from reaccord.certificate.write import certificate_of
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.solvers.exact import solve
 
 SEEDS = range(40)
@@ -75,7 +75,7 @@ def test_what_was_drawn_has_every_kind_of_limit() -> None:
 
 def test_stopped_at_once_it_claims_what_it_proves() -> None:
     programme = small(15)
-    answer = solve(programme, Effort(gap=GAP))
+    answer = solve(programme, Budget(gap=GAP))
     assert answer.amounts is not None
     found = certificate_of(problem_of(programme), answer.amounts, GAP, lambda: True)
     assert verify(found).claim.gap > Fraction(GAP)
