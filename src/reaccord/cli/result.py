@@ -17,7 +17,7 @@ from reaccord.cli.options import Options, Output
 from reaccord.cli.streams import NO_TERMINAL, StdoutLost, say, tell, width
 from reaccord.findings import Finding, InvalidInput, ReaccordError, UsageError
 
-SCHEMA = 1
+SCHEMA = 2
 
 
 @dataclass(frozen=True)

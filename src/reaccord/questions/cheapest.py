@@ -110,7 +110,7 @@ class Cheapest:
 
 
 def cheapest(study: Study, within: Within, budget: Budget | None = None) -> Cheapest:
-    """Return the cheapest formula, per kg of carrier-free concentrate, whose deviation is small enough.
+    """Return the cheapest formula, per kg of accord, whose deviation is small enough.
 
     Parameters
     ----------

@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
 from reaccord.answer.judge import Judgement
-from reaccord.answer.why.reasons import idle_materials
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 
@@ -77,7 +76,6 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
         },
         "residuals": residual_rows(judged, reasons),
         "limits": limit_rows(judged),
-        "idle_materials": list(idle_materials(study, judged)),
         **grounds(study),
     }
 

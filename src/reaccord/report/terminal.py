@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 from reaccord.answer.judge import FormulaLine, Judgement, Residual
 from reaccord.answer.limits_held import LimitState
-from reaccord.answer.why.reasons import idle_materials
 from reaccord.domain.limits import Rule
 from reaccord.domain.study import Study
 from reaccord.report.data import cautions
@@ -80,7 +79,10 @@ def _price(judged: Judgement) -> str:
     totals = judged.totals
     if totals.cost_per_kg is None:
         return "No line has a price."
-    price = f"Cost {totals.cost_per_kg:.2f} per kg of the {totals.total_g - totals.carrier_g:.3f} g without carrier"
+    price = (
+        f"Cost {totals.cost_per_kg:.2f} per kg of accord ({totals.accord_g:.3f} g of it here), "
+        f"{totals.cost_per_kg_concentrate:.2f} per kg of all {totals.total_g - totals.carrier_g:.3f} g without carrier"
+    )
     if totals.unpriced_lines:
         price += f", {counted(totals.unpriced_lines, 'line')} without a price not counted"
     return f"{price}."
@@ -192,10 +194,7 @@ def rest(study: Study, judged: Judgement) -> list[str]:
         f"Target {', '.join(target.samples)}: published sum {percent(target.published_sum, 2)}, "
         f"{percent(target.unaccounted, 2)} of the original unaccounted for."
     )
-    idle = idle_materials(study, judged)
-    beside = [f"Bring next to nothing of the target and only make room in a limit: {', '.join(idle)}."] if idle else []
     return [
-        *beside,
         f"Not named: {percent(t.undeclared_g / active, 1)} of this batch is what nobody declared, "
         f"{percent(t.foreign_g / active, 1)} is foreign.",
         summed if target.samples else "Target: the ranges of the table.",

@@ -159,7 +159,10 @@ def _made(
     reasons: Mapping[StockKey, str],
     findings: Findings,
 ) -> dict[StockKey, Stock]:
-    """Return the dilutions that may be made: every material, every strength below its strongest bottle."""
+    """Return the dilutions that may be made: every material, every strength below its strongest bottle.
+
+    One is made only for what the next stronger stock of the material is too strong to weigh.
+    """
     settings = settled.tables.settings
     if settings.dilutions is None:
         return {}
@@ -178,13 +181,32 @@ def _made(
     for source in _sources(stocks, usable):
         if source.key.material == carrier_stock.key.material or source.active <= 0:
             continue
-        for strength in settings.dilutions.strengths:
+        stronger, fine = source, _too_fine(settled, source)
+        for strength in sorted(settings.dilutions.strengths, reverse=True):
             key = StockKey(source.key.material, strength, carrier, MADE)
-            if strength < source.key.strength and not _unlimited_already(key, usable):
-                stock = _dilution(key, source, carrier_stock, builder)
+            if strength >= source.key.strength:
+                continue
+            stock = _unlimited_already(key, usable)
+            if stock is None:
+                times = float(exact(stronger.key.strength) / exact(strength))
+                needed_g = math.inf if fine else stronger.minimum_g * times
+                stock = _dilution(key, source, carrier_stock, builder, needed_g)
                 if stock is not None:
                     made[key] = stock
+            stronger = stock or stronger
     return made
+
+
+def _too_fine(settled: Reconciled, source: Stock) -> bool:
+    """Whether an amount is asked of a material that no number of its bottle's steps makes: 1.005 g to 0.01 g."""
+    step = exact(source.step_g) * exact(source.key.strength)
+    for amount in settled.tables.settings.limits.amounts if step else ():
+        if settled.materials.find(amount.material) == source.key.material:
+            least = amount.exactly_g if amount.exactly_g is not None else amount.at_least_g or 0.0
+            most = amount.exactly_g if amount.exactly_g is not None else amount.at_most_g
+            if most is not None and math.ceil(exact(least) / step) * step > exact(most):
+                return True
+    return False
 
 
 def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock]) -> list[Stock]:
@@ -197,11 +219,13 @@ def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock])
     return [best[name][1] for name in sorted(best)]
 
 
-def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> bool:
-    return any(other[:3] == key[:3] and math.isinf(stock.maximum_g) for other, stock in usable.items())
+def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> Stock | None:
+    """Return a bottle that stands there at this strength and never runs out: nothing is made beside it."""
+    alike = (stock for other, stock in sorted(usable.items()) if other[:3] == key[:3] and math.isinf(stock.maximum_g))
+    return next(alike, None)
 
 
-def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -> Stock | None:
+def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, needed_g: float) -> Stock | None:
     """Return the stock made from `source`, or None if too little is left to weigh its recipe.
 
     Made grams are the grams used, or the least that can be made with both parts weighable if that is
@@ -218,7 +242,7 @@ def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -
         price = share * source.price_per_g + (1 - share) * carrier.price_per_g
     most = min(source.maximum_g / share, carrier.maximum_g / (1 - share))
     stock = builder.build(key, content, (builder.step, max(builder.least, builder.step), most), price)
-    recipe = Recipe(source.key, share, carrier.key, least_made)
+    recipe = Recipe(source.key, share, carrier.key, least_made, needed_g)
     return Stock(**{**vars(stock), "recipe": recipe})
 
 

@@ -120,7 +120,7 @@ def test_a_missing_dosage() -> None:
         (
             "missing-key",
             "study.toml, limits.dosage: missing; limits hold for the finished product, "
-            "so the share of concentrate in it is needed.",
+            "so the share of the accord in it is needed.",
         )
     ]
 
