@@ -95,7 +95,7 @@ class NameBook:
         place
             The cell it stands in.
         findings
-            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name`, `number-name`, `total-row`, `figure-row`,
+            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name`, `number-name`, `no-constituent`,
             `class-row`, `rest-row` and `joined`, warnings `maybe-misspelt`, `maybe-same` and `joined`.
         cas
             The CAS number the same row states, if any.

@@ -140,8 +140,8 @@ def refused(name: str, place: Place, findings: Findings) -> bool:
 
 
 _NOT_ONE = (
-    (is_total, "total-row", "adds up other rows and is no constituent. Take it out."),
-    (is_figure, "figure-row", "is a figure about the whole, not a constituent. Take it out."),
+    (is_total, "no-constituent", "adds up other rows and is no constituent. Take it out."),
+    (is_figure, "no-constituent", "is a figure about the whole, not a constituent. Take it out."),
     (
         is_class,
         "class-row",

@@ -7,7 +7,7 @@ from tests.random_studies import draw
 from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.answer.why.conflict import ON_HAND, WEIGHABLE, explain, possible_without, sentence_of, with_set_aside
+from reaccord.answer.why.conflict import explain, possible_without, sentences_of, with_set_aside
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.programme import state
@@ -29,13 +29,13 @@ def named(study: Study) -> list[str]:
 
 def test_one_limit_alone() -> None:
     study = tiny(limits=IDLE | {"cost_per_kg": 5})
-    assert named(study) == ["cost at most 5.00 per kg"]
+    assert named(study) == ["cost at most 5.00 per kg of accord"]
     assert "This alone cannot hold for 10 g" in explain(study, state(study))
 
 
 def test_cost_against_an_amount() -> None:
     study = tiny(limits={"cost_per_kg": 20, "lines": 2, "amount": [{"material": "Green", "at_least_g": 9}]})
-    assert named(study) == ["Green at least 9 g", "cost at most 20.00 per kg"]
+    assert named(study) == ["Green at least 9 g", "cost at most 20.00 per kg of accord"]
 
 
 def test_lines_against_two_amounts() -> None:
@@ -74,7 +74,7 @@ def test_carrier_against_bought_dilutions() -> None:
 
 def test_undeclared() -> None:
     study = tiny([RED | {"purity": "90"}, GREEN | {"purity": "90"}], limits={"undeclared": "5 %", "lines": 2})
-    assert named(study) == ["undeclared mass at most 5 %"]
+    assert named(study) == ["undeclared mass at most 5 % of the accord"]
 
 
 def test_prohibited_against_the_only_source() -> None:
@@ -97,9 +97,9 @@ def test_carrier_on_hand_with_what_must_be_made() -> None:
     )
     assert named(study) == [
         "Carrier at least 1 g",
+        "Carrier: 5 g on hand, with all dilutions made",
         "Green at least 0.1 g",
         "Green at most 0.4 g",
-        "the carrier on hand, with all dilutions made",
         "the smallest weighable masses",
     ]
 
@@ -132,10 +132,10 @@ def test_what_is_named_is_a_conflict_and_no_smaller_one(seed: int) -> None:
     if possible(programme):
         return
     listed, programme = named(study), with_set_aside(study, programme)
-    sentences = {*map(sentence_of, programme.limits), WEIGHABLE, ON_HAND}
-    others = sentences - set(listed)
+    sentences = sentences_of(programme)
+    others = {key for sentence, keys in sentences.items() if sentence not in listed for key in keys}
     assert listed
-    assert set(listed) <= sentences
+    assert set(listed) <= set(sentences)
     assert not possible_without(programme, others)
     for sentence in listed:
-        assert possible_without(programme, {*others, sentence})
+        assert possible_without(programme, others | sentences[sentence])

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from reaccord.answer.judge import Judgement, Residual
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 
@@ -18,8 +19,6 @@ MUCH_PURER = 5.0
 """A source that must not be poured is worth a word if it is so much purer than the best that may."""
 MOSTLY = 0.8
 """A source that brings more than this part of something is named alone."""
-IDLE = 0.1
-"""Less of the target's constituents than this in its carrier-free mass: the material is there for something else."""
 
 
 def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mapping[str, str]:
@@ -33,25 +32,6 @@ def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mappi
         if abs(residual.residual) >= WORTH_A_REASON or (relative and residual.residual < 0):
             found[residual.row.label] = _reason(study, judged, residual, optimised)
     return found
-
-
-def idle_materials(study: Study, judged: Judgement) -> tuple[str, ...]:
-    """Return the materials poured that bring next to nothing of the target and that nothing demands.
-
-    They are there because a limit per kg of concentrate (cost, a rule) has room only if something cheap or
-    unrestricted is added; a person may well prefer to loosen that limit instead.
-    """
-    per_concentrate = [s for s in judged.limits if s.binding and s.unit in {"per kg", "share", "ratio"}]
-    if not per_concentrate or study.target.rest == "open":
-        return ()
-    named: frozenset[str] = frozenset().union(*(r.row.members for r in judged.residuals if r.kind == "named"))
-    demanded = {amount.material for amount in study.amounts if amount.least_g > 0}
-    found = {
-        line.stock.key.material
-        for line in judged.lines
-        if _purity(named, line.stock) < IDLE and line.stock.key.material not in demanded
-    }
-    return tuple(sorted(found))
 
 
 def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:
@@ -172,23 +152,20 @@ def _held(members: frozenset[str], stock: Stock) -> float:
 
 def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -> str:
     """Name a source whose bottle is poured to the end, if no bottle that is half as pure is left."""
-    ends = {state.label for state in judged.limits if state.binding}
+    ends = {state.key for state in judged.limits if state.binding}
     bottles = [stock for stock in holding if stock.recipe is None]
-    empty = [stock for stock in bottles if f"{stock.label}: on hand" in ends]
+    empty = [stock for stock in bottles if LimitKey("on hand", stock.key.subject) in ends]
     if not empty:
         return ""
     best = _best(members, empty)
-    if f"{best.key.material}: strengths used" in ends:
-        return f"{best.key.material} is used up in the strength poured, and only one strength is poured"
     left = max((_purity(members, stock) for stock in bottles if stock not in empty), default=0.0)
     return f"{best.key.material} is used up" if left < 0.5 * _purity(members, best) else ""
 
 
 def _restricted(study: Study, judged: Judgement, members: frozenset[str]) -> str:
     """Name the binding rule that restricts one of these constituents itself."""
-    binding = {state.label for state in judged.limits if state.binding}
-    for rule in study.rules:
-        for label, terms, _ in rule.claims():
-            if label in binding and any(member.constituents & members for _, member in terms):
-                return f"held by {label}"
+    binding = {state.key for state in judged.limits if state.binding}
+    for claim in study.claims():
+        if claim.key in binding and any(member.constituents & members for _, member in claim.terms):
+            return f"held by {claim.label}"
     return ""
