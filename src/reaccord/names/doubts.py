@@ -31,21 +31,22 @@ def doubt_unknown(
     """
     hint = suggest(index, name, tuple(extra_known), remarks=remarks)
     shown = [f'"{other}"' for other in hint.names]
+    said = f'nothing is called "{shortened(name)}"; it is taken as a constituent of its own.'
     if hint.by == "slip":
         shown += [f'"{other}"' for other in hint.materials]
-        said, code = f"Did you mean {_or(shown)}?", "maybe-misspelt"
-    elif hint.by == "spelling":
-        said = f"If {_or(shown)} is meant, write that, or put it among its synonyms in the constituents table."
-        code = "maybe-same"
+        findings.warn("maybe-misspelt", f"{said} Did you mean {_or(shown)}?", place)
     else:
         shown += [f'the material "{other}"' for other in hint.materials[:SHOWN]]
-        said = f"If {_or(shown)} is meant, write that. If it is another substance, give it a row in the "
-        said, code = f"{said}constituents table.", "maybe-same"
-    if shown:
-        start = f'nothing is called "{shortened(name)}"; it is taken as a constituent of its own.'
-        findings.warn(code, f"{start} {said}", place)
-        index.asked[name] = tuple(dict.fromkeys(c.name for other in hint.names if (c := index.find(other))))
-    return bool(shown)
+        if not shown:
+            return False
+        cure = ". If it is another substance, give it a row"
+        if hint.by == "spelling":
+            cure = ", or put it among its synonyms"
+        findings.warn(
+            "maybe-same", f"{said} If {_or(shown)} is meant, write that{cure} in the constituents table.", place
+        )
+    index.asked[name] = tuple(dict.fromkeys(c.name for other in hint.names if (c := index.find(other))))
+    return True
 
 
 def say_unknown(unknown: Mapping[str, tuple[Place, ...]], doubted: Collection[str], findings: Findings) -> None:

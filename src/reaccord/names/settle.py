@@ -139,32 +139,21 @@ def refused(name: str, place: Place, findings: Findings) -> bool:
     return False
 
 
-_NOT_ONE = (
-    (is_total, "no-constituent", "adds up other rows and is no constituent. Take it out."),
-    (is_figure, "no-constituent", "is a figure about the whole, not a constituent. Take it out."),
-    (
-        is_class,
-        "class-row",
-        "is a class of constituents, not one: its members count already where they are listed. Take it out; or give it "
-        "its members in the constituents table.",
-    ),
-    (
-        is_rest,
-        "rest-row",
-        "is no constituent: what the rows leave to 100 % is undeclared anyway. Take it out; in a composition it may be "
-        "called undeclared.",
-    ),
-)
-"""What tells that a name stands for many or for none, the code of the error and what it says."""
-
-
 def _of_many(name: str, place: Place, findings: Findings) -> bool:
     """Whether the name is a total, a figure, a class or the rest of an analysis, which is an error."""
-    for is_one, code, sentence in _NOT_ONE:
-        if is_one(name):
-            findings.error(code, f'"{shortened(name)}" {sentence}', place)
-            return True
-    return False
+    it = f'"{shortened(name)}" is'
+    if is_total(name) or is_figure(name):
+        text = f"{it} no constituent: it adds others up, or says something of the whole. Take it out."
+        findings.error("no-constituent", text, place)
+    elif is_class(name):
+        text = f"{it} a class of constituents, not one: its members count already where they are listed. Take it out; "
+        findings.error("class-row", f"{text}or give it its members in the constituents table.", place)
+    elif is_rest(name):
+        text = f"{it} no constituent: what the rows leave to 100 % is undeclared anyway. Take it out; in a composition "
+        findings.error("rest-row", f"{text}it may be called undeclared.", place)
+    else:
+        return False
+    return True
 
 
 def _agreed(index: NameIndex, by_name: Constituent, number: str, place: Place, findings: Findings) -> Constituent:
