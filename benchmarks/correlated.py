@@ -2,8 +2,8 @@
 
 Half of the bottles are naturals of a few chemotypes that share common constituents, each material in two to four lots
 and qualities that nearly agree; the others are singles, many of them in two qualities. What a constituent costs makes
-the prices, so bottles that can stand for each other cost about the same. The target is a blend of three chemotypes and a
-few singles; a third of its rows are bands.
+the prices, so bottles that can stand for each other cost about the same. The target is a blend of three chemotypes
+and a few singles; a third of its rows are bands.
 """
 
 from __future__ import annotations
@@ -49,13 +49,12 @@ def _chemotypes(rng: np.random.Generator, constituents: int, count: int) -> Floa
     """Return what each chemotype consists of, (count, constituents): the common ones and a few of its own."""
     common = rng.choice(constituents, max(5, constituents // 6), replace=False)
     found = np.zeros((count, constituents))
-    for profile in found:
+    for k in range(count):
         shared = common[rng.random(len(common)) < 0.7]
         own = rng.choice(constituents, int(rng.integers(5, max(8, constituents // 5))), replace=False)
-        profile[shared] = rng.lognormal(0.0, 1.2, len(shared))
-        profile[own] = rng.lognormal(0.5, 1.6, len(own))
-        profile /= profile.sum()
-    return found
+        found[k, shared] = rng.lognormal(0.0, 1.2, len(shared))
+        found[k, own] = rng.lognormal(0.5, 1.6, len(own))
+    return found / found.sum(axis=1, keepdims=True)
 
 
 def _target(rng: np.random.Generator, chemotypes: FloatArray) -> FloatArray:

@@ -5,10 +5,10 @@
               part_ji <= z_i,  sum_i part_ji <= 1,
               minimum_i z_i <= x_i <= maximum_i z_i  and every limit in x and z
 
-The squared distance of a sum of parts that are not negative is the least of these when every `part_ji` may be up to 1;
-a switch that is only partly on leaves less. In a share row `d_ji` is `content_ji x_i - low_j part_ji`, and the square is
-written out, so it needs no variable. The dual of `sum_i part_ji <= 1` tells the row's level (`_level`), and that is all
-the closed form of `bound` needs of a row; Clarabel's own word counts for nothing.
+The squared distance of a sum of parts that are not negative is the least of these when every `part_ji` may be up
+to 1; a switch that is only partly on leaves less. In a share row `d_ji` is `content_ji x_i - low_j part_ji`, and the
+square is written out, so it needs no variable. The dual of `sum_i part_ji <= 1` tells the row's level (`_level`), and
+that is all the closed form of `bound` needs of a row; Clarabel's own word counts for nothing.
 
 Few parts ever reach their switch: those that would exceed the row's level, `content_ji x_i / z_i`. Only they stand
 alone; the rest of a row shares one quotient, and a row without any is a plain squared distance.
@@ -32,6 +32,7 @@ from reaccord.solvers.exact.separable import rise
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 12, 80
 UNUSED, LARGE, CLOSE, NOTED = 1e-5, 1e4, 1e-5, 0.1
+KEPT = 0.5
 
 
 @dataclass(frozen=True)
@@ -94,7 +95,7 @@ def likely_alone(scaled: Scaled) -> BoolArray:
     row, column, entry = scaled.entries
     size = np.maximum(0.5 * scaled.products.curvature, 1e-300)
     solo = np.clip(scaled.products.weighed(scaled.low) / size, scaled.minimum, scaled.maximum)
-    return np.asarray((scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
+    return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
 
 
 def _exceeding(scaled: Scaled, found: Hull, loss: float) -> BoolArray:
@@ -246,4 +247,11 @@ class _Layout:
         proof = Duals(-float(duals[self.batch][0]), np.maximum(duals[self.limits], 0.0), levels)
         bound = bound_of(scaled, state, amounts, proof)
         # an interior point leaves a little everywhere; it counts for the bound and is no use after it
-        return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self.alone)
+        return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self._needed(v))
+
+    def _needed(self, v: FloatArray) -> BoolArray:
+        needed = self.alone.copy()
+        at = np.flatnonzero(self.alone & (self.place[self.scaled.entries[1]] >= 0))
+        part, switch = v[self.part[: len(at)]], v[self.z[self.lone]]
+        needed[at[part < KEPT * switch]] = False
+        return needed

@@ -6,11 +6,11 @@ For any `level >= 0`, with `t = level - clip(level, low, high)`,
     f(s) >= t^2 + 2 t (s - level) + sum_i rise(u_i)
     rise(u) = f(v) - t^2 - 2 t (v - level),   v = max(u, level)
 
-Proof. `E(a) = f(level + a) - t^2 - 2 t a`, for `a >= 0`, is what `f` lies above its tangent at the level: convex, 0 at 0
-and never negative, so it does not decrease and `E(a) + E(b) <= E(a + b)`. If `s <= level`, no part exceeds the level
-either, every rise is `E(0) = 0`, and `f` lies above its tangent. Else `s - level >= sum_i max(0, u_i - level)`: the level
-is taken away once on the left and, being no less than 0, at least once on the right, if at all. So
-`E(s - level) >= E(sum_i max(0, u_i - level)) >= sum_i E(max(0, u_i - level))`.
+Proof. `E(a) = f(level + a) - t^2 - 2 t a`, for `a >= 0`, is what `f` lies above its tangent at the level: convex, 0
+at 0 and never negative, so it does not decrease and `E(a) + E(b) <= E(a + b)`. If `s <= level`, no part exceeds the
+level either, every rise is `E(0) = 0`, and `f` lies above its tangent. Else `s - level >= sum_i max(0, u_i - level)`:
+the level is taken away once on the left and, being no less than 0, at least once on the right where anything is left.
+So `E(s - level) >= E(sum_i max(0, u_i - level)) >= sum_i E(max(0, u_i - level))`.
 
 With hinges `[a] = max(0, u - a)^2` a rise is
 
