@@ -73,11 +73,11 @@ def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> B
 def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals, terms: Terms) -> tuple[FloatArray, Duals]:
     """Return the reduced costs; a column without an upper bound gets none below 0, by raising a dual."""
     reduced = priced + scaled.limits.priced(duals.limits)
-    endless = np.isinf(scaled.maximum) & (state != OFF) & (terms.curvature <= 0)
+    endless = np.isinf(scaled.maximum) & (state != OFF)
     if not (endless & (reduced < 0)).any():
         return reduced, duals
     limits = duals.limits.copy()
-    for i in np.flatnonzero(endless):
+    for i in np.flatnonzero(endless & (terms.curvature <= 0)):
         row = int(np.argmax(scaled.amounts[:, i])) if len(limits) else -1
         if reduced[i] < 0 and row >= 0 and scaled.amounts[row, i] > 0:
             limits[row] += -reduced[i] / scaled.amounts[row, i] * (1 + 1e-12)

@@ -30,7 +30,9 @@ import numpy as np
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.scaled import IntArray, Scaled
 
-STEPS, HALVED, LITTLE = 90, 3, 1e-18
+STEPS, PATIENCE = 120, 8
+LITTLE, BEYOND = 1e-18, 4e-16
+"""What may be paid for the rest of a bracket; how far a step goes on, of the amount, to close it from the other side."""
 
 
 def rise(content: FloatArray, level: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
@@ -97,8 +99,10 @@ class Terms:
 
     def least(self, reduced: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
         """Return the least of `reduced x + terms(x)` over [low, high], shape (n,); -inf where there is none."""
-        found = reduced * low + self.value(low)
-        falling = np.flatnonzero(self._slopes(reduced, low)[0] < 0)
+        slope, width = self._slopes(reduced, low)[0], np.maximum(high - low, 0.0)
+        fall = np.where(slope < 0, slope, 0.0) * np.where(slope < 0, width, 0.0)
+        found = reduced * low + self.value(low) + fall
+        falling = np.flatnonzero(fall < -LITTLE)
         if len(falling):
             found[falling] = self.among(falling)._bracketed(reduced[falling], low[falling], high[falling])
         return np.asarray(found)
@@ -106,7 +110,7 @@ class Terms:
     def _bracketed(self, reduced: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
         """Return the least of columns that fall at `low`; what is left of the bracket is paid for by the tangents.
 
-        Newton's method on the slope, piecewise linear, every third step by halves.
+        Newton's method on the slope, piecewise linear; where it takes long, every other step by halves.
         """
         left, right = low, np.maximum(np.minimum(self._beyond(reduced), high), low)
         endless = np.isinf(right)
@@ -119,8 +123,8 @@ class Terms:
             width = right - left
             if not (width * np.minimum(-falls, climbs) > LITTLE).any():
                 break
-            newton = x - slope / np.where(curvature > 0, curvature, 1.0)
-            inside = (newton > left) & (newton < right) & (curvature > 0) & (step % HALVED < HALVED - 1)
+            newton = x - slope / np.where(curvature > 0, curvature, 1.0) - np.where(slope < 0, -BEYOND, BEYOND) * x
+            inside = (newton > left) & (newton < right) & (curvature > 0) & ((step < PATIENCE) | (step % 2 == 0))
             x = np.where(inside, newton, left + 0.5 * width)
         from_left = reduced * left + self.value(left) + falls * width
         known = np.isfinite(climbs)
