@@ -12,9 +12,10 @@ distance, a row of parts u_i = content_ki x_i / batch that are not negative, y =
 
 The right side of the last line as a function of a = v - level is E(a): what D, which is convex, lies above a tangent.
 So E is convex, E(0) = 0, E never falls, and E(a) + E(b) <= E(a + b). If y <= level, no part is above the level, all
-rises are E(0) = 0, and D lies above its tangent. Else y - level >= sum_i max(0, u_i - level), for the level is no less than 0
-and taken away once at the most; so E(y - level) >= sum_i E(max(0, u_i - level)). In a row with a negative content the
-rises are left out: the tangent stays.
+rises are E(0) = 0, and D lies above its tangent. Else y - level >= sum_i max(0, u_i - level), for the level is no less
+than 0 and is taken away once on the left, on the right at least once where anything is left of it; so
+E(y - level) >= sum_i E(max(0, u_i - level)). In a row with a negative content the rises are left out, the tangent
+stays.
 
 What every formula holds (the batch, the limits) is added with its multiplier: nothing, or nothing positive. What is
 left is a number, the `level`, and for each column apart r x + p [x > 0] + its rises (`column`); the least of that over

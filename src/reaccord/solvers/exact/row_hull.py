@@ -31,8 +31,8 @@ from reaccord.solvers.exact.separable import rise
 
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 12, 80
-UNUSED, LARGE, CLOSE, NOTED = 1e-5, 1e4, 1e-5, 0.1
-KEPT = 0.5
+UNUSED, LARGE, CLOSE = 1e-5, 1e4, 1e-5
+NOTED, KEPT = 0.1, 0.5  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
 
 
 @dataclass(frozen=True)
@@ -44,7 +44,7 @@ class Hull:
     duals, bound
         What its duals prove.
     alone
-        Which of `scaled.entries` stood alone.
+        Which of `scaled.entries` stood alone and had to.
     """
 
     amounts: FloatArray
@@ -91,11 +91,11 @@ def relax_hull(
 
 
 def likely_alone(scaled: Scaled) -> BoolArray:
-    """Return which entries fill half of their row when their column is poured as it would be alone."""
+    """Return which entries fill a share row when their column is poured as it would be alone; of bands none does so."""
     row, column, entry = scaled.entries
     size = np.maximum(0.5 * scaled.products.curvature, 1e-300)
     solo = np.clip(scaled.products.weighed(scaled.low) / size, scaled.minimum, scaled.maximum)
-    return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
+    return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= scaled.low[row]))
 
 
 def _exceeding(scaled: Scaled, found: Hull, loss: float) -> BoolArray:
@@ -250,6 +250,7 @@ class _Layout:
         return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self._needed(v))
 
     def _needed(self, v: FloatArray) -> BoolArray:
+        """Return which entries have to stand alone below: those far from their switch make every cone programme slow."""
         needed = self.alone.copy()
         at = np.flatnonzero(self.alone & (self.place[self.scaled.entries[1]] >= 0))
         part, switch = v[self.part[: len(at)]], v[self.z[self.lone]]

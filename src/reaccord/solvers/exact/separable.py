@@ -32,7 +32,7 @@ from reaccord.solvers.exact.scaled import IntArray, Scaled
 
 STEPS, PATIENCE = 120, 8
 LITTLE, BEYOND = 1e-18, 4e-16
-"""What may be paid for the rest of a bracket; how far a step goes on, of the amount, to close it from the other side."""
+"""What may be paid for the rest of a bracket; how far a step goes on, of the amount, to close it on the other side."""
 
 
 def rise(content: FloatArray, level: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
