@@ -8,7 +8,6 @@ import numpy as np
 from tests.random_studies import Draft
 
 from reaccord.contract import FloatArray, Programme
-from reaccord.programme import helper_columns
 
 CARRIER = "dipropylene glycol"
 MOST_FORMULAS = 1_000_000
@@ -110,7 +109,7 @@ def closest_of_all(programme: Programme, steps: FloatArray) -> float | None:
 
     None if there are too many to try. The batch may be missed by a step for each line that holds some of it.
     """
-    helpers = helper_columns(programme)
+    helpers = programme.helpers
     stocks = np.flatnonzero(~helpers)
     choices = [_counts(programme, steps, int(i)) for i in stocks]
     if any(counts is None for counts in choices) or np.prod([len(c) for c in choices if c is not None]) > MOST_FORMULAS:
@@ -134,7 +133,7 @@ def _counts(programme: Programme, steps: FloatArray, stock: int) -> FloatArray |
     if programme.basis[stock] > 1e-9:
         most = min(most, (programme.batch_g + float(steps.sum())) / float(programme.basis[stock]))
     for row in programme.limits:
-        if row.limit == "carrier" and row.amounts[stock] > 1e-9:
+        if row.key.kind == "carrier" and row.amounts[stock] > 1e-9:
             most = min(most, row.most / float(row.amounts[stock]))
     if np.isinf(most):
         return None
@@ -150,7 +149,7 @@ def _held(programme: Programme, steps: FloatArray, formulas: FloatArray) -> Floa
     for strengths in programme.strengths:
         kept &= sum(used[list(columns)].any(axis=0).astype(int) for columns in strengths) <= 1
     formulas, used = formulas[:, kept], used[:, kept]
-    for column in np.flatnonzero(helper_columns(programme)):
+    for column in np.flatnonzero(programme.helpers):
         rows = [row for row in programme.limits if row.amounts[column] == -1.0]
         needs = [row.amounts @ formulas + row.used @ used - row.most for row in rows]
         formulas[column] = np.maximum(np.max(needs, axis=0), 0.0)

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.domain.limit_key import LimitKey
 
 FLOOR, FOREIGN_FLOOR = 0.001, 0.05
 COST_PER_KG_QUANTILE = 0.6
@@ -39,8 +40,8 @@ class Shelf:
 
     def limit(self, label: str, amounts: FloatArray, most: float, used: FloatArray | None = None) -> None:
         none = np.zeros(self.content.shape[1])
-        row = LimitRow(label, label, f"{label} (invented)", amounts, none if used is None else used, most)
-        self.limits.append(row)
+        key, used = LimitKey("restricted", (label,)), none if used is None else used
+        self.limits.append(LimitRow(key, label, f"{label} (invented)", amounts, used, most))
 
 
 def diluted(shelf: Shelf, strengths: tuple[float, ...], minimum: float) -> Shelf:

@@ -14,8 +14,8 @@ SOURCE = Path(__file__).parents[1] / "src" / "reaccord"
 
 LAYERS: tuple[tuple[str, ...], ...] = (
     ("findings",),
-    ("contract",),
     ("domain",),
+    ("contract",),
     ("names",),
     ("tables",),
     ("study",),
@@ -26,6 +26,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("balance",),
     ("questions",),
     ("report",),
+    ("manual",),
     ("cli",),
     ("__main__",),
 )
@@ -36,7 +37,7 @@ ONLY: dict[str, tuple[str, ...]] = {
     "answer.judge": ("domain", "answer.limits_held"),
     "answer.limits_held": ("domain",),
     "findings": (),
-    "contract": (),
+    "contract": ("domain.limit_key",),
     "certificate.format": (),
     "certificate.maxima": ("certificate.format",),
     "certificate.column": ("certificate.format",),

@@ -15,12 +15,12 @@ if TYPE_CHECKING:
 
     from reaccord.answer.fit import Fit, fit
     from reaccord.answer.judge import Judgement, judge
-    from reaccord.contract import Effort
+    from reaccord.contract import Budget
     from reaccord.findings import Finding, InvalidInput, NoAnswer, NoFormula, ReaccordError
     from reaccord.study.load import Study, load_study
 
 __all__ = [
-    "Effort",
+    "Budget",
     "Finding",
     "Fit",
     "InvalidInput",
@@ -36,7 +36,7 @@ __all__ = [
 __version__ = "0.1.0"
 
 _ROOMS = {
-    "Effort": "contract",
+    "Budget": "contract",
     "Finding": "findings",
     "Fit": "answer.fit",
     "InvalidInput": "findings",

@@ -14,12 +14,15 @@ Measures `absolute` (sum of |factor_k d_k|) and `worst` (largest of them) share 
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable
-from dataclasses import dataclass, field
-from typing import Literal
+from dataclasses import dataclass, field, replace
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+
+from reaccord.domain.limit_key import LimitKey
 
 FloatArray = NDArray[np.float64]
 Measure = Literal["squares", "absolute", "worst"]
@@ -30,15 +33,23 @@ Status = Literal["proven", "feasible", "infeasible", "no_answer"]
 class LimitRow:
     """One linear limit: `amounts @ x + used @ z <= most`, `used >= 0`.
 
-    `limit` names the limit it belongs to (several rows may), `sentence` says it to people.
+    `key` tells it from others; `label` and `sentence` say it to people.
     """
 
-    limit: str
+    key: LimitKey
     label: str
     sentence: str
     amounts: FloatArray
     used: FloatArray
     most: float
+
+
+class Made(NamedTuple):
+    """A dilution that is made: the column poured, the column of grams made of it, the least that can be made."""
+
+    stock: int
+    column: int
+    least_g: float
 
 
 @dataclass(frozen=True)
@@ -59,6 +70,10 @@ class Programme:
         Gram; `maximum` may be infinite.
     strengths
         For each material with several strengths, the columns of each strength.
+    step : (n,)
+        Grid of the balance in gram; 0 where there is none, and by default.
+    made
+        Helper columns that are no stock but grams made of one: what is poured of it, or the least that can be made.
     """
 
     columns: tuple[str, ...]
@@ -74,6 +89,20 @@ class Programme:
     limits: tuple[LimitRow, ...] = ()
     strengths: tuple[tuple[tuple[int, ...], ...], ...] = ()
     measure: Measure = "squares"
+    step: FloatArray = field(default_factory=lambda: np.zeros(0))
+    made: tuple[Made, ...] = ()
+
+    def __post_init__(self) -> None:
+        """Stand without a grid where none is given."""
+        if not len(self.step):
+            object.__setattr__(self, "step", np.zeros(len(self.columns)))
+
+    @property
+    def helpers(self) -> NDArray[np.bool_]:
+        """Which columns (n,) are grams made."""
+        found = np.zeros(len(self.columns), dtype=bool)
+        found[[made.column for made in self.made]] = True
+        return found
 
     def scaled_residuals(self, amounts: FloatArray) -> FloatArray:
         """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,)."""
@@ -113,12 +142,14 @@ def deviation_of(measure: Measure, scaled: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Effort:
+class Budget:
     """How hard to try: relative gap to stop at, seconds, two calls from outside, and what to begin from.
 
-    `stop()` is asked often and ends the search when true (an interrupt); `progress(value, bound, nodes)`
-    is told now and then. `start` (n,) is a formula of a programme much like this one: what it pours is tried
+    `stop()` is asked often and ends the search when true (an interrupt); it stays true then. `progress(value, bound,
+    nodes)` is told now and then. `start` (n,) is a formula of a programme much like this one: what it pours is tried
     first, and it need not hold these limits.
+
+    The seconds count from `running()`, which whatever is given a budget calls; the budget itself can be given again.
     """
 
     gap: float = 1e-3
@@ -126,6 +157,33 @@ class Effort:
     stop: Callable[[], bool] = field(default=lambda: False)
     progress: Callable[[float, float, int], None] | None = None
     start: FloatArray | None = None
+    begun: float | None = None
+
+    def running(self) -> Budget:
+        """Return the budget with its clock running."""
+        return self if self.begun is not None else replace(self, begun=time.perf_counter())
+
+    def elapsed(self) -> float:
+        """Return the seconds since the clock runs."""
+        return 0.0 if self.begun is None else time.perf_counter() - self.begun
+
+    def left(self) -> float:
+        """Return the seconds left, never below 0."""
+        return max(0.0, self.seconds - self.elapsed())
+
+    def over(self) -> bool:
+        """Whether to stop."""
+        return self.left() <= 0 or self.stop()
+
+    def rest(
+        self,
+        part: float = 1.0,
+        *,
+        progress: Callable[[float, float, int], None] | None = None,
+        start: FloatArray | None = None,
+    ) -> Budget:
+        """Return the part of the time left as a budget of its own, for one search of several."""
+        return Budget(self.gap, part * self.left(), self.stop, progress, start)
 
 
 @dataclass(frozen=True)

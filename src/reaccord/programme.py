@@ -1,25 +1,20 @@
 """A study stated as a programme: labelled arrays, one short function per limit.
 
-To add a limit: write a function here that gives its rows, name it in `LIMITS`, add its claim to
-`limits_held`, a key or a column to read it from, and a golden test (see DEVELOPERS.md).
+A limit is stated three times, each apart from the others: here, in `answer/limits_held.py` and in
+`certificate/restate.py`. DEVELOPERS.md has the recipe.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
-from reaccord.contract import FloatArray, LimitRow, Programme
-from reaccord.domain.stock import Stock
+from reaccord.contract import FloatArray, LimitRow, Made, Programme
+from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.stock import Recipe, Stock, StockKey
 from reaccord.domain.study import Study
-
-AMOUNT = "amount: "
-"""What the limits on named amounts begin with; the material follows."""
-CARRIER_ON_HAND = "carrier on hand"
-"""The limit that has helper columns (grams made): in its rows they, and nothing else, stand with -1."""
 
 
 def state(study: Study) -> Programme:
@@ -49,18 +44,9 @@ def state(study: Study) -> Programme:
         limits=limits,
         strengths=_strengths(stocks),
         measure=study.settings.fit.measure,
+        step=np.array([*(stock.step_g for stock in stocks), *(0.0 for _ in making)]),
+        made=tuple(Made(i, column, recipe.least_g) for column, (i, recipe) in enumerate(making.items(), len(stocks))),
     )
-
-
-def steps(study: Study) -> FloatArray:
-    """Return the grid (gram) of each column of `state`; 0 where there is none."""
-    return np.array([*(stock.step_g for stock in study.stocks), *(0.0 for _ in _making(study))])
-
-
-def helper_columns(programme: Programme) -> NDArray[np.bool_]:
-    """Return which columns (n,) are no stock but grams made, the least that their rows ask for."""
-    rows = [row.amounts == -1.0 for row in programme.limits if row.limit == CARRIER_ON_HAND]
-    return np.any(rows, axis=0) if rows else np.zeros(len(programme.columns), dtype=bool)
 
 
 def _content(study: Study) -> FloatArray:
@@ -98,8 +84,8 @@ def _over(study: Study, n: int, value: Callable[[Stock], float]) -> FloatArray:
     return row
 
 
-def _row(limit: str, label: str, sentence: str, amounts: FloatArray, most: float) -> LimitRow:
-    return LimitRow(limit, label, sentence, amounts, np.zeros(len(amounts)), most)
+def _row(key: LimitKey, label: str, sentence: str, amounts: FloatArray, most: float) -> LimitRow:
+    return LimitRow(key, label, sentence, amounts, np.zeros(len(amounts)), most)
 
 
 def _strengths(stocks: tuple[Stock, ...]) -> tuple[tuple[tuple[int, ...], ...], ...]:
@@ -118,7 +104,7 @@ def cost(study: Study, n: int) -> Iterator[LimitRow]:
     most = study.settings.limits.cost_per_kg
     if most is not None:
         amounts = _over(study, n, lambda s: (s.price_per_g or 0.0) - most / 1000 * s.active)
-        yield _row("cost", "cost", f"cost at most {most:.2f} per kg", amounts, 0.0)
+        yield _row(LimitKey("cost"), "cost", f"cost at most {most:.2f} per kg", amounts, 0.0)
 
 
 def lines(study: Study, n: int) -> Iterator[LimitRow]:
@@ -126,7 +112,8 @@ def lines(study: Study, n: int) -> Iterator[LimitRow]:
     most = study.settings.limits.lines
     if most is not None:
         used = _over(study, n, lambda _: 1.0)
-        yield LimitRow("lines", "lines", f"at most {most} line{'s' * (most != 1)}", np.zeros(n), used, most)
+        sentence = f"at most {most} line{'s' * (most != 1)}"
+        yield LimitRow(LimitKey("lines"), "lines", sentence, np.zeros(n), used, most)
 
 
 def carrier(study: Study, n: int) -> Iterator[LimitRow]:
@@ -134,7 +121,7 @@ def carrier(study: Study, n: int) -> Iterator[LimitRow]:
     most = study.settings.batch.carrier_max_g
     if most is not None:
         amounts = _over(study, n, lambda s: s.carrier_share)
-        yield _row("carrier", "carrier", f"carrier at most {most:g} g", amounts, most)
+        yield _row(LimitKey("carrier"), "carrier", f"carrier at most {most:g} g", amounts, most)
 
 
 def undeclared(study: Study, n: int) -> Iterator[LimitRow]:
@@ -142,23 +129,23 @@ def undeclared(study: Study, n: int) -> Iterator[LimitRow]:
     most = study.settings.limits.undeclared
     if most is not None:
         amounts = _over(study, n, lambda s: s.content.undeclared - most * s.active)
-        yield _row("undeclared", "undeclared", f"undeclared mass at most {most * 100:g} %", amounts, 0.0)
+        sentence = f"undeclared mass at most {most * 100:g} %"
+        yield _row(LimitKey("undeclared"), "undeclared", sentence, amounts, 0.0)
 
 
 def restricted(study: Study, n: int) -> Iterator[LimitRow]:
     """dosage * sum_terms c q_member <= most, times the carrier-free mass; contents at their high end."""
     dosage = study.settings.limits.dosage or 0.0
-    for rule in study.rules:
-        for label, terms, most in rule.claims():
-            amounts = _over(
-                study,
-                n,
-                lambda s, terms=terms, most=most: (  # type: ignore[misc]
-                    dosage * sum(c * member.held(s.content) for c, member in terms) - most * s.active
-                ),
-            )
-            what = f"{most:g} of the ratio" if rule.kind == "ratio" else f"{most * 100:.4g} % in the product"
-            yield _row(f"rule: {rule.label}", label, f"{label} at most {what}", amounts, 0.0)
+    for key, label, terms, most, unit in study.claims():
+        amounts = _over(
+            study,
+            n,
+            lambda s, terms=terms, most=most: (  # type: ignore[misc]
+                dosage * sum(c * member.held(s.content) for c, member in terms) - most * s.active
+            ),
+        )
+        what = f"{most:g} of the ratio" if unit == "ratio" else f"{most * 100:.4g} % in the product"
+        yield _row(key, label, f"{label} at most {what}", amounts, 0.0)
 
 
 def named_amounts(study: Study, n: int) -> Iterator[LimitRow]:
@@ -169,52 +156,50 @@ def named_amounts(study: Study, n: int) -> Iterator[LimitRow]:
             n,
             lambda s, name=amount.material: s.key.strength if s.key.material == name else 0.0,  # type: ignore[misc]
         )
-        name = f"{AMOUNT}{amount.material}"
         exactly = f"{amount.material} exactly {amount.least_g:g} g" if amount.least_g == amount.most_g else ""
         if amount.least_g > 0:
             sentence = exactly or f"{amount.material} at least {amount.least_g:g} g"
-            yield _row(name, f"{amount.material} at least", sentence, -neat, -amount.least_g)
+            key = LimitKey("amount at least", (amount.material,))
+            yield _row(key, f"{amount.material} at least", sentence, -neat, -amount.least_g)
         if amount.most_g < math.inf:
             sentence = exactly or f"{amount.material} at most {amount.most_g:g} g"
-            yield _row(name, f"{amount.material} at most", sentence, neat, amount.most_g)
+            key = LimitKey("amount at most", (amount.material,))
+            yield _row(key, f"{amount.material} at most", sentence, neat, amount.most_g)
 
 
-def _making(study: Study) -> tuple[int, ...]:
-    """Return the dilutions whose carrier's bottle could run out."""
-    everything = {stock.key: stock for stock in study.stocks}
-    everything |= {item.stock.key: item.stock for item in study.set_aside}
-    return tuple(
-        i
+def _bottles(study: Study) -> dict[StockKey, Stock]:
+    return {stock.key: stock for stock in (*(item.stock for item in study.set_aside), *study.stocks)}
+
+
+def _making(study: Study) -> dict[int, Recipe]:
+    """Return the dilutions whose carrier's bottle could run out, by place among the stocks."""
+    bottles = _bottles(study)
+    return {
+        i: stock.recipe
         for i, stock in enumerate(study.stocks)
-        if stock.recipe is not None and everything[stock.recipe.carrier].maximum_g < math.inf
-    )
+        if stock.recipe is not None and bottles[stock.recipe.carrier].maximum_g < math.inf
+    }
 
 
 def carrier_on_hand(study: Study, n: int) -> Iterator[LimitRow]:
     """Grams made M_i >= x_i and M_i >= least_i z_i; sum (1 - share_i) M_i + x_carrier <= on hand."""
-    making = _making(study)
-    stocks = study.stocks
-    everything: Mapping[object, Stock] = {
-        **{item.stock.key: item.stock for item in study.set_aside},
-        **{stock.key: stock for stock in stocks},
-    }
-    taken: dict[object, FloatArray] = {}
-    for column, i in enumerate(making, start=len(stocks)):
-        recipe = stocks[i].recipe
-        assert recipe is not None
-        label = f"grams made of {stocks[i].label}"
+    stocks, bottles = study.stocks, _bottles(study)
+    taken: dict[StockKey, FloatArray] = {}
+    for column, (i, recipe) in enumerate(_making(study).items(), start=len(stocks)):
+        key, label = LimitKey("made", stocks[i].key.subject), f"grams made of {stocks[i].label}"
         poured, least, used = np.zeros(n), np.zeros(n), np.zeros(n)
         poured[i], poured[column] = 1.0, -1.0
         least[column], used[i] = -1.0, recipe.least_g
-        yield _row(CARRIER_ON_HAND, label, label, poured, 0.0)
-        yield LimitRow(CARRIER_ON_HAND, label, label, least, used, 0.0)
+        yield _row(key, label, label, poured, 0.0)
+        yield LimitRow(key, label, label, least, used, 0.0)
         row = taken.setdefault(recipe.carrier, np.zeros(n))
         row[column] = 1 - recipe.source_share
-    for key, row in taken.items():
-        bottle = everything[key]
-        row[: len(stocks)] += [float(stock.key == key) for stock in stocks]
+    for carrier_key, row in taken.items():
+        bottle = bottles[carrier_key]
+        row[: len(stocks)] += [float(stock.key == carrier_key) for stock in stocks]
         sentence = f"{bottle.label}: {bottle.maximum_g:g} g on hand"
-        yield _row(CARRIER_ON_HAND, f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)
+        key = LimitKey("on hand", carrier_key.subject)
+        yield _row(key, f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)
 
 
 LIMITS: tuple[Callable[[Study, int], Iterator[LimitRow]], ...] = (

@@ -110,6 +110,8 @@ def test_the_curve_is_monotone_and_every_point_is_verified(curve: tuple[Ended, P
         assert point["bound"] <= point["before_rounding"]
 
 
+@pytest.mark.sweep
+@pytest.mark.quick
 def test_the_ends_are_what_fit_and_cheapest_find(
     curve: tuple[Ended, Path], fitted: Ended, changed: Callable[[str, str], Path]
 ) -> None:

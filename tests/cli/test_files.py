@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.cli.process import EXAMPLE, FAST, reaccord, read_json
+from tests.cli.process import EXAMPLE, FAST, reaccord, reaccord_process, read_json
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -139,7 +139,7 @@ def test_a_pipe_is_refused_and_a_device_written_to(tmp_path: Path) -> None:
         assert (ended.code, ended.out) == (2, "")
         assert "not a regular file" in ended.err
     assert pipe.is_fifo()
-    ended = reaccord("check", EXAMPLE / "study.toml", "--quiet", "--out", "/dev/stdout")
+    ended = reaccord_process("check", EXAMPLE / "study.toml", "--quiet", "--out", "/dev/stdout")
     assert ended.code == 0
     assert ended.out.startswith("Garden geranium")
 

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.cli.process import EXAMPLE, Ended, reaccord
+from tests.cli.process import EXAMPLE, Ended, reaccord, reaccord_process
 
 STUDY = EXAMPLE / "study.toml"
 COMMON = {"formula", "target", "totals", "deviation", "residuals", "limits", "inputs"}
@@ -36,7 +36,7 @@ def check_common(data: dict, own: set[str], deviation: set[str]) -> None:
     assert set(data["deviation"]["largest"]) == {"constituent", "residual"}
     assert all(set(row) == RESIDUAL | {"kind"} for row in data["residuals"])
     assert {key for row in data["residuals"] for s in row["sources"] for key in s} == {"material", "share"}
-    assert all({"label", "value", "limit", "binding"} <= set(row) for row in data["limits"])
+    assert all({"label", "kind", "subject", "value", "limit", "binding"} <= set(row) for row in data["limits"])
     assert all(set(item) == {"file", "sha256"} and len(item["sha256"]) == 64 for item in data["inputs"])
 
 
@@ -148,6 +148,6 @@ def test_a_result_that_is_no_number_is_refused() -> None:
 def test_names_in_any_script_come_out_as_they_are(changed: Callable[[str, str], Path]) -> None:
     study = changed('title = "Garden geranium, lot G7"', 'title = "Géranium α 天竺葵"')
     for env in ({"PYTHONIOENCODING": "ascii"}, {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}):
-        ended = reaccord("check", study, "--output", "json", env=env)
+        ended = reaccord_process("check", study, "--output", "json", env=env)
         assert ended.json["data"]["title"] == "Géranium α 天竺葵"
-        assert reaccord("check", study, env=env).out.startswith("Géranium α 天竺葵")
+        assert reaccord_process("check", study, env=env).out.startswith("Géranium α 天竺葵")

@@ -1,4 +1,4 @@
-"""`overdose` as a real process: text, JSON, CSV, what it refuses."""
+"""`overdose`: text, JSON, CSV, what it refuses."""
 
 from __future__ import annotations
 

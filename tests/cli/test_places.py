@@ -13,7 +13,7 @@ from typing import get_args
 
 import pytest
 import typer.main
-from tests.cli.process import EXAMPLE, GENEROUS, environment, reaccord, read_json
+from tests.cli.process import EXAMPLE, GENEROUS, environment, reaccord, reaccord_process, read_json
 from tests.cli.test_endings import in_a_shell
 
 from reaccord.cli.app import app
@@ -82,7 +82,7 @@ def test_pipes_are_no_outputs(folder: Path, option: str) -> None:
 def test_devices_are_written_to_as_they_are(tmp_path: Path) -> None:
     assert reaccord("check", STUDY, "--quiet", "--out", "/dev/null", "--log", "/dev/null").code == 0
     assert stat.S_ISCHR(os.stat("/dev/null").st_mode)
-    ended = reaccord("check", STUDY, "--output", "json", "--out", "/dev/stdout")
+    ended = reaccord_process("check", STUDY, "--output", "json", "--out", "/dev/stdout")
     assert (ended.code, ended.json["status"]) == (0, "done")
     (tmp_path / "kept").write_text("before\n", encoding="utf-8")
     assert in_a_shell(f"reaccord check {STUDY} --quiet --out /dev/stdout >> kept", tmp_path).returncode == 0

@@ -17,6 +17,7 @@ import numpy as np
 from tests.reference.stigler_foods import DAILY, FOODS, NUTRIENTS
 
 from reaccord.contract import FloatArray, LimitRow, Measure, Programme
+from reaccord.domain.limit_key import LimitKey
 
 
 @dataclass
@@ -42,7 +43,8 @@ class Draft:
 
     def at_most(self, amounts: Mapping[str, float], most: float, used: Mapping[str, float] | None = None) -> None:
         limit = f"limit {len(self.limits)}"
-        self.limits.append(LimitRow(limit, limit, limit, self.vector(amounts), self.vector(used or {}), most))
+        key = LimitKey("restricted", (limit,))
+        self.limits.append(LimitRow(key, limit, limit, self.vector(amounts), self.vector(used or {}), most))
 
     def at_least(self, amounts: Mapping[str, float], least: float) -> None:
         self.at_most({name: -number for name, number in amounts.items()}, -least)

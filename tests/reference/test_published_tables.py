@@ -22,7 +22,7 @@ import pytest
 from tests.studies import errors_of, row, study
 
 from reaccord.answer.fit import Fit, fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.study.load import Study
 
 LEMON = {
@@ -90,7 +90,7 @@ def peaks(rows: dict[str, str]) -> tuple[str, ...]:
 
 
 def closest(made: Study) -> Fit:
-    return fit(made, Effort(gap=1e-9))
+    return fit(made, Budget(gap=1e-9))
 
 
 def known(made: Study, *, told: tuple[str, ...] = ()) -> None:

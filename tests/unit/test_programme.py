@@ -9,12 +9,14 @@ import numpy as np
 import pytest
 from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
-from reaccord.contract import LimitRow, Programme
+from reaccord.answer.limits_held import Pour, claims, quiet_claims
+from reaccord.certificate.restate import restate
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
-from reaccord.programme import LIMITS, helper_columns, state, steps
+from reaccord.programme import LIMITS, state
 
-Golden = tuple[str, str, list[float], list[float], float]
-"""limit, label, amounts, used, most; columns sorted by material."""
+Golden = tuple[tuple[str, ...], str, list[float], list[float], float]
+"""kind and subject, label, amounts, used, most; columns sorted by material."""
 
 LOW_RED = {"material": "Red", "strength": "10", "carrier": "dipropylene glycol"}
 BALANCE = {"readability_g": 0.01, "minimum_g": 0.02}
@@ -22,25 +24,25 @@ BALANCE = {"readability_g": 0.01, "minimum_g": 0.02}
 
 def cost() -> tuple[Study, list[Golden]]:
     study = tiny(limits={"cost_per_kg": 30})
-    return study, [("cost", "cost", [0.02, -0.02], [0, 0], 0)]
+    return study, [(("cost",), "cost", [0.02, -0.02], [0, 0], 0)]
 
 
 def lines() -> tuple[Study, list[Golden]]:
-    return tiny(limits={"lines": 1}), [("lines", "lines", [0, 0], [1, 1], 1)]
+    return tiny(limits={"lines": 1}), [(("lines",), "lines", [0, 0], [1, 1], 1)]
 
 
 def carrier() -> tuple[Study, list[Golden]]:
     study = tiny([RED, GREEN | {"strength": "10", "carrier": "dipropylene glycol"}], batch={"carrier_max_g": 5})
-    return study, [("carrier", "carrier", [0.9, 0.0], [0, 0], 5)]
+    return study, [(("carrier",), "carrier", [0.9, 0.0], [0, 0], 5)]
 
 
 def undeclared() -> tuple[Study, list[Golden]]:
     study = tiny([RED, GREEN | {"purity": "96"}], limits={"undeclared": "10 %"})
-    return study, [("undeclared", "undeclared", [0.04 - 0.1, -0.1], [0, 0], 0)]
+    return study, [(("undeclared",), "undeclared", [0.04 - 0.1, -0.1], [0, 0], 0)]
 
 
 def restricted() -> tuple[Study, list[Golden]]:
-    """2 % in the product; the oil's red counts with its high end, 70 %."""
+    """2 % in the product; the oil's red counts with its high end, 70 %: for C that is 0.7 / 0.01."""
     study = tiny(
         [GREEN, OIL],
         compositions=OIL_PARTS,
@@ -57,13 +59,13 @@ def restricted() -> tuple[Study, list[Golden]]:
     )
     none = [0.0, 0.0]
     return study, [
-        ("rule: A", "A: red", [-0.01, 0.02 * 0.7 - 0.01], none, 0),
-        ("rule: B", "B", [0.02 - 0.015, 0.02 * 1.1 - 0.015], none, 0),
-        ("rule: C", "C", [0.02 / 0.02 - 1, 0.02 * (0.7 / 0.01 + 0.4 / 0.02) - 1], none, 0),
-        ("rule: D", "D: red", [-0.005, 0.02 * 0.7 - 0.005], none, 0),
-        ("rule: E", "E: Oil", [-0.01, 0.02 - 0.01], none, 0),
-        ("rule: E", "E: green", [0.02 - 0.01, 0.02 * 0.4 - 0.01], none, 0),
-        ("rule: G", "G: red", [0.0, 0.02 * 0.7], none, 0),
+        (("restricted", "A", "each", "soap", "red"), "A: red", [-0.01, 0.02 * 0.7 - 0.01], none, 0),
+        (("restricted", "B", "sum", "soap", "green", "red"), "B", [0.02 - 0.015, 0.02 * 1.1 - 0.015], none, 0),
+        (("restricted", "C", "ratio", "", "green", "red"), "C", [0.02 / 0.02 - 1, 0.02 * (70 + 20) - 1], none, 0),
+        (("restricted", "D", "prohibited", "soap", "red"), "D: red", [-0.005, 0.02 * 0.7 - 0.005], none, 0),
+        (("restricted", "E", "each", "soap", "Oil"), "E: Oil", [-0.01, 0.02 - 0.01], none, 0),
+        (("restricted", "E", "each", "soap", "green"), "E: green", [0.02 - 0.01, 0.02 * 0.4 - 0.01], none, 0),
+        (("restricted", "G", "prohibited", "any", "red"), "G: red", [0.0, 0.02 * 0.7], none, 0),
     ]
 
 
@@ -81,10 +83,10 @@ def named_amounts() -> tuple[Study, list[Golden]]:
     )
     none = [0.0] * 4
     return study, [
-        ("amount: Green", "Green at least", [-1, 0, 0, 0], none, -0.5),
-        ("amount: Green", "Green at most", [1, 0, 0, 0], none, 0.5),
-        ("amount: Red", "Red at least", [0, 0, -0.1, -1], none, -1),
-        ("amount: Red", "Red at most", [0, 0, 0.1, 1], none, 2),
+        (("amount at least", "Green"), "Green at least", [-1, 0, 0, 0], none, -0.5),
+        (("amount at most", "Green"), "Green at most", [1, 0, 0, 0], none, 0.5),
+        (("amount at least", "Red"), "Red at least", [0, 0, -0.1, -1], none, -1),
+        (("amount at most", "Red"), "Red at most", [0, 0, 0.1, 1], none, 2),
     ]
 
 
@@ -99,13 +101,14 @@ def carrier_on_hand() -> tuple[Study, list[Golden]]:
         dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"},
     )
     green, red = (f"grams made of {name} 10 % in dipropylene glycol (made)" for name in ("Green", "Red"))
-    limit, none = "carrier on hand", [0.0] * 7
+    made = ("0.1", "dipropylene glycol", "made")
+    of_green, of_red, none = ("made", "Green", *made), ("made", "Red", *made), [0.0] * 7
     return study, [
-        (limit, green, [0, 1, 0, 0, 0, -1, 0], none, 0),
-        (limit, green, [0, 0, 0, 0, 0, -1, 0], [0, 0.2, 0, 0, 0, 0, 0], 0),
-        (limit, red, [0, 0, 0, 1, 0, 0, -1], none, 0),
-        (limit, red, [0, 0, 0, 0, 0, 0, -1], [0, 0, 0, 0.2, 0, 0, 0], 0),
-        (limit, "Carrier: on hand", [1, 0, 0, 0, 0, 0.9, 0.9], none, 20),
+        (of_green, green, [0, 1, 0, 0, 0, -1, 0], none, 0),
+        (of_green, green, [0, 0, 0, 0, 0, -1, 0], [0, 0.2, 0, 0, 0, 0, 0], 0),
+        (of_red, red, [0, 0, 0, 1, 0, 0, -1], none, 0),
+        (of_red, red, [0, 0, 0, 0, 0, 0, -1], [0, 0, 0, 0.2, 0, 0, 0], 0),
+        (("on hand", "Carrier", "1", "", ""), "Carrier: on hand", [1, 0, 0, 0, 0, 0.9, 0.9], none, 20),
     ]
 
 
@@ -122,12 +125,51 @@ def test_every_limit_has_a_golden_programme() -> None:
 def test_rows_of_a_limit(name: str) -> None:
     study, goldens = GOLDENS[name]()
     rows = state(study).limits
-    assert [(row.limit, row.label) for row in rows] == [golden[:2] for golden in goldens]
+    assert [((row.key.kind, *row.key.subject), row.label) for row in rows] == [golden[:2] for golden in goldens]
     for row, (_, _, amounts, used, most) in zip(rows, goldens, strict=True):
         assert row.amounts == pytest.approx(amounts, abs=1e-15)
         assert row.used == pytest.approx(used)
         assert row.most == pytest.approx(most)
         assert row.sentence
+
+
+def keys_of(study: Study) -> set[LimitKey]:
+    """Return the limits of a study, after checking that programme, judge and certificate are about the same.
+
+    The judge looks at bottles one by one as well: what the arrays of a programme hold.
+    """
+    stated = {row.key for row in state(study).limits}
+    restated = {LimitKey(row.kind, row.subject) for row in restate(study).limits}  # type: ignore[arg-type]
+    assert restated == stated
+    pours = tuple(Pour(stock, max(1.0, stock.minimum_g)) for stock in study.stocks)
+    claimed = {claim.key for claim in (*claims(study, pours), *quiet_claims(study, pours))}
+    limits = {key for key in stated if key.kind != "made"}
+    assert limits == {key for key in claimed if key.kind not in {"smallest", "strengths"}}
+    return limits
+
+
+@pytest.mark.parametrize("name", GOLDENS)
+def test_every_limit_has_a_claim_of_the_judge_and_a_restatement_of_the_certificate(name: str) -> None:
+    assert keys_of(GOLDENS[name]()[0])
+
+
+def test_a_study_with_every_limit() -> None:
+    study = tiny(
+        [CARRIER | {"stock_g": "20"}, RED, GREEN],
+        balance=BALANCE,
+        dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"},
+        batch={"carrier_max_g": 5},
+        limits={
+            "cost_per_kg": 30,
+            "lines": 3,
+            "undeclared": "10 %",
+            "amount": [{"material": "Red", "at_least_g": 1, "at_most_g": 8}],
+        },
+        rules=[{"rule": "A", "members": "red; green", "max": "1"}],
+    )
+    assert all(list(limit(study, len(state(study).columns))) for limit in LIMITS)
+    kinds = {"cost", "lines", "carrier", "undeclared", "restricted", "amount at least", "amount at most", "on hand"}
+    assert {key.kind for key in keys_of(study)} == kinds
 
 
 @pytest.mark.parametrize("name", GOLDENS)
@@ -157,10 +199,6 @@ def test_sentences_say_the_limit() -> None:
     assert "Carrier: 20 g on hand" in said["carrier_on_hand"]
 
 
-def programme(study: Study) -> tuple[Programme, list[float]]:
-    return state(study), list(steps(study))
-
-
 def test_arrays_of_a_programme() -> None:
     """Rows: green 40 %, red 60 %, foreign blue, undeclared; factors by the proportional scale."""
     study = tiny(
@@ -172,7 +210,7 @@ def test_arrays_of_a_programme() -> None:
         ],
         balance=BALANCE,
     )
-    found, grid = programme(study)
+    found = state(study)
     assert found.columns == ("Green", "Red")
     assert found.rows == ("green", "red", "blue", "undeclared")
     assert found.content == pytest.approx(np.array([[1, 0], [0, 0.8], [0, 0.15], [0, 0.05]]))
@@ -183,7 +221,7 @@ def test_arrays_of_a_programme() -> None:
     assert (found.batch_g, found.measure) == (10, "squares")
     assert list(found.minimum) == [0.04, 0.02]
     assert list(found.maximum) == [math.inf, 3.01]
-    assert grid == [0.02, 0.01]
+    assert list(found.step) == [0.02, 0.01]
 
 
 def test_open_rest_counts_every_declared_odorant() -> None:
@@ -212,7 +250,9 @@ def test_strengths_are_grouped_by_material_and_lots_share_one() -> None:
 def test_helper_columns_are_the_grams_made() -> None:
     study, _ = carrier_on_hand()
     found = state(study)
-    assert list(np.flatnonzero(helper_columns(found))) == [5, 6]
+    assert [made[:2] for made in found.made] == [(1, 5), (3, 6)]
+    assert [made.least_g for made in found.made] == pytest.approx([0.2, 0.2])
+    assert list(np.flatnonzero(found.helpers)) == [5, 6]
+    assert list(found.step) == [0.01] * 5 + [0.0] * 2
     assert found.columns[5:] == tuple(f"made: {name} 10 % in dipropylene glycol (made)" for name in ("Green", "Red"))
-    assert not helper_columns(state(tiny())).any()
-    assert isinstance(found.limits[0], LimitRow)
+    assert not state(tiny()).helpers.any()

@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 
@@ -25,10 +26,22 @@ class Pour:
     grams: float
 
 
-@dataclass(frozen=True)
-class LimitState:
+class Claim(NamedTuple):
     """One limit: what it says, where the formula stands (same unit as the limit)."""
 
+    key: LimitKey
+    label: str
+    value: float
+    limit: float
+    sense: Literal["at most", "at least"]
+    unit: Literal["g", "share", "per kg", "lines", "ratio"]
+
+
+@dataclass(frozen=True)
+class LimitState:
+    """A claim, whether it holds and whether it holds the formula back; `key` tells it from others."""
+
+    key: LimitKey
     label: str
     value: float
     limit: float
@@ -40,60 +53,51 @@ class LimitState:
 
 def limit_states(study: Study, pours: tuple[Pour, ...], slack: float) -> tuple[LimitState, ...]:
     """Return the state of every limit that is set, or broken though nobody set it (a bottle's grams)."""
-    states = [_state(*claim, slack) for claim in _claims(study, pours)]
-    states += [
-        state for claim in _quiet_claims(study, pours) if not (state := _state(*claim, slack)).held or state.binding
-    ]
-    return tuple(states)
+    states = [_state(claim, slack) for claim in claims(study, pours)]
+    quiet = [_state(claim, slack) for claim in quiet_claims(study, pours)]
+    return (*states, *(state for state in quiet if state.binding or not state.held))
 
 
-Claim = tuple[str, float, float, Literal["at most", "at least"], Literal["g", "share", "per kg", "lines", "ratio"]]
-
-
-def _state(
-    label: str,
-    value: float,
-    limit: float,
-    sense: Literal["at most", "at least"],
-    unit: Literal["g", "share", "per kg", "lines", "ratio"],
-    slack: float,
-) -> LimitState:
-    room = limit - value if sense == "at most" else value - limit
+def _state(claim: Claim, slack: float) -> LimitState:
+    value, limit = claim.value, claim.limit
+    room = limit - value if claim.sense == "at most" else value - limit
     size = max(abs(limit), abs(value), 1e-12)
     idle = value == 0 and limit == 0  # a prohibited substance that nothing brings holds nothing back
     binding = room <= slack * size and not idle
-    return LimitState(label, value, limit, sense, unit, binding, room >= -ROUNDING_NOISE * size)
+    return LimitState(*claim, binding, room >= -ROUNDING_NOISE * size)
 
 
-def _claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
+def claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
     """Yield the limits that the study sets."""
     limits, batch = study.settings.limits, study.settings.batch
     active = math.fsum(p.grams * p.stock.active for p in pours)
     if limits.cost_per_kg is not None:
         cost = math.fsum(p.grams * (p.stock.price_per_g or 0.0) for p in pours)
-        yield "cost", 1000 * cost / active, limits.cost_per_kg, "at most", "per kg"
+        yield Claim(LimitKey("cost"), "cost", 1000 * cost / active, limits.cost_per_kg, "at most", "per kg")
     if limits.lines is not None:
-        yield "lines", len(pours), limits.lines, "at most", "lines"
+        yield Claim(LimitKey("lines"), "lines", len(pours), limits.lines, "at most", "lines")
     if batch.carrier_max_g is not None:
         carrier = math.fsum(p.grams * p.stock.carrier_share for p in pours)
-        yield "carrier", carrier, batch.carrier_max_g, "at most", "g"
+        yield Claim(LimitKey("carrier"), "carrier", carrier, batch.carrier_max_g, "at most", "g")
     if limits.undeclared is not None:
         undeclared = math.fsum(p.grams * p.stock.content.undeclared for p in pours)
-        yield "undeclared", undeclared / active, limits.undeclared, "at most", "share"
+        share = undeclared / active
+        yield Claim(LimitKey("undeclared"), "undeclared", share, limits.undeclared, "at most", "share")
     for amount in study.amounts:
         neat = math.fsum(p.grams * p.stock.key.strength for p in pours if p.stock.key.material == amount.material)
         if amount.least_g > 0:
-            yield f"{amount.material} at least", neat, amount.least_g, "at least", "g"
+            key = LimitKey("amount at least", (amount.material,))
+            yield Claim(key, f"{amount.material} at least", neat, amount.least_g, "at least", "g")
         if amount.most_g < math.inf:
-            yield f"{amount.material} at most", neat, amount.most_g, "at most", "g"
+            key = LimitKey("amount at most", (amount.material,))
+            yield Claim(key, f"{amount.material} at most", neat, amount.most_g, "at most", "g")
     dosage = limits.dosage or 0.0
-    for rule in study.rules:
-        for label, terms, most in rule.claims():
-            held = math.fsum(c * p.grams * member.held(p.stock.content) for c, member in terms for p in pours)
-            yield label, dosage * held / active, most, "at most", "ratio" if rule.kind == "ratio" else "share"
+    for key, label, terms, most, unit in study.claims():
+        held = math.fsum(c * p.grams * member.held(p.stock.content) for c, member in terms for p in pours)
+        yield Claim(key, label, dosage * held / active, most, "at most", unit)
 
 
-def _quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
+def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
     """Yield what every bottle asks for itself; worth a word only where it binds or breaks."""
     aside = {item.stock.key: item.reason for item in study.set_aside}
     strengths: dict[str, set[float]] = {}
@@ -102,13 +106,17 @@ def _quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
         stock, key = pour.stock, pour.stock.key
         strengths.setdefault(key.material, set()).add(key.strength)
         if key in aside:
-            yield f"{stock.label}: {aside[key]}", pour.grams, 0.0, "at most", "g"
+            yield Claim(
+                LimitKey("set aside", key.subject), f"{stock.label}: {aside[key]}", pour.grams, 0.0, "at most", "g"
+            )
         if stock.minimum_g > 0:
-            yield f"{stock.label}: smallest weighable", pour.grams, stock.minimum_g, "at least", "g"
+            label = f"{stock.label}: smallest weighable"
+            yield Claim(LimitKey("smallest", key.subject), label, pour.grams, stock.minimum_g, "at least", "g")
         if stock.step_g > 0:
             off = abs(pour.grams / stock.step_g - round(pour.grams / stock.step_g)) * stock.step_g
             if off > 1e-6 * stock.step_g:
-                yield f"{stock.label}: whole steps of {stock.step_g:g} g", off, 0.0, "at most", "g"
+                label = f"{stock.label}: whole steps of {stock.step_g:g} g"
+                yield Claim(LimitKey("steps", key.subject), label, off, 0.0, "at most", "g")
         if stock.recipe is None:
             taken[key] = taken.get(key, 0.0) + pour.grams
         else:
@@ -119,10 +127,13 @@ def _quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
     everything = (*study.stocks, *(item.stock for item in study.set_aside))
     for stock in everything:
         if stock.recipe is None and stock.key in taken and stock.maximum_g < math.inf:
-            yield f"{stock.label}: on hand", taken[stock.key], stock.maximum_g, "at most", "g"
+            claimed = LimitKey("on hand", stock.key.subject)
+            yield Claim(claimed, f"{stock.label}: on hand", taken[stock.key], stock.maximum_g, "at most", "g")
     for material, used in sorted(strengths.items()):
         if len(used) > 1 or _held_to_one_strength(study, material, used, taken):
-            yield f"{material}: strengths used", len(used), 1, "at most", "lines"
+            yield Claim(
+                LimitKey("strengths", (material,)), f"{material}: strengths used", len(used), 1, "at most", "lines"
+            )
 
 
 def _held_to_one_strength(study: Study, material: str, used: set[float], taken: dict[object, float]) -> bool:

@@ -3,7 +3,7 @@
 - schema: "reaccord certificate 2"
 - study: title, and the SHA-256 of every file the programme was stated from
 - programme: batch_g; columns (label, basis, minimum, maximum or null); rows (label, low, high, factor_squared,
-  content); limits (label, amounts, used, most); strengths (columns of each strength of each material)
+  content); limits (kind, subject, label, amounts, used, most); strengths (columns of each strength of each material)
 - formula: gram by label of the column, unrounded
 - claim: value of the formula, bound, gap, excess (by how much the formula may miss a limit, relative)
 - duals: levels, mu, limits: what a leaf is computed from
@@ -52,8 +52,10 @@ class Row:
 
 @dataclass(frozen=True)
 class Limit:
-    """`amounts @ x + used @ [x > 0] <= most`."""
+    """`amounts @ x + used @ [x > 0] <= most`; kind and subject tell it from others, whatever its label."""
 
+    kind: str
+    subject: tuple[str, ...]
     label: str
     amounts: Numbers
     used: Numbers
@@ -171,10 +173,11 @@ def _row(entry: object, n: int) -> Row:
 
 
 def _limit(entry: object, n: int) -> Limit:
-    found = _object(entry, "a limit", "label", "amounts", "used", "most")
-    label = _text(found["label"], "label of a limit")
+    found = _object(entry, "a limit", "kind", "subject", "label", "amounts", "used", "most")
+    kind, label = (_text(found[name], f"{name} of a limit") for name in ("kind", "label"))
+    subject = tuple(_text(word, f"{label}, subject") for word in _list(found["subject"], f"{label}, subject"))
     amounts, used = (_numbers(found[name], n, f"{label}, {name}") for name in ("amounts", "used"))
-    return Limit(label, amounts, used, rational(found["most"], f"{label}, most"))
+    return Limit(kind, subject, label, amounts, used, rational(found["most"], f"{label}, most"))
 
 
 def _duals(entry: object, problem: Problem) -> Duals:
@@ -259,7 +262,14 @@ def write(certificate: Certificate) -> str:
             {**_texts(row, "low", "high", "factor_squared"), "content": _all(row.content)} for row in problem.rows
         ],
         "limits": [
-            {**_texts(row, "most"), "amounts": _all(row.amounts), "used": _all(row.used)} for row in problem.limits
+            {
+                "kind": row.kind,
+                "subject": row.subject,
+                **_texts(row, "most"),
+                "amounts": _all(row.amounts),
+                "used": _all(row.used),
+            }
+            for row in problem.limits
         ],
         "strengths": problem.strengths,
     }

@@ -35,7 +35,7 @@ def check_origin(certificate: Certificate, study: Study) -> Agreement:
     for what, one, other in (
         ("columns", own.columns, restated.columns),
         ("rows", tuple(row.label for row in own.rows), tuple(row.label for row in restated.rows)),
-        ("limits", tuple(row.label for row in own.limits), tuple(row.label for row in restated.limits)),
+        ("limits", *(tuple((row.kind, row.subject, row.label) for row in stated.limits) for stated in (own, restated))),
         ("strengths", own.strengths, restated.strengths),
     ):
         if one != other:

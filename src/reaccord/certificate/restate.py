@@ -91,34 +91,34 @@ def _limits(study: Study, each: Callable[[Callable[[Stock], Any]], Numbers]) -> 
     limits, none = study.settings.limits, each(lambda _: 0)
     if limits.cost_per_kg is not None:
         ceiling = fraction(limits.cost_per_kg) / 1000
-        yield Limit(
-            "cost", each(lambda s: fraction(s.price_per_g or 0) - ceiling * fraction(s.active)), none, Fraction()
-        )
+        row = each(lambda s: fraction(s.price_per_g or 0) - ceiling * fraction(s.active))
+        yield Limit("cost", (), "cost", row, none, Fraction())
     if limits.lines is not None:
-        yield Limit("lines", none, each(lambda _: 1), fraction(limits.lines))
+        yield Limit("lines", (), "lines", none, each(lambda _: 1), fraction(limits.lines))
     if study.settings.batch.carrier_max_g is not None:
-        yield Limit("carrier", each(lambda s: s.carrier_share), none, fraction(study.settings.batch.carrier_max_g))
+        grams = fraction(study.settings.batch.carrier_max_g)
+        yield Limit("carrier", (), "carrier", each(lambda s: s.carrier_share), none, grams)
     if limits.undeclared is not None:
         share = fraction(limits.undeclared)
         row = each(lambda s: fraction(s.content.undeclared) - share * fraction(s.active))
-        yield Limit("undeclared", row, none, Fraction())
+        yield Limit("undeclared", (), "undeclared", row, none, Fraction())
     dosage = fraction(limits.dosage or 0)
-    for rule in study.rules:
-        for label, terms, most in rule.claims():
-            row = each(
-                lambda s, terms=terms, most=most: (  # type: ignore[misc]
-                    dosage * sum(fraction(c) * fraction(member.held(s.content)) for c, member in terms)
-                    - fraction(most) * fraction(s.active)
-                )
+    for key, label, terms, most, _ in study.claims():
+        row = each(
+            lambda s, terms=terms, most=most: (  # type: ignore[misc]
+                dosage * sum(fraction(c) * fraction(member.held(s.content)) for c, member in terms)
+                - fraction(most) * fraction(s.active)
             )
-            yield Limit(label, row, none, Fraction())
+        )
+        yield Limit(*key, label, row, none, Fraction())
     for amount in study.amounts:
-        row = each(lambda s, name=amount.material: s.key.strength if s.key.material == name else 0)  # type: ignore[misc]
+        name = amount.material
+        row = each(lambda s, name=name: s.key.strength if s.key.material == name else 0)  # type: ignore[misc]
         if amount.least_g > 0:
             least = -fraction(amount.least_g)
-            yield Limit(f"{amount.material} at least", tuple(-entry for entry in row), none, least)
+            yield Limit("amount at least", (name,), f"{name} at least", tuple(-entry for entry in row), none, least)
         if amount.most_g < math.inf:
-            yield Limit(f"{amount.material} at most", row, none, fraction(amount.most_g))
+            yield Limit("amount at most", (name,), f"{name} at most", row, none, fraction(amount.most_g))
 
 
 def _making(study: Study) -> tuple[int, ...]:
@@ -138,14 +138,15 @@ def _carrier_on_hand(
     for column, i in enumerate(making, start=len(stocks)):
         recipe = stocks[i].recipe
         assert recipe is not None
-        label = f"grams made of {stocks[i].label}"
+        subject, label = stocks[i].key.subject, f"grams made of {stocks[i].label}"
         made = tuple(Fraction(-(k == column)) for k in range(len(none)))
         poured = tuple(entry + (k == i) for k, entry in enumerate(made))
         used = tuple(fraction(recipe.least_g) if k == i else Fraction(0) for k in range(len(none)))
-        yield Limit(label, poured, none, Fraction())
-        yield Limit(label, made, used, Fraction())
+        yield Limit("made", subject, label, poured, none, Fraction())
+        yield Limit("made", subject, label, made, used, Fraction())
         taken.setdefault(recipe.carrier, list(each(lambda s, key=recipe.carrier: s.key == key)))  # type: ignore[misc]
         taken[recipe.carrier][column] = 1 - fraction(recipe.source_share)
     for key, row in taken.items():
         bottle = everything[key]
-        yield Limit(f"{bottle.label}: on hand", tuple(row), none, fraction(bottle.maximum_g))
+        label = f"{bottle.label}: on hand"
+        yield Limit("on hand", key.subject, label, tuple(row), none, fraction(bottle.maximum_g))

@@ -5,11 +5,13 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from fractions import Fraction
+from typing import cast
 
 import numpy as np
 
 from reaccord.certificate.format import Limit, Numbers, Problem, Row
 from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.domain.limit_key import LimitKey, LimitKind
 from reaccord.findings import SolverFault
 from reaccord.solvers.exact.scaled import cleaned
 
@@ -40,7 +42,7 @@ def problem_of(programme: Programme) -> Problem:
             )
         ),
         limits=tuple(
-            Limit(row.label, _fractions(row.amounts), _fractions(row.used), Fraction(row.most))
+            Limit(*row.key, row.label, _fractions(row.amounts), _fractions(row.used), Fraction(row.most))
             for row in programme.limits
         ),
         strengths=programme.strengths,
@@ -99,7 +101,7 @@ def programme_of(problem: Problem) -> Programme:
         minimum=_floats(problem.minimum),
         maximum=np.array([math.inf if x is None else float(x) for x in problem.maximum]),
         limits=tuple(
-            LimitRow(row.label, row.label, row.label, _floats(row.amounts), _floats(row.used), float(row.most))
+            LimitRow(_key(row), row.label, row.label, _floats(row.amounts), _floats(row.used), float(row.most))
             for row in problem.limits
         ),
         strengths=problem.strengths,
@@ -117,7 +119,7 @@ def check_same(exact: Problem, programme: Programme) -> None:
     other = programme_of(exact)
     if (other.columns, other.rows, other.strengths) != (programme.columns, programme.rows, programme.strengths):
         raise SolverFault("stated in fractions, the programme has other columns or rows.")
-    if [row.label for row in other.limits] != [row.label for row in programme.limits]:
+    if [(row.key, row.label) for row in other.limits] != [(row.key, row.label) for row in programme.limits]:
         raise SolverFault("stated in fractions, the programme has other limits.")
     pairs: list[tuple[str, FloatArray, FloatArray]] = [
         (name, getattr(other, name), getattr(programme, name))
@@ -132,6 +134,11 @@ def check_same(exact: Problem, programme: Programme) -> None:
         apart = np.abs(one_array[finite] - two_array[finite]).max(initial=0.0)
         if (np.isfinite(one_array) != np.isfinite(two_array)).any() or apart > SAME * size:
             raise SolverFault(f"stated in fractions, the programme has another {name}.")
+
+
+def _key(row: Limit) -> LimitKey:
+    """Return the key of a limit; the kind in a certificate is any text."""
+    return LimitKey(cast("LimitKind", row.kind), row.subject)
 
 
 def _fractions(row: FloatArray) -> Numbers:

@@ -15,7 +15,7 @@ from reaccord.study.load import Study
 from reaccord.tables.read import read_formula
 
 if TYPE_CHECKING:
-    from reaccord.contract import Effort
+    from reaccord.contract import Budget
     from reaccord.domain.stock import StockKey
     from reaccord.findings import Finding
 
@@ -61,9 +61,9 @@ def _holds_any(study: Study, amounts: Mapping[StockKey, float]) -> bool:
     )
 
 
-def closest(study: Study, effort: Effort) -> Agreed:
+def closest(study: Study, budget: Budget) -> Agreed:
     """Solve for the closest formula of a study."""
     from reaccord.answer.fit import fit
 
-    found = fit(study, effort)
+    found = fit(study, budget)
     return Agreed(study, found.amounts, found.answer.status, study.warnings)

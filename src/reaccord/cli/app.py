@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from reaccord.cli.commands.reading import check, compare, new, verify_certificate
+from reaccord.cli.commands.reading import check, compare, help, new, verify_certificate  # noqa: A004
 from reaccord.cli.commands.series import overdose, spread
 from reaccord.cli.commands.solving import cheapest, fit, frontier, many
 
@@ -19,7 +19,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for declared in (new, check, fit, compare, many, overdose, spread, cheapest, frontier, verify_certificate):
+for declared in (new, check, fit, compare, many, overdose, spread, cheapest, frontier, verify_certificate, help):
     app.command()(declared)
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import time
-from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from reaccord.answer.fit import Fit
 from reaccord.cli.result import Options, guard_outputs
+from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.findings import Finding, UsageError
 from reaccord.report.files import same_file, write_whole
@@ -32,22 +31,18 @@ def guard(path: Path | None, study: Study, options: Options, inputs: list[Path])
             raise UsageError(f"--certificate and {name} name the same file.")
 
 
-def write_certificate(
-    path: Path, found: Fit, gap: float, seconds: float, stop: Callable[[], bool]
-) -> tuple[dict[str, Any], tuple[Finding, ...]]:
+def write_certificate(path: Path, found: Fit, budget: Budget) -> tuple[dict[str, Any], tuple[Finding, ...]]:
     """Write the certificate of a fit; return what it claims, and a warning if that is less than was asked for.
 
-    The proof may take as many seconds as the search might, and `stop` ends it with what is proven by then.
+    The proof may take as many seconds as the search might; the end of the budget leaves what is proven by then.
     """
     from reaccord.certificate.format import write
     from reaccord.certificate.write import certify
     from reaccord.programme import state
 
     assert found.answer.amounts is not None
-    end = time.monotonic() + seconds
-    wanted = max(gap, found.gap * (1 + ALMOST))
-    over = lambda: stop() or time.monotonic() > end  # noqa: E731
-    certificate = certify(found.study, state(found.study), found.answer.amounts, wanted, over)
+    wanted = max(budget.gap, found.gap * (1 + ALMOST))
+    certificate = certify(found.study, state(found.study), found.answer.amounts, wanted, budget.running().over)
     write_whole(path, write(certificate))
     claim = certificate.claim
     said = {"file": str(path), "bound": float(claim.bound), "gap": float(claim.gap)}

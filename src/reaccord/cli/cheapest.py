@@ -19,7 +19,7 @@ def run(path: Path, most: tuple[float | None, float | None], limits: Limits, opt
     study = load_study(path)
     guard_outputs(options, inputs_of(path, study))
     with Searching(study, limits, quiet=options.quiet, told="cost per kg") as searching:
-        found = cheapest(study, Within(*most), searching.effort)
+        found = cheapest(study, Within(*most), searching.budget)
     data = cheapest_data(found)
     return Result(
         "cheapest",

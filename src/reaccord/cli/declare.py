@@ -30,7 +30,7 @@ class Call:
     def subject(self) -> str:
         """What it works on, for the log."""
         first = next(iter(self.words.values()))
-        if isinstance(first, Path):
+        if isinstance(first, Path | str):
             return str(first)
         return str(first[0]) if len(first) == 1 else f"{len(first)} studies"
 

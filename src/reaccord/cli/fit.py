@@ -25,10 +25,9 @@ def run(path: Path, limits: Limits, options: Options, proof: Path | None = None)
     certificate.guard(proof, study, options, inputs)
     said, warnings = None, study.warnings
     with Searching(study, limits, quiet=options.quiet) as searching:
-        found = fit(study, searching.effort)
+        found = fit(study, searching.budget)
         if proof is not None:
-            effort = searching.effort
-            said, weaker = certificate.write_certificate(proof, found, limits.gap, limits.seconds, effort.stop)
+            said, weaker = certificate.write_certificate(proof, found, searching.budget)
             warnings = (*warnings, *weaker)
     data = fit_data(found) if said is None else {**fit_data(found), "certificate": said}
     return Result(

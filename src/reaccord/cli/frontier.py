@@ -28,7 +28,7 @@ def run(path: Path, against: str, limits: Limits, options: Options) -> Result:
     study = load_study(path)
     guard_outputs(options, inputs_of(path, study))
     with Searching(study, limits, quiet=True) as searching, bar(options.quiet, "points") as told:
-        found = frontier(study, against, searching.effort, min(usable_processors(), MOST_WORKERS), told)
+        found = frontier(study, against, searching.budget, min(usable_processors(), MOST_WORKERS), told)
     if picture is not None:
         write_whole(picture, frontier_picture(found, picture.suffix.lower().removeprefix(".")))
     return Result(

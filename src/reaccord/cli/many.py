@@ -12,7 +12,7 @@ from reaccord.cli.options import Limits
 from reaccord.cli.progress import Told, bar
 from reaccord.cli.result import Options, Result, guard_outputs
 from reaccord.cli.streams import say
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import Finding, Place, ReaccordError
 from reaccord.questions.many.run import EACH, Outcome, run_many
 from reaccord.questions.processes import cluster
@@ -27,14 +27,14 @@ def run(
     """Solve many studies and return the table; the lines go to `--out` as they come."""
     guard_outputs(options, studies)
     interrupt = Interrupt()
-    effort = Effort(limits.gap, limits.seconds, lambda: interrupt.pressed)
+    budget = Budget(limits.gap, limits.seconds, lambda: interrupt.pressed)
     rows: list[Row] = []
     twice: list[Finding] = []
     lines: list[tuple[int, dict[str, Any]]] = []
     with ExitStack() as stack:
         stack.enter_context(interrupt.catch())
         where = _where(stack, scheduler, options.quiet)
-        outcomes = run_many(studies, out=options.own, each_sample=each_sample, effort=effort, **where)
+        outcomes = run_many(studies, out=options.own, each_sample=each_sample, budget=budget, **where)
         stack.callback(outcomes.close)
         told = stack.enter_context(bar(options.quiet, "studies"))
         for outcome in _watched(outcomes, interrupt, None if each_sample else len(studies), told):

@@ -62,11 +62,11 @@ def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
     study, agreed = study_and_formula(path, wish.formula, options)
     wanted = read_wanted(study, wish.of)
     with Searching(study, limits, quiet=options.quiet) as searching:
-        agreed = agreed or closest(study, searching.effort)
+        agreed = agreed or closest(study, searching.budget)
         if wish.mode == "spike":
             series = overdose(agreed.study, agreed.amounts, wanted, times, wish.vial_g)
         else:
-            series = refit(agreed.study, agreed.amounts, wanted, times, searching.effort)
+            series = refit(agreed.study, agreed.amounts, wanted, times, searching.budget)
     proven = agreed.proven and series.proven
     return Result(
         "overdose",

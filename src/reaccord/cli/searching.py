@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from reaccord.cli.interrupt import Interrupt, Interrupted
 from reaccord.cli.options import Limits
 from reaccord.cli.progress import Progress
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import NoAnswer, ReaccordError
 
 if TYPE_CHECKING:
@@ -19,7 +19,7 @@ NOT_PROVEN = 5
 
 
 class Searching:
-    """Use as a context: inside, `effort` is what a search gets.
+    """Use as a context: inside, `budget` is what a search gets.
 
     A `ReaccordError` that leaves it takes the study's warnings along, and is `Interrupted` where Ctrl-C left none.
     """
@@ -27,7 +27,7 @@ class Searching:
     def __init__(self, study: Study, limits: Limits, *, quiet: bool, told: str = "deviation") -> None:
         self._study = study
         self._interrupt, self._progress = Interrupt(), Progress(quiet, told)
-        self.effort = Effort(limits.gap, limits.seconds, lambda: self._interrupt.pressed, self._progress)
+        self.budget = Budget(limits.gap, limits.seconds, lambda: self._interrupt.pressed, self._progress)
         self._open = ExitStack()
 
     def __enter__(self) -> Searching:

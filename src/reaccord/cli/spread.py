@@ -55,7 +55,7 @@ def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
 
     study, agreed = study_and_formula(path, wish.formula, options)
     with Searching(study, limits, quiet=options.quiet) as searching:
-        agreed = agreed or closest(study, searching.effort)
+        agreed = agreed or closest(study, searching.budget)
         found = spread(
             agreed.study,
             agreed.amounts,
@@ -63,7 +63,7 @@ def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
             wish.seed,
             robust=wish.robust,
             hold=wish.hold,
-            effort=searching.effort,
+            budget=searching.budget,
         )
     proven = agreed.proven and (found.compared is None or found.compared.answer.status == "proven")
     return Result(

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.lines import RuleKind
 from reaccord.domain.stock import Content
 
@@ -29,9 +31,22 @@ class Member:
         return sum(content.high.get(name, 0.0) for name in sorted(self.constituents))
 
 
+class RuleClaim(NamedTuple):
+    """One row of the programme: dosage x sum of coefficient x q_member <= most; `terms` are (coefficient, member)."""
+
+    key: LimitKey
+    label: str
+    terms: tuple[tuple[float, Member], ...]
+    most: float
+    unit: Literal["share", "ratio"]
+
+
 @dataclass(frozen=True)
 class Rule:
-    """One rule on restricted substances in the finished product; `most` is 1 for a ratio."""
+    """One rule on restricted substances in the finished product; `most` is 1 for a ratio.
+
+    `product` is the one its line is about; a ratio has lines of several, and none here.
+    """
 
     label: str
     kind: RuleKind
@@ -41,21 +56,24 @@ class Rule:
     edition: str = ""
     date: str = ""
     cautions: tuple[str, ...] = ()
+    product: str = ""
 
-    def claims(self) -> Iterator[tuple[str, tuple[tuple[float, Member], ...], float]]:
-        """Yield `(label, ((coefficient, member), ...), most)`: each claim is one row of the programme.
-
-        A claim holds when dosage x sum of coefficient x q_member <= most.
-        """
+    def claims(self) -> Iterator[RuleClaim]:
+        """Yield what the rule claims: of a sum or a ratio one thing, else one of each member."""
         if self.kind == "sum":
-            yield self.label, tuple((1.0, member) for member in self.members), self.most
+            terms = tuple((1.0, member) for member in self.members)
+            yield RuleClaim(self._key(*self.members), self.label, terms, self.most, "share")
         elif self.kind == "ratio":
-            yield self.label, tuple((1.0 / member.most, member) for member in self.members), 1.0
+            terms = tuple((1.0 / member.most, member) for member in self.members)
+            yield RuleClaim(self._key(*self.members), self.label, terms, 1.0, "ratio")
         else:
             for member in self.members:
                 own_name = self.label.casefold() == member.name.casefold()
                 label = self.label if own_name else f"{self.label}: {member.name}"
-                yield label, ((1.0, member),), member.most
+                yield RuleClaim(self._key(member), label, ((1.0, member),), member.most, "share")
+
+    def _key(self, *members: Member) -> LimitKey:
+        return LimitKey("restricted", (self.label, self.kind, self.product, *(member.name for member in members)))
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,11 @@ class StockKey(NamedTuple):
     carrier: str
     lot: str
 
+    @property
+    def subject(self) -> tuple[str, ...]:
+        """What a limit on this stock is about."""
+        return self.material, f"{self.strength:.12g}", self.carrier, self.lot
+
 
 @dataclass(frozen=True)
 class Content:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from reaccord.domain.constituent import Constituent
-from reaccord.domain.limits import NamedAmount, Rule
+from reaccord.domain.limits import NamedAmount, Rule, RuleClaim
 from reaccord.domain.settings import Settings
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.tables import InputFile, Tables
@@ -57,6 +57,11 @@ class Study:
     def date(self) -> datetime.date:
         """The day for which ages are counted."""
         return self.settings.date
+
+    def claims(self) -> Iterator[RuleClaim]:
+        """Yield what the rules claim, one after another."""
+        for rule in self.rules:
+            yield from rule.claims()
 
     def stock(self, key: StockKey) -> Stock | None:
         """Return the stock with this identity, if it may be poured."""

@@ -8,7 +8,7 @@ from dataclasses import replace
 from typing import ClassVar, Literal
 
 from reaccord.answer.judge import Judgement, judge
-from reaccord.domain.limits import Rule
+from reaccord.domain.limits import Rule, RuleClaim
 from reaccord.domain.lines import BottleLine
 from reaccord.domain.settings import LimitSettings
 from reaccord.domain.stock import Stock, StockKey
@@ -109,16 +109,15 @@ class Carrier(Axis):
 class Restricted(Axis):
     """What one claim of a rule limits: a share of the finished product, or the sum of a ratio."""
 
-    def __init__(self, claim: str, rule: Rule, most: float) -> None:
-        self.name = self.label = claim
-        self.unit = "ratio" if rule.kind == "ratio" else "share"
-        self.key = self.unit
-        self._most = most
+    def __init__(self, claim: RuleClaim) -> None:
+        self.name = self.label = claim.label
+        self.key = self.unit = claim.unit
+        self._claim = claim
 
     def own(self, study: Study) -> float | None:
         """Return what the rule allows."""
         del study
-        return self._most
+        return self._claim.most
 
     def at(self, study: Study, ceiling: float | None) -> Study:
         """Return the study with another limit in this claim; the rule's other claims stay."""
@@ -127,11 +126,11 @@ class Restricted(Axis):
 
     def of(self, judged: Judgement) -> float:
         """Return where the formula stands in this claim."""
-        return next(state.value for state in judged.limits if state.label == self.name)
+        return next(state.value for state in judged.limits if state.key == self._claim.key)
 
     def _moved(self, rule: Rule, ceiling: float | None) -> Rule | None:
-        claims = [label for label, _, _ in rule.claims()]
-        if self.name not in claims:
+        claims = [claim.key for claim in rule.claims()]
+        if self._claim.key not in claims:
             return rule
         if rule.kind in {"sum", "ratio"} and ceiling is None:
             return None
@@ -140,9 +139,17 @@ class Restricted(Axis):
         members = list(rule.members)
         if rule.kind == "ratio":  # the sum of shares over limits is kept below 1: the limits move
             return replace(rule, members=tuple(replace(m, most=m.most * max(ceiling or 0.0, 1e-12)) for m in members))
-        place = claims.index(self.name)
+        place = claims.index(self._claim.key)
         members[place : place + 1] = [] if ceiling is None else [replace(members[place], most=ceiling)]
         return replace(rule, members=tuple(members)) if members else None
+
+
+PLAIN: dict[str, tuple[str, type[Axis]]] = {
+    "cost": ("limits.cost_per_kg", Cost),
+    "lines": ("limits.lines", Lines),
+    "carrier": ("batch.carrier_max_g", Carrier),
+}
+"""The word, and the key of a study file, for which no other limit can be meant."""
 
 
 def axis_of(study: Study, name: str) -> Axis:
@@ -155,20 +162,21 @@ def axis_of(study: Study, name: str) -> Axis:
     InvalidInput
         If it is cost and a bottle has no price.
     """
-    plain: dict[str, Axis] = {"cost": Cost(), "lines": Lines(), "carrier": Carrier()}
-    claims = [(label, rule, most) for rule in study.rules for label, _, most in rule.claims()]
-    found = [claim for claim in claims if claim[0].casefold() == name.strip().casefold()]
-    if name.strip().casefold() in plain and not found:
-        axis = plain[name.strip().casefold()]
-        if axis.name == "cost":
-            all_priced(study)
-        return axis
-    if len(found) == 1:
-        return Restricted(*found[0])
-    if found:
-        raise UsageError(f'--against: {len(found)} limits are called "{name}".')
-    known = ", ".join([*plain, *dict.fromkeys(label for label, _, _ in claims)])
-    raise UsageError(f'--against: no limit of this study is called "{name}". It can be: {known}.')
+    wanted = name.strip().casefold()
+    axes: list[tuple[str, str, Axis]] = [(word, whole, axis()) for word, (whole, axis) in PLAIN.items()]
+    axes += [(claim.label, ", ".join(filter(None, claim.key.subject)), Restricted(claim)) for claim in study.claims()]
+    found = [(whole, axis) for _, whole, axis in axes if whole.casefold() == wanted]
+    found = found or [(whole, axis) for word, whole, axis in axes if word.casefold() == wanted]
+    if not found:
+        known = ", ".join(dict.fromkeys(word for word, _, _ in axes))
+        raise UsageError(f'--against: no limit of this study is called "{name}". It can be: {known}.')
+    if len(found) > 1:
+        which = " or ".join(f'"{whole}"' for whole, _ in found)
+        raise UsageError(f'--against: {len(found)} limits are called "{name}". Which is it: {which}?')
+    axis = found[0][1]
+    if isinstance(axis, Cost):
+        all_priced(study)
+    return axis
 
 
 def all_priced(study: Study) -> None:

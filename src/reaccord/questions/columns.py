@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.contract import Programme
+from reaccord.contract import Made, Programme
 
 
 def of_columns(programme: Programme, kept: NDArray[np.intp]) -> Programme:
@@ -29,4 +29,10 @@ def of_columns(programme: Programme, kept: NDArray[np.intp]) -> Programme:
         maximum=programme.maximum[kept],
         limits=tuple(row for row in limits if row.most < 0 or (row.amounts > 0).any() or row.used.any()),
         strengths=tuple(strengths),
+        step=programme.step[kept],
+        made=tuple(
+            Made(place[made.stock], place[made.column], made.least_g)
+            for made in programme.made
+            if made.stock in place and made.column in place
+        ),
     )

@@ -9,16 +9,14 @@ import multiprocessing
 import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
-from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self
 
 from reaccord.answer.fit import Fit, fit
-from reaccord.contract import Effort, FloatArray
+from reaccord.contract import Budget, FloatArray
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.questions.axis import Axis
-from reaccord.questions.epsilon_constraint import Deadline
 from reaccord.questions.processes import spared
 
 POLLING = 0.2
@@ -28,7 +26,7 @@ POLLING = 0.2
 class Pool:
     """Fits of one study at several ceilings of an axis."""
 
-    def __init__(self, study: Study, axis: Axis, deadline: Deadline, workers: int) -> None:
+    def __init__(self, study: Study, axis: Axis, deadline: Budget, workers: int) -> None:
         self._study, self._axis, self._deadline, self._workers = study, axis, deadline, workers
         self._executor: ProcessPoolExecutor | None = None
         self._stop: Any = None
@@ -50,10 +48,10 @@ class Pool:
         """
         if self._workers < 2 or len(asked) < 2:
             for ceiling, start in asked:
-                yield fitted(self._study, self._axis, ceiling, replace(self._deadline.rest(), start=start))
+                yield fitted(self._study, self._axis, ceiling, self._deadline.rest(start=start))
             return
         executor = self._executor or self._begin()
-        gap, left = self._deadline.effort.gap, self._deadline.left()
+        gap, left = self._deadline.gap, self._deadline.left()
         with spared():  # the workers start here
             futures = [executor.submit(_fitted, ceiling, gap, left, start) for ceiling, start in asked]
         for future in futures:
@@ -62,7 +60,7 @@ class Pool:
     def _result(self, future: Future[Fit | NoAnswer | NoFormula]) -> Fit | NoAnswer | NoFormula:
         """Wait for a result; a request to stop reaches the workers meanwhile."""
         while True:
-            if self._deadline.effort.stop():
+            if self._deadline.stop():
                 self._stop.set()
             try:
                 return future.result(timeout=POLLING)
@@ -76,10 +74,10 @@ class Pool:
         return self._executor
 
 
-def fitted(study: Study, axis: Axis, ceiling: float, effort: Effort) -> Fit | NoAnswer | NoFormula:
+def fitted(study: Study, axis: Axis, ceiling: float, budget: Budget) -> Fit | NoAnswer | NoFormula:
     """Return the fit at a ceiling, or why there is none."""
     try:
-        return fit(axis.at(study, ceiling), effort)
+        return fit(axis.at(study, ceiling), budget)
     except (NoAnswer, NoFormula) as none:
         return none
 
@@ -94,5 +92,5 @@ def _start(study: Study, axis: Axis, stop: Any) -> None:
 
 
 def _fitted(ceiling: float, gap: float, seconds: float, start: FloatArray) -> Fit | NoAnswer | NoFormula:
-    effort = Effort(gap, seconds, _own["stop"].is_set, start=start)
-    return fitted(_own["study"], _own["axis"], ceiling, effort)
+    budget = Budget(gap, seconds, _own["stop"].is_set, start=start)
+    return fitted(_own["study"], _own["axis"], ceiling, budget)

@@ -52,6 +52,11 @@ def finding_csv(rows: Iterable[Mapping[str, Any]]) -> str:
     return _write(("severity", "code", "file", "row", "column", "message"), rows)
 
 
+def topics_csv(lines: Mapping[str, str]) -> str:
+    """Write the topics of the manual: topic, about."""
+    return _write(("topic", "about"), [{"topic": topic, "about": line} for topic, line in lines.items()])
+
+
 def verdict_csv(data: Mapping[str, Any]) -> str:
     """Write what a certificate proves, in one line: value, bound and gap (percent), and how it was proven."""
     columns = ("title", "value", "bound", "gap", "excess", "leaves", "branchings", "study")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from reaccord.answer.formula import formula_rows
 from reaccord.answer.judge import Judgement
 from reaccord.answer.why.reasons import idle_materials
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 
 if TYPE_CHECKING:
@@ -35,11 +36,17 @@ def residual_rows(judged: Judgement, reasons: Mapping[str, str]) -> list[Row]:
     ]
 
 
+def key_data(key: LimitKey) -> Row:
+    """Return what tells a limit from others, whatever its label."""
+    return {"kind": key.kind, "subject": list(key.subject)}
+
+
 def limit_rows(judged: Judgement) -> list[Row]:
     """Return the limits and where the formula stands."""
     return [
         {
             "label": s.label,
+            **key_data(s.key),
             "value": s.value,
             "limit": s.limit,
             "sense": s.sense,

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
 from reaccord.report.csvs import percent
-from reaccord.report.data import cautions, rule_rows
+from reaccord.report.data import cautions, key_data, rule_rows
 from reaccord.report.layout import Column, aligned, counted, decimals_of, paragraph, signed
 
 if TYPE_CHECKING:
@@ -63,7 +63,7 @@ def _residuals(spread: Spread) -> list[dict[str, Any]]:
 
 
 def _broken(outcome: Outcome) -> list[dict[str, Any]]:
-    return [{"limit": label, "share_of_draws": share} for label, share in outcome.broken.items()]
+    return [{"limit": label, **key_data(key), "share_of_draws": share} for key, label, share in outcome.broken]
 
 
 def _outcome(outcome: Outcome, expected: float) -> dict[str, Any]:
@@ -143,7 +143,7 @@ def _rows(spread: Spread, width: int) -> str:
 
 
 def _limits(spread: Spread, width: int) -> str:
-    broken = [(label, share) for label, share in spread.outcome.broken.items() if share > 0]
+    broken = [(found.label, found.share) for found in spread.outcome.broken if found.share > 0]
     if not spread.outcome.broken:
         return "No limits are set."
     if not broken:
@@ -165,8 +165,7 @@ def _gain(compared: Compared) -> str:
 
 
 def _held(compared: Compared) -> str:
-    labels = {label for rule in compared.rules for label, _, _ in rule.claims()}
-    worst = max((share for label, share in compared.robust.broken.items() if label in labels), default=0.0)
+    worst = max((found.share for found in compared.robust.broken if found.key.kind == "restricted"), default=0.0)
     return (
         f" Restricted limits were asked to hold in {compared.hold * 100:g} % of the draws; on the fresh ones the worst "
         f"of them is broken in {worst * 100:.2g} %."

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.contract import FloatArray, Programme
 from reaccord.solvers import highs
 
 BoolArray = NDArray[np.bool_]
@@ -21,37 +20,29 @@ WINDOW = 50
 """Steps to either side of the optimum in which a rounding is looked for first."""
 
 
-def nearest_on_grid(
-    programme: Programme, amounts: FloatArray, steps: FloatArray, free: BoolArray, margin: float = 0.0
-) -> FloatArray | None:
+def nearest_on_grid(programme: Programme, amounts: FloatArray, margin: float = 0.0) -> FloatArray | None:
     """Return amounts on the grid with the same stocks, all limits held, nearest to `amounts`.
 
-    Nearest: least sum of |move| over amount; the columns `free` (n,) move at no cost. Limits are kept by `margin`,
-    relative, more than asked: HiGHS holds a row to 1e-7 only. None if there are none, whatever the distance.
+    Nearest: least sum of |move| over amount; grams made move at no cost. Limits are kept by `margin`, relative, more
+    than asked: HiGHS holds a row to 1e-7 only. None if there are none, whatever the distance.
     """
     for window in (WINDOW, None):
-        found = _on_grid(programme, amounts, steps, _Search(window, margin, free))
+        found = _on_grid(programme, amounts, window, margin)
         if found is not None:
             return found
     return None
 
 
-class _Search(NamedTuple):
-    window: int | None
-    margin: float
-    free: BoolArray
-
-
-def _on_grid(programme: Programme, amounts: FloatArray, steps: FloatArray, search: _Search) -> FloatArray | None:
-    used = np.flatnonzero(amounts > 0)
+def _on_grid(programme: Programme, amounts: FloatArray, window: int | None, margin: float) -> FloatArray | None:
+    used, steps = np.flatnonzero(amounts > 0), programme.step
     n = len(used)
     whole = steps[used] > 0
     unit = np.where(whole, steps[used], 1.0)
     at = amounts[used] / unit
-    least, most = _ends(programme.minimum[used] / unit, programme.maximum[used] / unit, at, whole, search.window)
+    least, most = _ends(programme.minimum[used] / unit, programme.maximum[used] / unit, at, whole, window)
     if (least > most).any():
         return None
-    rows, ends = _limit_rows(programme, used, unit, search.margin)
+    rows, ends = _limit_rows(programme, used, unit, margin)
     lows = [-np.inf] * len(rows)
     rows.append(np.concatenate([programme.basis[used] * unit, np.zeros(n)]))
     allowed = float(steps[used] @ (programme.basis[used] > 0))
@@ -61,7 +52,8 @@ def _on_grid(programme: Programme, amounts: FloatArray, steps: FloatArray, searc
     rows += [*distance, *(-distance - 2 * np.hstack([np.zeros((n, n)), np.eye(n)]))]
     ends += [*at, *(-at)]
     lows += [-np.inf] * (2 * n)
-    weight = np.where(search.free[used], 0.0, 1.0 / np.maximum(at, np.where(whole, 1.0, 1e-6 * programme.batch_g)))
+    size = np.maximum(at, np.where(whole, 1.0, 1e-6 * programme.batch_g))
+    weight = np.where(programme.helpers[used], 0.0, 1.0 / size)
     model = highs.Linear(
         cost=np.concatenate([np.zeros(n), weight]),
         lower=np.concatenate([least, np.zeros(n)]),
@@ -133,12 +125,12 @@ def _feasible(programme: Programme) -> bool:
         rows += [on, off]
         lows += [-np.inf, -np.inf]
         ends += [0.0, 0.0]
-    for row in (*programme.limits, *_one_strength(programme)):
-        line = np.concatenate([row.amounts * scale, row.used])
+    lines = [(np.concatenate([row.amounts * scale, row.used]), row.most) for row in programme.limits]
+    for line, most in (*lines, *_one_strength(programme)):
         size = float(np.abs(line).max()) or 1.0
         rows.append(line / size)
         lows.append(-np.inf)
-        ends.append(row.most / size)
+        ends.append(most / size)
     model = highs.Linear(
         cost=np.zeros(2 * n),
         lower=np.zeros(2 * n),
@@ -158,8 +150,8 @@ def _largest(programme: Programme) -> FloatArray:
     return np.minimum(largest, 1000.0)
 
 
-def _one_strength(programme: Programme) -> list[LimitRow]:
-    """Return z_i + z_j <= 1 for stocks of different strengths of one material."""
+def _one_strength(programme: Programme) -> list[tuple[FloatArray, float]]:
+    """Return z_i + z_j <= 1 for stocks of different strengths of one material: coefficients (2n,) and the most."""
     n = len(programme.columns)
     rows = []
     for strengths in programme.strengths:
@@ -167,7 +159,7 @@ def _one_strength(programme: Programme) -> list[LimitRow]:
             for second in strengths[k + 1 :]:
                 for i in first:
                     for j in second:
-                        used = np.zeros(n)
-                        used[[i, j]] = 1.0
-                        rows.append(LimitRow("one strength", "", "", np.zeros(n), used, 1.0))
+                        used = np.zeros(2 * n)
+                        used[[n + i, n + j]] = 1.0
+                        rows.append((used, 1.0))
     return rows

@@ -66,16 +66,22 @@ class Switches:
 
 def switches_of(programme: Programme) -> Switches:
     """Return what must be switched, and tight upper bounds for it."""
+    switched = must_switch(programme)
+    upper = reach(programme)
+    assumed = switched & np.isinf(upper)
+    upper = np.where(assumed, np.maximum(FAR, 10 * programme.minimum), upper)
+    return Switches(switched, upper, assumed)
+
+
+def must_switch(programme: Programme) -> BoolArray:
+    """Return the columns (n,) whose use must be told apart from a small amount."""
     switched = programme.minimum > 0
     for row in programme.limits:
         switched = switched | (row.used > 0)
     for strengths in programme.strengths:
         for columns in strengths:
             switched[list(columns)] = True
-    upper = reach(programme)
-    assumed = switched & np.isinf(upper)
-    upper = np.where(assumed, np.maximum(FAR, 10 * programme.minimum), upper)
-    return Switches(switched, upper, assumed)
+    return switched
 
 
 def reach(programme: Programme) -> FloatArray:

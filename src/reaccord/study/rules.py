@@ -44,7 +44,7 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
             grouped.setdefault(same, []).append((line, members))
     _ratio_and_other(lines, findings)
     found = [_rule(group) for group in grouped.values()]
-    return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
+    return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members], rule.product)))
 
 
 def _doubt_dates(lines: Iterable[LimitLine], today: datetime.date, findings: Findings) -> None:
@@ -92,7 +92,8 @@ def _rule(group: list[tuple[LimitLine, tuple[Member, ...]]]) -> Rule:
     if first.kind in {"sum", "ratio"}:
         members = _counted_once(members)
     most = 1.0 if first.kind == "ratio" else first.most or 0.0
-    return Rule(first.rule, first.kind, members, most, first.authority, first.edition, first.date, cautions)
+    product = "" if first.kind == "ratio" else first.product.lower()
+    return Rule(first.rule, first.kind, members, most, first.authority, first.edition, first.date, cautions, product)
 
 
 def _counted_once(members: tuple[Member, ...]) -> tuple[Member, ...]:

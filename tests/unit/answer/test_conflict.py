@@ -7,7 +7,7 @@ from tests.random_studies import draw
 from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.answer.why.conflict import ON_HAND, WEIGHABLE, explain, possible_without, sentence_of, with_set_aside
+from reaccord.answer.why.conflict import explain, possible_without, sentences_of, with_set_aside
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.programme import state
@@ -132,10 +132,10 @@ def test_what_is_named_is_a_conflict_and_no_smaller_one(seed: int) -> None:
     if possible(programme):
         return
     listed, programme = named(study), with_set_aside(study, programme)
-    sentences = {*map(sentence_of, programme.limits), WEIGHABLE, ON_HAND}
-    others = sentences - set(listed)
+    sentences = sentences_of(programme)
+    others = {key for sentence, keys in sentences.items() if sentence not in listed for key in keys}
     assert listed
-    assert set(listed) <= sentences
+    assert set(listed) <= set(sentences)
     assert not possible_without(programme, others)
     for sentence in listed:
-        assert possible_without(programme, {*others, sentence})
+        assert possible_without(programme, others | sentences[sentence])

@@ -7,13 +7,14 @@ from importlib import import_module
 import numpy as np
 import pytest
 from tests.coarse_studies import closest_of_all, coarse
+from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, RED, Row, tiny
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.answer.rounding import closest_on_grid, round_amounts, without_off_grid
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import InvalidInput, NoFormula
-from reaccord.programme import state, steps
+from reaccord.programme import state
 from reaccord.solvers.choose import solve
 from reaccord.study.load import Study
 
@@ -30,13 +31,14 @@ def grams(found: Fit) -> dict[str, float]:
     return {f"{key.material} {key.strength * 100:g}": amount for key, amount in found.amounts.items()}
 
 
-def check_against_every_formula(seed: int) -> None:
+@seeds(0, 15, 40, 240)
+def test_no_formula_on_the_grid_is_closer(seed: int) -> None:
     try:
         study = coarse(seed).study()
     except InvalidInput:
         return
-    programme, grid = state(study), steps(study)
-    least = closest_of_all(programme, grid)
+    programme = state(study)
+    least = closest_of_all(programme, programme.step)
     if least is None:
         return
     try:
@@ -47,17 +49,6 @@ def check_against_every_formula(seed: int) -> None:
     assert np.isfinite(least)
     assert found.judged.closeness.value >= least * (1 - 1e-6) - 1e-12
     assert found.judged.closeness.value <= max(least, FAINT) * (1 + WORSE)
-
-
-@pytest.mark.parametrize("seed", range(40))
-def test_no_formula_on_the_grid_is_closer(seed: int) -> None:
-    check_against_every_formula(seed)
-
-
-@pytest.mark.sweep
-@pytest.mark.parametrize("seed", range(40, 240))
-def test_no_formula_on_the_grid_is_closer_sweep(seed: int) -> None:
-    check_against_every_formula(seed)
 
 
 def pure(rows: dict[str, str], stock: dict[str, str] | None = None) -> list[Row]:
@@ -89,11 +80,11 @@ def test_a_smaller_batch_comes_closer_where_a_bottle_is_short() -> None:
 
 def test_nothing_is_tried_where_rounding_costs_little(monkeypatch: pytest.MonkeyPatch) -> None:
     study = tiny(limits={"cost_per_kg": 20.3333}, balance={"readability_g": 0.001})
-    programme, grid = state(study), steps(study)
-    amounts = solve(programme, Effort()).amounts
+    programme = state(study)
+    amounts = solve(programme, Budget()).amounts
     assert amounts is not None
     monkeypatch.setattr(WIDER, "first_formula", lambda *_: pytest.fail("a neighbouring batch was solved"))
-    found, own = closest_on_grid(programme, amounts, grid, Effort()), round_amounts(programme, amounts, grid)
+    found, own = closest_on_grid(programme, amounts, Budget()), round_amounts(programme, amounts)
     assert found is not None
     assert own is not None
     assert (found == own).all()
@@ -101,15 +92,15 @@ def test_nothing_is_tried_where_rounding_costs_little(monkeypatch: pytest.Monkey
 
 def test_stopped_it_gives_what_the_optimum_rounds_to() -> None:
     study = without_a_line()
-    programme, grid = state(study), steps(study)
-    amounts = solve(programme, Effort()).amounts
+    programme = state(study)
+    amounts = solve(programme, Budget()).amounts
     assert amounts is not None
-    own = round_amounts(programme, amounts, grid)
+    own = round_amounts(programme, amounts)
     assert own is not None
-    found = closest_on_grid(programme, amounts, grid, Effort(stop=lambda: True))
+    found = closest_on_grid(programme, amounts, Budget(stop=lambda: True))
     assert found is not None
     assert (found == own).all()
-    wider = closest_on_grid(programme, amounts, grid, Effort())
+    wider = closest_on_grid(programme, amounts, Budget())
     assert wider is not None
     assert (wider != own).any()
 
@@ -175,11 +166,11 @@ def test_an_amount_that_only_a_limit_keeps_off_the_grid_names_that_limit() -> No
 
 def test_only_stocks_that_cannot_make_the_amount_are_left_out() -> None:
     study = exactly(1.005, dilutions={"strengths": ["10 %"], "carrier": DPG})
-    programme = without_off_grid(state(study), steps(study))
+    programme = without_off_grid(state(study))
     assert programme is not None
     row = programme.limits[-1]
     assert [name for name, used in zip(programme.columns, row.used, strict=True) if used] == ["Green"]
-    assert without_off_grid(state(exactly(1.01)), steps(exactly(1.01))) is None
+    assert without_off_grid(state(exactly(1.01))) is None
 
 
 def test_lots_with_steps_of_their_own_make_an_amount_together() -> None:
@@ -189,4 +180,4 @@ def test_lots_with_steps_of_their_own_make_an_amount_together() -> None:
         [RED, *lots], balance={"readability_g": 0.01}, limits={"amount": [{"material": "Green", "at_least_g": 1}]}
     )
     programme = state(study)
-    assert without_off_grid(programme, steps(study)) is None
+    assert without_off_grid(programme) is None

@@ -24,7 +24,7 @@ from tests.unit.questions.many_helpers import (
 )
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.questions.many.run import ExecutorLost, run_many
 from reaccord.questions.processes import Processes
 from reaccord.report.data import fit_data
@@ -198,8 +198,8 @@ def test_a_new_executor_that_is_broken(tmp_path: Path) -> None:
 def test_stopped_it_starts_nothing_more_and_goes_on_next_time(tmp_path: Path) -> None:
     paths, found = several(tmp_path, 6), []
     first = AtOnce()
-    effort = Effort(stop=lambda: len(found) >= 2)
-    for outcome in run_many(paths, first, out=tmp_path / "r.jsonl", effort=effort, in_flight=1):
+    budget = Budget(stop=lambda: len(found) >= 2)
+    for outcome in run_many(paths, first, out=tmp_path / "r.jsonl", budget=budget, in_flight=1):
         found.append(outcome)
     assert (len(found), len(lines_of(tmp_path / "r.jsonl"))) == (2, 2)
     second = AtOnce()

@@ -11,7 +11,7 @@ from tests.tiny_study import CARRIER, GREEN, RED, tiny
 from reaccord.answer.fit import Ended, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.why.reasons import reasons
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.report.data import fit_data
 from reaccord.report.terminal import compare_text, fit_text
 from reaccord.study.load import Study
@@ -143,7 +143,7 @@ def test_not_proven_is_said_in_the_verdict() -> None:
 
 
 def test_the_same_verdict_for_a_gap_that_was_left() -> None:
-    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}), Effort(gap=0.5))
+    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}), Budget(gap=0.5))
     left = replace(found, answer=replace(found.answer, bound=found.judged_before.closeness.value * 0.9))
     assert "proven within 10 %: " in fit_text(left, WIDE)
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reaccord.contract import FloatArray, LimitRow, Measure, Programme
+from reaccord.domain.limit_key import LimitKey
 
 
 @dataclass(frozen=True)
@@ -50,7 +51,7 @@ def limited(
     """Return the programme with one more limit."""
     none: FloatArray = np.zeros(len(programme.columns))
     row = LimitRow(
-        limit=f"limit {len(programme.limits)}",
+        key=LimitKey("restricted", (f"limit {len(programme.limits)}",)),
         label="limit",
         sentence="a limit",
         amounts=none if amounts is None else np.array(amounts),

@@ -25,7 +25,7 @@ def wrong(rows: str, **limits: Any) -> list[tuple[str, str]]:
 
 
 def claims(rule: Rule) -> list[tuple[str, list[tuple[float, str]], float]]:
-    return [(label, [(c, member.name) for c, member in terms], most) for label, terms, most in rule.claims()]
+    return [(claim.label, [(c, m.name) for c, m in claim.terms], claim.most) for claim in rule.claims()]
 
 
 def test_each_member_has_the_limit() -> None:
@@ -243,7 +243,7 @@ def test_in_a_ratio_what_two_members_cover_counts_under_the_stricter() -> None:
     made = ruled("R,neral,any,1,ratio\nR,citral,any,0.1,ratio", OILS, CITRAL)
     (rule,) = made.rules
     content = stock(made, "Oil").content
-    assert sum(c * m.held(content) for _, terms, _ in rule.claims() for c, m in terms) == pytest.approx(0.7 / 0.001)
+    assert sum(c * m.held(content) for claim in rule.claims() for c, m in claim.terms) == pytest.approx(0.7 / 0.001)
 
 
 def amounts(*items: dict[str, Any]) -> tuple[NamedAmount, ...]:

@@ -345,7 +345,7 @@ def test_formula_lines_read_what_we_write() -> None:
 @pytest.mark.parametrize(
     ("cells", "sentence"),
     [
-        ("Rose,,,", "t.csv, row 2, column grams: blank; gram poured is needed here."),
+        ("Rose,,,", "t.csv, row 2, column grams: blank; what is poured is needed here."),
         ("Rose,,,-1", 't.csv, row 2, column grams: "-1" is below 0.'),
         ("Rose,0,DPG,1", 't.csv, row 2, column strength: "0" must be above 0 %.'),
         ("Rose,10,,1", "t.csv, row 2, column carrier: a dilution without a carrier: what is it diluted in?"),

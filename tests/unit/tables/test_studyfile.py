@@ -132,7 +132,7 @@ def test_missing_sections_and_keys() -> None:
         ("missing-key", "study.toml, batch: the section [batch] is missing."),
     ]
     assert with_keys(batch={"accord_g": None}) == [
-        ("missing-key", "study.toml, batch.accord_g: missing; gram of the target's own constituents is needed.")
+        ("missing-key", "study.toml, batch.accord_g: missing; mass of the target's own constituents is needed.")
     ]
 
 

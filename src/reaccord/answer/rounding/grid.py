@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, Programme, deviation_of
-from reaccord.programme import helper_columns
 
 BoolArray = NDArray[np.bool_]
 Columns = NDArray[np.intp]
@@ -31,38 +30,29 @@ class Grid:
     per gram made of a dilution (`made_g`: as much as is poured, but no less than can be made).
     """
 
-    def __init__(self, programme: Programme, like: FloatArray, steps: FloatArray, stocks: Columns) -> None:
-        """Take the stocks (m,) of a programme (n columns, `steps` in gram); `like` (n,) gives limits their size."""
+    def __init__(self, programme: Programme, like: FloatArray, stocks: Columns) -> None:
+        """Take the stocks (m,) of a programme (n columns); `like` (n,) gives limits their size."""
         self.stocks, self.count = stocks, len(programme.columns)
-        self.steps, self.maximum = steps[stocks], programme.maximum[stocks]
+        self.steps, self.maximum = programme.step[stocks], programme.maximum[stocks]
         self.least = np.maximum(programme.minimum[stocks], self.steps)
         self.basis = programme.basis[stocks]
         self.batch, self.measure = programme.batch_g, programme.measure
         self.work = 0  # numbers reckoned so far
-        self._helpers(programme)
-        self._rows(programme, like)
         place = {int(old): new for new, old in enumerate(stocks)}
+        self.helper, self.least_made = np.full(len(stocks), -1), np.zeros(len(stocks))  # -1: of it nothing is made
+        for made in programme.made:
+            if made.stock in place:
+                self.helper[place[made.stock]], self.least_made[place[made.stock]] = made.column, made.least_g
+        self.made = np.flatnonzero(self.helper >= 0)
+        self._rows(programme, like)
         self.strengths = [
             [np.array([place[i] for i in same if i in place], dtype=np.intp) for same in material]
             for material in programme.strengths
         ]
 
-    def _helpers(self, programme: Programme) -> None:
-        """Find the helper column of each stock (-1: none), and the least that can be made of it."""
-        self.helper = np.full(len(self.stocks), -1)
-        self.least_made = np.zeros(len(self.stocks))
-        for column in np.flatnonzero(helper_columns(programme)):
-            rows = [row for row in programme.limits if row.amounts[column] == -1.0]
-            for place, stock in enumerate(self.stocks):
-                if any(row.amounts[stock] > 0 or row.used[stock] > 0 for row in rows):
-                    self.helper[place] = column
-                    self.least_made[place] = max(row.used[stock] for row in rows)
-        self.made = np.flatnonzero(self.helper >= 0)
-
     def _rows(self, programme: Programme, like: FloatArray) -> None:
         """Stack the rows of the target, the limits, the basis and what the batch may be missed by."""
-        helpers = helper_columns(programme)
-        limits = [row for row in programme.limits if not (row.amounts[helpers] == -1.0).any()]
+        limits = [row for row in programme.limits if row.key.kind != "made"]
         shape = len(limits), self.count
         rows = np.array([row.amounts for row in limits]).reshape(shape)
         used = np.array([row.used for row in limits]).reshape(shape)

@@ -15,28 +15,25 @@ import numpy as np
 
 from reaccord.answer.rounding.grid import Columns
 from reaccord.contract import FloatArray, LimitRow, Programme
-from reaccord.programme import AMOUNT
+from reaccord.domain.limit_key import LimitKey
 from reaccord.study.smallest_mass import exact
 
-OFF_GRID = "off grid"
-"""What the limits that keep such stocks out are called."""
 
-
-def without_off_grid(programme: Programme, steps: FloatArray) -> Programme | None:
-    """Return the programme with a limit for each such material, or None if there is none. `steps` (n,) in gram."""
-    none = np.zeros(len(programme.columns))
-    rows = tuple(
-        LimitRow(OFF_GRID, label, f"{label} at a strength whose whole steps make that amount", none, useless, 0.0)
-        for label, useless in _useless(programme, steps)
-    )
+def without_off_grid(programme: Programme) -> Programme | None:
+    """Return the programme with a limit for each such material, or None if there is none."""
+    none, rows = np.zeros(len(programme.columns)), []
+    for name, useless in _useless(programme):
+        sentence = f"{name} at a strength whose whole steps make that amount"
+        rows.append(LimitRow(LimitKey("off grid", (name,)), name, sentence, none, useless, 0.0))
     return replace(programme, limits=(*programme.limits, *rows)) if rows else None
 
 
-def _useless(programme: Programme, steps: FloatArray) -> Iterator[tuple[str, FloatArray]]:
+def _useless(programme: Programme) -> Iterator[tuple[str, FloatArray]]:
     """Yield materials and which of their stocks (n,) have no number of steps between the least and the most asked.
 
     Several lots of one strength may be poured, so that the common measure of their steps counts.
     """
+    steps = programme.step
     for name, strengths, least, most in _amounts(programme):
         useless = np.zeros(len(strengths))
         for strength in np.unique(strengths[strengths > 0]):
@@ -60,8 +57,8 @@ def _common(one: Fraction, other: Fraction) -> Fraction:
 
 def _amounts(programme: Programme) -> Iterator[tuple[str, FloatArray, float, float]]:
     """Yield materials, the strengths (n,) of their stocks, and the least and the most neat material asked, in gram."""
-    rows = [row for row in programme.limits if row.limit.startswith(AMOUNT)]
-    for row in rows:
-        if row.most < 0:
-            mosts = [other.most for other in rows if other.limit == row.limit and other.most > 0]
-            yield row.limit.removeprefix(AMOUNT), -row.amounts, -row.most, min(mosts, default=math.inf)
+    most = {row.key.subject: row.most for row in programme.limits if row.key.kind == "amount at most"}
+    for row in programme.limits:
+        if row.key.kind == "amount at least":
+            (material,) = row.key.subject
+            yield material, -row.amounts, -row.most, most.get(row.key.subject, math.inf)

@@ -13,7 +13,6 @@ import numpy as np
 
 from reaccord.answer.rounding.grid import Columns, Grid, Rank, better
 from reaccord.contract import FloatArray, Programme
-from reaccord.programme import helper_columns
 from reaccord.solvers.possible import nearest_on_grid
 
 MOST_ROUNDS = 200
@@ -28,8 +27,8 @@ MARGINS = (0.0, 1e-6)
 """Relative; how far inside its limits a repair is looked for, first and after HiGHS let one through."""
 
 
-def round_amounts(programme: Programme, amounts: FloatArray, steps: FloatArray) -> FloatArray | None:
-    """Return amounts that are whole multiples of `steps` (gram, 0: free) and hold every limit.
+def round_amounts(programme: Programme, amounts: FloatArray) -> FloatArray | None:
+    """Return amounts that are whole multiples of the programme's steps (0: free) and hold every limit.
 
     The stocks used stay the same. The basis may miss the batch by one step at most for each
     line that holds some of it.
@@ -38,7 +37,7 @@ def round_amounts(programme: Programme, amounts: FloatArray, steps: FloatArray) 
     ----------
     programme
         The programme whose limits must hold, shapes (n,) and (K, n).
-    amounts, steps
+    amounts
         Gram, shape (n,).
 
     Returns
@@ -46,15 +45,14 @@ def round_amounts(programme: Programme, amounts: FloatArray, steps: FloatArray) 
     amounts : (n,) or None
         None if no amounts on the grid hold all limits with these stocks.
     """
-    if not (steps[amounts > 0] > 0).any():
+    if not (programme.step[amounts > 0] > 0).any():
         return amounts
-    helpers = helper_columns(programme)
-    grid = Grid(programme, amounts, steps, np.flatnonzero((amounts > 0) & ~helpers))
+    grid = Grid(programme, amounts, np.flatnonzero((amounts > 0) & ~programme.helpers))
     found = improved(grid, nearest(grid, grid.narrowed(amounts)))
     for margin in MARGINS:
         if grid.rank(found)[0] <= 0:
             return grid.whole(found)
-        repaired = nearest_on_grid(programme, amounts, steps, helpers, margin)
+        repaired = nearest_on_grid(programme, amounts, margin)
         if repaired is None:
             return None
         found = improved(grid, grid.narrowed(repaired))

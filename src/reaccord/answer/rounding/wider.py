@@ -15,8 +15,7 @@ import numpy as np
 
 from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, better, on_reached_basis
 from reaccord.answer.rounding.steps import improved, nearest, quickly_improved, round_amounts
-from reaccord.contract import NEARLY_ZERO, Effort, FloatArray, Programme
-from reaccord.programme import helper_columns
+from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
 
 LITTLE = 1e-3
@@ -47,16 +46,16 @@ NEARLY = 0.05
 
 
 def closest_on_grid(
-    programme: Programme, amounts: FloatArray, steps: FloatArray, effort: Effort, more: Iterable[FloatArray] = ()
+    programme: Programme, amounts: FloatArray, budget: Budget, more: Iterable[FloatArray] = ()
 ) -> FloatArray | None:
     """Return amounts on the grid that hold every limit, as close as the search finds them.
 
     Parameters
     ----------
-    programme, amounts, steps
+    programme, amounts
         As for `round_amounts`; `amounts` (n,) are the optimum.
-    effort
-        Its gap is what rounding may cost before other stocks are tried; its `stop` ends that.
+    budget
+        Its gap is what rounding may cost before other stocks are tried; its end ends that.
     more
         Amounts (n,) to start from where no other start can be rounded.
 
@@ -65,22 +64,22 @@ def closest_on_grid(
     amounts : (n,) or None
         None if nothing found holds all limits.
     """
-    own = round_amounts(programme, amounts, steps)
-    little = 1 + max(LITTLE, effort.gap)
-    if own is not None and (effort.stop() or _enough(programme, amounts, own, steps, little)):
+    own = round_amounts(programme, amounts)
+    little = 1 + max(LITTLE, budget.gap)
+    if own is not None and (budget.over() or _enough(programme, amounts, own, little)):
         return own
-    near = _batches(programme, amounts, steps, effort)
-    long = int((steps[amounts > 0] > 0).sum()) > SHORT
+    near = _batches(programme, amounts, budget)
+    long = int((programme.step[amounts > 0] > 0).sum()) > SHORT
     if (
         own is not None
         and long
         and _value(programme, own) <= little * min(_value(programme, x) for x in (amounts, *near))
     ):
         return own  # nothing to be had from a little more or less of the batch
-    starts = _starts(programme, own, near, more, steps) or [amounts]
+    starts = _starts(programme, own, near, more) or [amounts]
     best, work = None, 0
     for start in _first(programme, starts)[:STARTS]:
-        search = _Search(programme, start, steps, effort, MOST_WORK - work)
+        search = _Search(programme, start, budget, MOST_WORK - work)
         found = search.run()
         work += search.grid.work
         if found is not None and (best is None or _value(programme, found) < _value(programme, best)):
@@ -89,26 +88,22 @@ def closest_on_grid(
 
 
 def _starts(
-    programme: Programme,
-    own: FloatArray | None,
-    near: Iterable[FloatArray],
-    more: Iterable[FloatArray],
-    steps: FloatArray,
+    programme: Programme, own: FloatArray | None, near: Iterable[FloatArray], more: Iterable[FloatArray]
 ) -> list[FloatArray]:
     """Return what there is on the grid, holding every limit; `more` is asked only while there is nothing."""
-    found = [own, *(round_amounts(programme, start, steps) for start in near)]
+    found = [own, *(round_amounts(programme, start) for start in near)]
     starts = [start for start in found if start is not None]
     for start in () if starts else more:
-        rounded = round_amounts(programme, start, steps)
+        rounded = round_amounts(programme, start)
         if rounded is not None:
             return [rounded]
     return starts
 
 
-def _enough(programme: Programme, amounts: FloatArray, own: FloatArray, steps: FloatArray, little: float) -> bool:
+def _enough(programme: Programme, amounts: FloatArray, own: FloatArray, little: float) -> bool:
     """Whether a rounding is left as it is."""
     before, after = programme.value(amounts), _value(programme, own)
-    if float(steps[amounts > 0].sum()) > COARSE * programme.batch_g:
+    if float(programme.step[amounts > 0].sum()) > COARSE * programme.batch_g:
         return after <= NEARLY_ZERO
     return after <= max(before * little, FAINT[programme.measure])
 
@@ -123,26 +118,24 @@ def _first(programme: Programme, starts: list[FloatArray]) -> list[FloatArray]:
     return sorted(different.values(), key=lambda start: _value(programme, start))
 
 
-def _batches(programme: Programme, amounts: FloatArray, steps: FloatArray, effort: Effort) -> list[FloatArray]:
+def _batches(programme: Programme, amounts: FloatArray, budget: Budget) -> list[FloatArray]:
     """Return good formulas for neighbouring batches, before rounding."""
-    allowed = float(steps[amounts > 0].sum())
+    allowed = float(programme.step[amounts > 0].sum())
     found = []
     for part in BATCHES:
         batch = programme.batch_g + part * allowed
-        if batch > 0 and not effort.stop():
-            found.append(first_formula(replace(programme, batch_g=batch), Effort(effort.gap, stop=effort.stop)))
+        if batch > 0 and not budget.over():
+            found.append(first_formula(replace(programme, batch_g=batch), budget.rest()))
     return [start for start in found if start is not None]
 
 
 class _Search:
     """The search from one start; it ends when nothing better is near, when stopped, or after so much work."""
 
-    def __init__(
-        self, programme: Programme, start: FloatArray, steps: FloatArray, effort: Effort, most_work: int
-    ) -> None:
-        self.grid = Grid(programme, start, steps, _stocks(programme, start, steps))
+    def __init__(self, programme: Programme, start: FloatArray, budget: Budget, most_work: int) -> None:
+        self.grid = Grid(programme, start, _stocks(programme, start))
         self.start = nearest(self.grid, self.grid.narrowed(start))
-        self._stop, self._most_work = effort.stop, most_work
+        self._budget, self._most_work = budget, most_work
 
     def run(self) -> FloatArray | None:
         """Return the best formula (n,) found, or None if it does not hold all limits."""
@@ -158,7 +151,7 @@ class _Search:
         return grid.whole(here) if at[0] <= 0 else None
 
     def _over(self) -> bool:
-        return self._stop() or self.grid.work >= self._most_work
+        return self._budget.over() or self.grid.work >= self._most_work
 
     def _searched(self, formulas: list[FloatArray]) -> list[FloatArray]:
         """Return formulas searched by steps: all quickly, then the best of them thoroughly."""
@@ -167,9 +160,9 @@ class _Search:
         return [improved(self.grid, formula) for formula in best if not self._over()]
 
 
-def _stocks(programme: Programme, start: FloatArray, steps: FloatArray) -> Columns:
+def _stocks(programme: Programme, start: FloatArray) -> Columns:
     """Return the stocks of a formula and those worth trying beside them."""
-    helpers = helper_columns(programme)
+    steps, helpers = programme.step, programme.helpers
     least = np.maximum(programme.minimum, steps)
     free = np.flatnonzero((start == 0) & (steps > 0) & (programme.maximum >= least) & ~helpers)
     kept = {int(i) for i in np.flatnonzero((start > 0) & ~helpers)}

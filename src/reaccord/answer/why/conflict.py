@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import replace
 
 import numpy as np
 
-from reaccord.answer.rounding.off_grid import OFF_GRID, without_off_grid
+from reaccord.answer.rounding.off_grid import without_off_grid
 from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
-from reaccord.programme import CARRIER_ON_HAND, state, steps
+from reaccord.programme import state
 from reaccord.solvers.possible import possible
 
-WEIGHABLE, ON_HAND = "the smallest weighable masses", "the grams on hand"
+CARRIER = ("made", "on hand")
+"""Kinds of the rows on a carrier's grams."""
+Sentences = Mapping[str, frozenset[LimitKey]]
+"""What can be dropped, by what is said of it: the two halves of an exact amount are one thing to people."""
+
+WEIGHABLE, ON_HAND = LimitKey("smallest"), LimitKey("on hand")
+"""Those of every bottle at once."""
 
 
 def explain(study: Study, programme: Programme) -> str:
@@ -24,12 +31,13 @@ def explain(study: Study, programme: Programme) -> str:
     """
     batch = study.settings.batch.accord_g
     programme = with_set_aside(study, programme)
-    if not possible_without(programme, _sentences(programme)):
+    sentences = sentences_of(programme)
+    if not possible_without(programme, frozenset().union(*sentences.values())):
         return (
             f"No formula is possible: nothing on this shelf makes {batch:g} g of the target's own constituents, "
             "even without any limit."
         )
-    together = _smallest(programme)
+    together = _smallest(programme, sentences)
     listed = "\n".join(f"  {sentence}" for sentence in together)
     if len(together) == 1:
         return f"No formula fits. This alone cannot hold for {batch:g} g:\n{listed}"
@@ -39,17 +47,24 @@ def explain(study: Study, programme: Programme) -> str:
     )
 
 
-def _sentences(programme: Programme) -> list[str]:
-    return list(dict.fromkeys([*map(sentence_of, programme.limits), WEIGHABLE, ON_HAND]))
+def sentences_of(programme: Programme) -> Sentences:
+    """Return what can be dropped; all rows on a carrier's grams go together."""
+    found: dict[str, frozenset[LimitKey]] = {}
+    for row in programme.limits:
+        said = "the carrier on hand, with all dilutions made" if row.key.kind in CARRIER else row.sentence
+        found[said] = found.get(said, frozenset()) | {row.key}
+    return {**found, "the smallest weighable masses": frozenset({WEIGHABLE}), "the grams on hand": frozenset({ON_HAND})}
 
 
-def _smallest(programme: Programme) -> list[str]:
+def _smallest(programme: Programme, sentences: Sentences) -> list[str]:
     """Return limits that cannot hold together, of which none can be left out."""
-    sentences, left_out = _sentences(programme), list[str]()
-    for sentence in sentences:
-        if not possible_without(programme, [*left_out, sentence]):
-            left_out.append(sentence)
-    return [sentence for sentence in sentences if sentence not in left_out]
+    left_out, together = frozenset[LimitKey](), list[str]()
+    for sentence, keys in sentences.items():
+        if possible_without(programme, left_out | keys):
+            together.append(sentence)
+        else:
+            left_out |= keys
+    return together
 
 
 def with_set_aside(study: Study, programme: Programme) -> Programme:
@@ -59,27 +74,23 @@ def with_set_aside(study: Study, programme: Programme) -> Programme:
     aside = {item.stock.key: item for item in study.set_aside}
     everything = sorted((*study.stocks, *(item.stock for item in study.set_aside)), key=lambda stock: stock.key)
     whole = replace(study, stocks=tuple(everything), set_aside=())
-    exactly = (
-        without_off_grid(state(whole), steps(whole)) if any(r.limit == OFF_GRID for r in programme.limits) else None
-    )
-    programme = exactly or state(whole)
+    off_grid = any(row.key.kind == "off grid" for row in programme.limits)
+    programme = state(whole)
+    programme = (without_off_grid(programme) if off_grid else None) or programme
     none = np.zeros(len(programme.columns))
-    kept_out: dict[str, FloatArray] = {}
+    kept_out: dict[tuple[str, str], FloatArray] = {}
     for column, stock in enumerate(everything):
         if stock.key in aside:
-            sentence = f"{stock.key.material} is left out: {aside[stock.key].reason}"
-            kept_out.setdefault(sentence, none.copy())[column] = 1.0
-    rows = tuple(LimitRow("set aside", said, said, none, columns, 0.0) for said, columns in kept_out.items())
+            kept_out.setdefault((stock.key.material, aside[stock.key].reason), none.copy())[column] = 1.0
+    rows = []
+    for why, columns in kept_out.items():
+        said = f"{why[0]} is left out: {why[1]}"
+        rows.append(LimitRow(LimitKey("set aside", why), said, said, none, columns, 0.0))
     return replace(programme, limits=(*programme.limits, *rows))
 
 
-def sentence_of(row: LimitRow) -> str:
-    """Return the sentence a row is dropped by: its own, but rows on a carrier's grams go together."""
-    return "the carrier on hand, with all dilutions made" if row.limit == CARRIER_ON_HAND else row.sentence
-
-
-def possible_without(programme: Programme, without: Collection[str]) -> bool:
-    """Whether a formula exists once the limits said by these sentences are left out."""
-    kept = tuple(row for row in programme.limits if sentence_of(row) not in without)
-    free = [name for name, said in (("weighable", WEIGHABLE), ("on hand", ON_HAND)) if said in without]
+def possible_without(programme: Programme, without: Collection[LimitKey]) -> bool:
+    """Whether a formula exists once these limits are left out."""
+    kept = tuple(row for row in programme.limits if row.key not in without)
+    free = [name for name, key in (("weighable", WEIGHABLE), ("on hand", ON_HAND)) if key in without]
     return possible(replace(programme, limits=kept), free)

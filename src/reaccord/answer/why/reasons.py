@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from reaccord.answer.judge import Judgement, Residual
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 
@@ -172,13 +173,13 @@ def _held(members: frozenset[str], stock: Stock) -> float:
 
 def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -> str:
     """Name a source whose bottle is poured to the end, if no bottle that is half as pure is left."""
-    ends = {state.label for state in judged.limits if state.binding}
+    ends = {state.key for state in judged.limits if state.binding}
     bottles = [stock for stock in holding if stock.recipe is None]
-    empty = [stock for stock in bottles if f"{stock.label}: on hand" in ends]
+    empty = [stock for stock in bottles if LimitKey("on hand", stock.key.subject) in ends]
     if not empty:
         return ""
     best = _best(members, empty)
-    if f"{best.key.material}: strengths used" in ends:
+    if LimitKey("strengths", (best.key.material,)) in ends:
         return f"{best.key.material} is used up in the strength poured, and only one strength is poured"
     left = max((_purity(members, stock) for stock in bottles if stock not in empty), default=0.0)
     return f"{best.key.material} is used up" if left < 0.5 * _purity(members, best) else ""
@@ -186,9 +187,8 @@ def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -
 
 def _restricted(study: Study, judged: Judgement, members: frozenset[str]) -> str:
     """Name the binding rule that restricts one of these constituents itself."""
-    binding = {state.label for state in judged.limits if state.binding}
-    for rule in study.rules:
-        for label, terms, _ in rule.claims():
-            if label in binding and any(member.constituents & members for _, member in terms):
-                return f"held by {label}"
+    binding = {state.key for state in judged.limits if state.binding}
+    for claim in study.claims():
+        if claim.key in binding and any(member.constituents & members for _, member in claim.terms):
+            return f"held by {claim.label}"
     return ""

@@ -1,9 +1,11 @@
-"""Commands that solve nothing: `new`, `check`, `compare`, `verify-certificate`."""
+"""Commands that solve nothing: `new`, `check`, `compare`, `verify-certificate`, `help`."""
 
 from __future__ import annotations
 
 from pathlib import Path
 from typing import Annotated
+
+import typer
 
 from reaccord.cli import options as opt
 from reaccord.cli.declare import command
@@ -55,3 +57,17 @@ def verify_certificate(
     from reaccord.cli import verify_certificate as work
 
     return work.run(file, study, options)
+
+
+@command()
+def help(  # noqa: A001  # the parser takes the command's name from it
+    topic: Annotated[
+        str, typer.Argument(metavar="TOPIC", help="A page; without one, the list of them.", show_default=False)
+    ] = "",
+    *,
+    options: Options,
+) -> Result:
+    """Show a page of the manual."""
+    from reaccord.cli import help as work
+
+    return work.run(topic, options)

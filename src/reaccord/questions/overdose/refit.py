@@ -8,12 +8,11 @@ from dataclasses import dataclass, replace
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import Judgement, judge
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.domain.target import Row
 from reaccord.findings import NoAnswer, NoFormula, UsageError
-from reaccord.questions.epsilon_constraint import Deadline
 from reaccord.questions.overdose.series import (
     Series,
     Step,
@@ -41,7 +40,7 @@ class Multiplied:
 
 
 def refit(
-    study: Study, base: Mapping[StockKey, float], wanted: Sequence[Wanted], times: Sequence[float], effort: Effort
+    study: Study, base: Mapping[StockKey, float], wanted: Sequence[Wanted], times: Sequence[float], budget: Budget
 ) -> Series:
     """Return the series made by solving again for each multiple; `base`, gram by stock, is what it is compared with.
 
@@ -49,7 +48,7 @@ def refit(
     ----------
     wanted, times
         Rows of the target, and the multiples of their shares.
-    effort
+    budget
         Gap of each search, seconds for all of them.
 
     Raises
@@ -57,7 +56,7 @@ def refit(
     UsageError
         If the target has no row of a constituent, or one that it shares with others.
     """
-    deadline, proven, steps = Deadline(effort), True, list[Step]()
+    budget, proven, steps = budget.running(), True, list[Step]()
     judged = judge(study, base)
     for one in wanted:
         rows = rows_of(study, one)
@@ -65,7 +64,7 @@ def refit(
             changed = multiplied(study, one, rows, multiple)
             step = Step(one.name, multiple, 0.0, refused=changed.refused or None)
             if not step.refused:
-                step, sure = _solved(changed.study, step, rows, deadline.rest())
+                step, sure = _solved(changed.study, step, rows, budget.rest())
                 step = replace(step, brought=besides(judged, step.judged, rows) if step.judged else None)
                 proven = proven and sure
             steps.append(step)
@@ -147,14 +146,14 @@ def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str,
     return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
 
 
-def _solved(study: Study, step: Step, rows: Sequence[Row], effort: Effort) -> tuple[Step, bool]:
+def _solved(study: Study, step: Step, rows: Sequence[Row], budget: Budget) -> tuple[Step, bool]:
     try:
-        found = fit(study, effort)
+        found = fit(study, budget)
     except (NoFormula, NoAnswer) as fault:
         return replace(step, refused=" ".join(str(fault).split()).removesuffix(".")), isinstance(fault, NoFormula)
     labels = {row.label for row in rows}
     share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
-    limits = restricted(study, found.judged.limits)
+    limits = restricted(found.judged.limits)
     reached = share / sum(row.share for row in rows)
     missed = abs(reached - step.times) > MISSED * step.times
     return replace(

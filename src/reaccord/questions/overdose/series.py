@@ -218,7 +218,7 @@ class _Spiking:
         if step.stock is not None:
             amounts[step.stock.key] = amounts.get(step.stock.key, 0.0) + step.spike_g
         judged = judge(self.study, amounts)
-        judged = replace(judged, limits=restricted(self.study, judged.limits))
+        judged = replace(judged, limits=restricted(judged.limits))
         broken = [sentence(state) for state in judged.limits if not state.held]
         return replace(step, judged=judged, refused="; ".join(broken) or None)
 
@@ -228,15 +228,14 @@ class _Spiking:
         for key, grams in more.items():
             amounts[key] = amounts.get(key, 0.0) + grams
         for state in judge(self.study, amounts).limits:
-            if state.label.endswith(": on hand") and not state.held:
+            if state.key.kind == "on hand" and not state.held:
                 return f"{state.label}: {state.limit:g} g, the series takes {state.value:.4g} g"
         return ""
 
 
-def restricted(study: Study, limits: Sequence[LimitState]) -> tuple[LimitState, ...]:
+def restricted(limits: Sequence[LimitState]) -> tuple[LimitState, ...]:
     """Return the limits on restricted substances."""
-    labels = {label for rule in study.rules for label, _, _ in rule.claims()}
-    return tuple(state for state in limits if state.label in labels)
+    return tuple(state for state in limits if state.key.kind == "restricted")
 
 
 def sentence(state: LimitState) -> str:

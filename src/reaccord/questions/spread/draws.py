@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.limits_held import ROUNDING_NOISE
 from reaccord.contract import FloatArray, deviation_of
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings
@@ -22,12 +24,20 @@ AT_ONCE = 2_000_000
 QUANTILES = (0.05, 0.5, 0.95)
 
 
+class Broken(NamedTuple):
+    """In what share of the draws a limit is broken."""
+
+    key: LimitKey
+    label: str
+    share: float
+
+
 @dataclass(frozen=True)
 class Outcome:
     """How a formula fares over all draws; K rows of the target.
 
     `residuals` (3, K) and `deviation` (3,) are the quantiles 5, 50 and 95 %; `mean` and `standard_error`
-    are of the deviation, `deviations` (draws,) itself; `broken` is the share of draws that breaks a limit.
+    are of the deviation, `deviations` (draws,) itself; `broken` is the share of draws that breaks each limit.
     """
 
     judged: Judgement
@@ -36,7 +46,7 @@ class Outcome:
     mean: float
     standard_error: float
     deviations: FloatArray
-    broken: Mapping[str, float]
+    broken: tuple[Broken, ...]
 
 
 def lots_of(study: Study) -> FloatArray | None:
@@ -127,24 +137,21 @@ class Trials:
             self.broken(drawn, judged),
         )
 
-    def broken(self, drawn: FloatArray, judged: Judgement) -> dict[str, float]:
+    def broken(self, drawn: FloatArray, judged: Judgement) -> tuple[Broken, ...]:
         """Return the share of draws in which each limit is broken, in the order of the judge."""
         study, watched, totals = self.watched.study, self.watched, judged.totals
         active = totals.total_g - drawn[:, watched.carrier]
         dosage = study.settings.limits.dosage or 0.0
-        moving: dict[str, FloatArray] = {
-            label: dosage * drawn[:, watched.rows + number] / active for number, (label, _) in enumerate(watched.claims)
-        }
+        moving = {key: dosage * drawn[:, place] / active for key, place in watched.claims.items()}
         if totals.cost is not None:
-            moving["cost"] = 1000 * totals.cost / active
-        moving["undeclared"] = drawn[:, watched.undeclared] / active
-        moving["carrier"] = drawn[:, watched.carrier]
-        found: dict[str, float] = {}
+            moving[LimitKey("cost")] = 1000 * totals.cost / active
+        moving[LimitKey("undeclared")] = drawn[:, watched.undeclared] / active
+        moving[LimitKey("carrier")] = drawn[:, watched.carrier]
+        found = []
         for state in judged.limits:
-            values = moving.get(state.label)
-            if values is None:
-                found[state.label] = float(not state.held)
-                continue
-            over = values - state.limit > ROUNDING_NOISE * np.maximum(np.abs(values), abs(state.limit))
-            found[state.label] = float(over.mean())
-        return found
+            over = np.array([not state.held])
+            if state.key in moving:
+                values = moving[state.key]
+                over = values - state.limit > ROUNDING_NOISE * np.maximum(np.abs(values), abs(state.limit))
+            found.append(Broken(state.key, state.label, float(over.mean())))
+        return tuple(found)

@@ -15,12 +15,11 @@ import numpy as np
 
 from reaccord.answer.fit import in_grams
 from reaccord.answer.rounding import on_reached_basis, round_amounts
-from reaccord.contract import Answer, Effort, FloatArray, Programme
+from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
-from reaccord.programme import state, steps
-from reaccord.questions.epsilon_constraint import Deadline
+from reaccord.programme import state
 from reaccord.questions.spread.draws import Trials, lots_of
 from reaccord.questions.spread.watched import Watched
 from reaccord.solvers.choose import solve
@@ -82,24 +81,21 @@ class Robust:
 
     def at(self, strictness: float) -> Programme:
         """Return the programme with restricted contents between their means (0) and their highest (1)."""
-        claims = [claim for rule in self.study.rules for claim in rule.claims()]
+        terms = {claim.key: claim.terms for claim in self.study.claims()}
         dosage = self.study.settings.limits.dosage or 0.0
-        limits, number = list(self.programme.limits), 0
-        for place, row in enumerate(limits):
-            if not row.limit.startswith("rule: "):
-                continue
+        limits = []
+        for row in self.programme.limits:
             eased = row.amounts.copy()
-            for column, stock in enumerate(self.study.stocks):
-                high = sum(times * member.held(stock.content) for times, member in claims[number][1])
-                mean = self._contents[column][()][self.watched.rows + number]
+            for column, stock in enumerate(self.study.stocks if row.key in terms else ()):
+                high = sum(times * member.held(stock.content) for times, member in terms[row.key])
+                mean = self._contents[column][()][self.watched.claims[row.key]]
                 eased[column] -= dosage * (1 - strictness) * max(0.0, high - mean)
-            limits[place] = replace(row, amounts=eased)
-            number += 1
+            limits.append(replace(row, amounts=eased))
         return replace(self.programme, limits=tuple(limits))
 
 
 def best_for_the_spread(
-    robust: Robust, effort: Effort, trials: Trials, hold: float, nominal: Mapping[StockKey, float]
+    robust: Robust, budget: Budget, trials: Trials, hold: float, nominal: Mapping[StockKey, float]
 ) -> Found:
     """Return the formula with the least expected deviation, on the grid of the balance, and the solver's answer.
 
@@ -111,16 +107,16 @@ def best_for_the_spread(
     NoFormula, NoAnswer
         If no formula holds the limits, or none was found.
     """
-    deadline = Deadline(effort)
-    amounts, answer = _solved(robust, robust.at(1.0), deadline.rest())
+    budget = budget.running()
+    amounts, answer = _solved(robust, robust.at(1.0), budget.rest())
     if hold < ALL_DRAWS and robust.study.rules:
-        amounts, answer = _eased(robust, deadline, trials, hold, (amounts, answer))
+        amounts, answer = _eased(robust, budget, trials, hold, (amounts, answer))
     if robust.expected(nominal) < robust.expected(amounts):
         return dict(nominal), answer
     return amounts, answer
 
 
-def _eased(robust: Robust, deadline: Deadline, trials: Trials, hold: float, strict: Found) -> Found:
+def _eased(robust: Robust, budget: Budget, trials: Trials, hold: float, strict: Found) -> Found:
     """Return the best formula found that holds the restricted limits in so many draws: contents somewhat below highest.
 
     How far below is found by halving, and every formula is tried on all draws.
@@ -129,7 +125,7 @@ def _eased(robust: Robust, deadline: Deadline, trials: Trials, hold: float, stri
     for halving in range(HALVINGS + 1):
         strictness = (least + most) / 2 if halving else 0.0
         try:
-            eased = _solved(robust, robust.at(strictness), deadline.rest())
+            eased = _solved(robust, robust.at(strictness), budget.rest())
         except NoAnswer:  # the time is over
             break
         if not _holds(trials, eased[0], hold):
@@ -144,18 +140,17 @@ def _eased(robust: Robust, deadline: Deadline, trials: Trials, hold: float, stri
 
 
 def _holds(trials: Trials, amounts: Mapping[StockKey, float], hold: float) -> bool:
-    labels = {label for label, _ in trials.watched.claims}
     broken = trials.of(amounts).broken
-    return all(share <= 1 - hold + 1e-12 for label, share in broken.items() if label in labels)
+    return all(found.share <= 1 - hold + 1e-12 for found in broken if found.key.kind == "restricted")
 
 
-def _solved(robust: Robust, programme: Programme, effort: Effort) -> Found:
-    answer = solve(programme, effort)
+def _solved(robust: Robust, programme: Programme, budget: Budget) -> Found:
+    answer = solve(programme, budget)
     if answer.amounts is None:
         if answer.status == "infeasible":
             raise NoFormula("No formula holds all the limits.")
         raise NoAnswer("No formula for the whole spread was found in the time given.")
-    rounded = round_amounts(programme, answer.amounts, steps(robust.study))
+    rounded = round_amounts(programme, answer.amounts)
     if rounded is None:
         raise NoAnswer("A formula for the whole spread exists, but none was found on the grid of the balance.")
     return in_grams(robust.study, rounded), answer

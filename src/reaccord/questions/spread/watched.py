@@ -15,7 +15,7 @@ from reaccord.questions.spread.variation import UNNAMED, RowSet, Substance, Vari
 class Watched:
     """Gram of each target row, of each claim of a rule, of undeclared mass and of carrier.
 
-    Quantities stand in this order: the K rows of the target, the claims of the rules (`claims`: label, most),
+    Quantities stand in this order: the K rows of the target, the claims of the rules (`claims`: place by key),
     undeclared, carrier. `sets` are the sets of varied rows that occur in any of the stocks asked for.
     """
 
@@ -23,9 +23,8 @@ class Watched:
         self.study, self.variation = study, variation
         self.keys = tuple(dict.fromkeys(keys))
         self.rows = len(study.target.rows)
-        claims = [claim for rule in study.rules for claim in rule.claims()]
-        self.claims = tuple((label, most) for label, _, most in claims)
-        self.undeclared = self.rows + len(claims)
+        self.claims = {claim.key: place for place, claim in enumerate(study.claims(), start=self.rows)}
+        self.undeclared = self.rows + len(self.claims)
         self.carrier = self.undeclared + 1
         self.count = self.carrier + 1
         self._counts = self._counting()
@@ -45,12 +44,12 @@ class Watched:
                 count(UNNAMED, number, 1.0)
             for name in row.members:
                 count(Substance("constituent", name), number, 1.0)
-        for number, rule_claim in enumerate(claim for rule in self.study.rules for claim in rule.claims()):
-            for times, member in rule_claim[1]:
+        for claim in self.study.claims():
+            for times, member in claim.terms:
                 if member.material:
-                    count(Substance("material", member.material), self.rows + number, times)
+                    count(Substance("material", member.material), self.claims[claim.key], times)
                 for name in () if member.material else member.constituents:
-                    count(Substance("constituent", name), self.rows + number, times)
+                    count(Substance("constituent", name), self.claims[claim.key], times)
         for name in self.study.carriers:
             count(Substance("constituent", name), self.carrier, 1.0)
         return found

@@ -250,7 +250,7 @@ class _Layout:
         return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self._needed(v))
 
     def _needed(self, v: FloatArray) -> BoolArray:
-        """Return which entries have to stand alone below: those far from their switch make every cone programme slow."""
+        """Return which entries have to stand alone below: those far from their switch only cost time."""
         needed = self.alone.copy()
         at = np.flatnonzero(self.alone & (self.place[self.scaled.entries[1]] >= 0))
         part, switch = v[self.part[: len(at)]], v[self.z[self.lone]]
