@@ -32,7 +32,7 @@ from reaccord.solvers.exact.separable import rise
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 12, 80
 UNUSED, LARGE, CLOSE = 1e-5, 1e4, 1e-5
-NOTED, KEPT = 0.1, 0.5  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
+NOTED, KEPT = 0.1, 0.25  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
 
 
 @dataclass(frozen=True)
@@ -91,11 +91,11 @@ def relax_hull(
 
 
 def likely_alone(scaled: Scaled) -> BoolArray:
-    """Return which entries fill a share row when their column is poured as it would be alone; of bands none does so."""
+    """Return which entries fill half of a share row when poured as they would be alone; in bands too few exceed."""
     row, column, entry = scaled.entries
     size = np.maximum(0.5 * scaled.products.curvature, 1e-300)
     solo = np.clip(scaled.products.weighed(scaled.low) / size, scaled.minimum, scaled.maximum)
-    return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= scaled.low[row]))
+    return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
 
 
 def _exceeding(scaled: Scaled, found: Hull, loss: float) -> BoolArray:

@@ -99,9 +99,10 @@ class Terms:
 
     def least(self, reduced: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
         """Return the least of `reduced x + terms(x)` over [low, high], shape (n,); -inf where there is none."""
-        slope, width = self._slopes(reduced, low)[0], np.maximum(high - low, 0.0)
+        over = self.sign * self._over(low)
+        slope, width = reduced + self._sum(2.0 * self.entry * over), np.maximum(high - low, 0.0)
         fall = np.where(slope < 0, slope, 0.0) * np.where(slope < 0, width, 0.0)
-        found = reduced * low + self.value(low) + fall
+        found = reduced * low + self._sum(self.sign * over**2) + fall
         falling = np.flatnonzero(fall < -LITTLE)
         if len(falling):
             found[falling] = self.among(falling)._bracketed(reduced[falling], low[falling], high[falling])
