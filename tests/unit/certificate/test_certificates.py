@@ -11,7 +11,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.random_programmes import small
+from tests.random_programmes import banded, small
 from tests.seeds import drawn, seeds
 from tests.unit.certificate.made import EXAMPLE, GAP, certified, of_example, of_realistic, of_small
 
@@ -44,6 +44,13 @@ def test_the_example_is_certified() -> None:
 @seeds(0, 16, len(SEEDS))
 def test_random_programmes_are_certified(seed: int) -> None:
     found = of_small(seed)
+    if found is not None:
+        accepted(found)
+
+
+@seeds(800, 812, 950)
+def test_programmes_of_bands_are_certified(seed: int) -> None:
+    found = certified(banded(seed))
     if found is not None:
         accepted(found)
 

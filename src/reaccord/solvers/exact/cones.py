@@ -19,7 +19,7 @@ class Cones:
         self.count = self.equal = self.above = 0
 
     def add(self, right: FloatArray, *blocks: tuple[IntArray, IntArray, FloatArray]) -> IntArray:
-        """Add rows, return their numbers; a block is (row within, variable, entry), of one length or one entry for all."""
+        """Add rows, return their numbers; a block is (row within, variable, entry), as long, or one entry for all."""
         numbers = self.count + np.arange(len(right))
         for within, column, entry in blocks:
             self._row.append(self.count + within)
