@@ -19,7 +19,7 @@ from fractions import Fraction
 from reaccord.certificate.format import Row
 
 Hinge = tuple[Fraction, Fraction, Fraction]
-"""Where it starts, its weight (below zero: taken away), what a gram adds to the part: weight max(0, c x - start)^2."""
+"""Where it starts, its weight (below zero: taken away), the content c of the column: weight max(0, c x - start)^2."""
 
 
 def distance(row: Row, achieved: Fraction) -> Fraction:
@@ -27,13 +27,14 @@ def distance(row: Row, achieved: Fraction) -> Fraction:
     return achieved - min(max(achieved, row.low), row.high)
 
 
-def hinges_of(row: Row, level: Fraction) -> tuple[tuple[Fraction, int], ...]:
-    """Return start and sign of the hinges of a row's rises."""
+def hinges_of(row: Row, level: Fraction, batch: Fraction) -> tuple[tuple[Fraction, Fraction], ...]:
+    """Return start, in gram of the row's constituents, and weight of the hinges of a row's rises."""
+    weight = row.factor_squared / batch**2
     if row.low == row.high or level > row.high:
-        return ((level, 1),)
+        return ((level * batch, weight),)
     if level >= row.low:
-        return ((row.high, 1),)
-    return (level, 1), (row.low, -1), (row.high, 1)
+        return ((row.high * batch, weight),)
+    return (level * batch, weight), (row.low * batch, -weight), (row.high * batch, weight)
 
 
 def least(r: Fraction, hinges: Sequence[Hinge], low: Fraction, high: Fraction | None) -> Fraction | float:

@@ -91,11 +91,11 @@ def _deviation(problem: Problem, duals: Duals) -> tuple[Fraction, list[Fraction]
         off = distance(row, at)
         level += row.factor_squared * (off**2 - 2 * off * at)
         slope = 2 * row.factor_squared * off / problem.batch
-        parts = hinges_of(row, at) if row.factor_squared and min(row.content, default=0) >= 0 else ()
+        parts = hinges_of(row, at, problem.batch) if row.factor_squared and min(row.content, default=0) >= 0 else ()
         for i, c in enumerate(row.content):
             if c:
                 linear[i] += slope * c
-                hinges[i] += [(start, sign * row.factor_squared, c / problem.batch) for start, sign in parts]
+                hinges[i] += [(start, weight, c) for start, weight in parts]
     return level, linear, hinges
 
 
