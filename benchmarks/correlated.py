@@ -8,9 +8,8 @@ and a few singles; a third of its rows are bands.
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
+from benchmarks.bands import opened
 from tests.random_programmes import COST_PER_KG_QUANTILE, Shelf, diluted, stated
 
 from reaccord.contract import FloatArray, Programme
@@ -38,11 +37,7 @@ def correlated(
         shelf.limit(f"restricted {k}", shelf.content[k] - 0.8 * share[k] * active, 0.0)
     if lines is not None:
         shelf.limit("lines", np.zeros(len(active)), float(lines), used=np.ones(len(active)))
-    programme = stated(shelf, share, BATCH_G, unaccounted=0.02)
-    opened = (rng.random(len(programme.rows)) < 1 / 3) & (programme.low > 0)
-    low = np.where(opened, programme.low * rng.uniform(0.6, 1.0, len(opened)), programme.low)
-    high = np.where(opened, programme.high * rng.uniform(1.0, 1.5, len(opened)), programme.high)
-    return replace(programme, low=low, high=high)
+    return opened(rng, stated(shelf, share, BATCH_G, unaccounted=0.02), 1 / 3, 0.6, 1.5)
 
 
 def _chemotypes(rng: np.random.Generator, constituents: int, count: int) -> FloatArray:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from benchmarks.bands import bands
 from benchmarks.correlated import STRENGTHS as THREE_STRENGTHS
 from benchmarks.correlated import correlated
 from tests.random_programmes import COST_PER_KG_QUANTILE, diluted, realistic, stated, target
@@ -57,7 +58,7 @@ def naturals(
     return stated(shelf, share, 10.0, unaccounted=0.02)
 
 
-FAMILIES: dict[str, Family] = {"realistic": realistic, "naturals": naturals, "correlated": correlated}
+FAMILIES: dict[str, Family] = {"realistic": realistic, "naturals": naturals, "bands": bands, "correlated": correlated}
 
 
 def programme(family: str, size: str, kind: str, seed: int) -> Programme:
