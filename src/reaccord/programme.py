@@ -7,7 +7,8 @@ A limit is stated three times, each apart from the others: here, in `answer/limi
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass
 
 import numpy as np
 
@@ -16,37 +17,64 @@ from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Recipe, Stock, StockKey
 from reaccord.domain.study import Study
 
+ROOM = 1.01
+"""Rounding may make a little more than the batch."""
+
 
 def state(study: Study) -> Programme:
     """State a study as a programme.
 
     Columns are the study's stocks in their order, then one helper column (grams made) for each dilution
-    whose carrier could run out.
+    whose bottle or carrier could run out.
     """
-    stocks = study.stocks
-    making = _making(study)
-    n = len(stocks) + len(making)
-    content = np.zeros((len(study.target.rows), n))
-    content[:, : len(stocks)] = _content(study)
-    limits = tuple(row for limit in LIMITS for row in limit(study, n))
-    on_hand = [stock.maximum_g for stock in stocks]
+    stocks, ground = study.stocks, ground_of(study)
+    making = ground.making
+    most = [min(s.maximum_g, s.recipe.needed_g) if s.recipe else s.maximum_g for s in stocks]
     return Programme(
         columns=(*(stock.label for stock in stocks), *(f"made: {stocks[i].label}" for i in making)),
         rows=tuple(row.label for row in study.target.rows),
-        content=content,
+        content=ground.content,
         low=np.array([row.low for row in study.target.rows]),
         high=np.array([row.high for row in study.target.rows]),
         factor=np.array([row.factor for row in study.target.rows]),
-        basis=_basis(study, content),
+        basis=ground.basis,
         batch_g=study.settings.batch.accord_g,
         minimum=np.array([*(stock.minimum_g for stock in stocks), *(0.0 for _ in making)]),
-        maximum=np.array([*on_hand, *(math.inf for _ in making)]),
-        limits=limits,
+        maximum=np.array([*most, *(math.inf for _ in making)]),
+        limits=tuple(row for limit in LIMITS for row in limit(study, ground)),
         strengths=_strengths(stocks),
         measure=study.settings.fit.measure,
         step=np.array([*(stock.step_g for stock in stocks), *(0.0 for _ in making)]),
         made=tuple(Made(i, column, recipe.least_g) for column, (i, recipe) in enumerate(making.items(), len(stocks))),
     )
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What every limit stands on.
+
+    `content` (K, n): gram of each row's constituents per gram of each column; `basis` (n,): gram of what counts as
+    accord. `making`: the dilutions that have a helper column (grams made), by place among the stocks.
+    """
+
+    content: FloatArray
+    basis: FloatArray
+    making: Mapping[int, Recipe]
+
+    def over(self, study: Study, value: Callable[[Stock], float]) -> FloatArray:
+        """Return a row of coefficients (n,), one a stock, 0 for helper columns."""
+        row = np.zeros(len(self.basis))
+        row[: len(study.stocks)] = [value(stock) for stock in study.stocks]
+        return row
+
+
+def ground_of(study: Study) -> Ground:
+    """Return contents, basis and helper columns of a study."""
+    content = _content(study)
+    basis = _basis(study, content)
+    making = _making(study, basis)
+    none = np.zeros((len(content), len(making)))
+    return Ground(np.hstack([content, none]), np.append(basis, np.zeros(len(making))), making)
 
 
 def _content(study: Study) -> FloatArray:
@@ -67,9 +95,9 @@ def _content(study: Study) -> FloatArray:
 
 
 def _basis(study: Study, content: FloatArray) -> FloatArray:
-    """Return gram of what the batch is stated in per gram of stock; (n,)."""
+    """Return gram of what the batch is stated in per gram of stock; (stocks,)."""
     if study.target.rest == "open":
-        return _over(study, content.shape[1], lambda stock: stock.odorant)
+        return np.array([stock.odorant for stock in study.stocks])
     named = [k for k, row in enumerate(study.target.rows) if row.kind == "named"]
     basis: FloatArray = np.zeros(content.shape[1])
     for k in named:
@@ -77,83 +105,87 @@ def _basis(study: Study, content: FloatArray) -> FloatArray:
     return basis
 
 
-def _over(study: Study, n: int, value: Callable[[Stock], float]) -> FloatArray:
-    """Return a row of coefficients, one a stock, 0 for helper columns."""
-    row = np.zeros(n)
-    row[: len(study.stocks)] = [value(stock) for stock in study.stocks]
-    return row
-
-
 def _row(key: LimitKey, label: str, sentence: str, amounts: FloatArray, most: float) -> LimitRow:
     return LimitRow(key, label, sentence, amounts, np.zeros(len(amounts)), most)
 
 
 def _strengths(stocks: tuple[Stock, ...]) -> tuple[tuple[tuple[int, ...], ...], ...]:
-    by_material: dict[str, dict[float, list[int]]] = {}
+    """Return, of each material that can be diluted, its bottles at the strength of the source and each dilution.
+
+    One of them is poured: what needs both could be weighed from the bottle. Bottles of other strengths are free.
+    """
+    sources = {(s.key.material, s.recipe.source.strength) for s in stocks if s.recipe is not None}
+    found: dict[str, dict[float, list[int]]] = {}
     for i, stock in enumerate(stocks):
-        by_material.setdefault(stock.key.material, {}).setdefault(stock.key.strength, []).append(i)
+        if stock.recipe is not None or (stock.key.material, stock.key.strength) in sources:
+            found.setdefault(stock.key.material, {}).setdefault(stock.key.strength, []).append(i)
     return tuple(
-        tuple(tuple(columns) for _, columns in sorted(found.items()))
-        for _, found in sorted(by_material.items())
-        if len(found) > 1
+        tuple(tuple(columns) for _, columns in sorted(strengths.items()))
+        for _, strengths in sorted(found.items())
+        if len(strengths) > 1
     )
 
 
-def cost(study: Study, n: int) -> Iterator[LimitRow]:
-    """sum price_i x_i <= cost_per_kg / 1000 * sum active_i x_i."""
+def cost(study: Study, ground: Ground) -> Iterator[LimitRow]:
+    """sum price_i x_i <= cost_per_kg / 1000 * sum basis_i x_i."""
     most = study.settings.limits.cost_per_kg
     if most is not None:
-        amounts = _over(study, n, lambda s: (s.price_per_g or 0.0) - most / 1000 * s.active)
-        yield _row(LimitKey("cost"), "cost", f"cost at most {most:.2f} per kg", amounts, 0.0)
+        amounts = ground.over(study, lambda s: s.price_per_g or 0.0) - most / 1000 * ground.basis
+        yield _row(LimitKey("cost"), "cost", f"cost at most {most:.2f} per kg of accord", amounts, 0.0)
 
 
-def lines(study: Study, n: int) -> Iterator[LimitRow]:
+def lines(study: Study, ground: Ground) -> Iterator[LimitRow]:
     """At most so many stocks used."""
     most = study.settings.limits.lines
     if most is not None:
-        used = _over(study, n, lambda _: 1.0)
+        used = ground.over(study, lambda _: 1.0)
         sentence = f"at most {most} line{'s' * (most != 1)}"
-        yield LimitRow(LimitKey("lines"), "lines", sentence, np.zeros(n), used, most)
+        yield LimitRow(LimitKey("lines"), "lines", sentence, np.zeros(len(used)), used, most)
 
 
-def carrier(study: Study, n: int) -> Iterator[LimitRow]:
+def dilutions(study: Study, ground: Ground) -> Iterator[LimitRow]:
+    """At most so many dilutions made."""
+    most = study.settings.dilutions.most if study.settings.dilutions else None
+    if most is not None:
+        used = ground.over(study, lambda s: float(s.recipe is not None))
+        sentence = f"at most {most} dilution{'s' * (most != 1)} made"
+        yield LimitRow(LimitKey("dilutions"), "dilutions made", sentence, np.zeros(len(used)), used, most)
+
+
+def carrier(study: Study, ground: Ground) -> Iterator[LimitRow]:
     """sum (1 - active_i) x_i <= cap."""
     most = study.settings.batch.carrier_max_g
     if most is not None:
-        amounts = _over(study, n, lambda s: s.carrier_share)
+        amounts = ground.over(study, lambda s: s.carrier_share)
         yield _row(LimitKey("carrier"), "carrier", f"carrier at most {most:g} g", amounts, most)
 
 
-def undeclared(study: Study, n: int) -> Iterator[LimitRow]:
-    """sum undeclared_i x_i <= share * sum active_i x_i."""
+def undeclared(study: Study, ground: Ground) -> Iterator[LimitRow]:
+    """sum undeclared_i x_i <= share * sum basis_i x_i."""
     most = study.settings.limits.undeclared
     if most is not None:
-        amounts = _over(study, n, lambda s: s.content.undeclared - most * s.active)
-        sentence = f"undeclared mass at most {most * 100:g} %"
+        amounts = ground.over(study, lambda s: s.content.undeclared) - most * ground.basis
+        sentence = f"undeclared mass at most {most * 100:g} % of the accord"
         yield _row(LimitKey("undeclared"), "undeclared", sentence, amounts, 0.0)
 
 
-def restricted(study: Study, n: int) -> Iterator[LimitRow]:
-    """dosage * sum_terms c q_member <= most, times the carrier-free mass; contents at their high end."""
+def restricted(study: Study, ground: Ground) -> Iterator[LimitRow]:
+    """dosage * sum_terms c q_member <= most * sum basis_i x_i; contents at their high end."""
     dosage = study.settings.limits.dosage or 0.0
     for key, label, terms, most, unit in study.claims():
-        amounts = _over(
+        amounts = ground.over(
             study,
-            n,
-            lambda s, terms=terms, most=most: (  # type: ignore[misc]
-                dosage * sum(c * member.held(s.content) for c, member in terms) - most * s.active
-            ),
+            lambda s, terms=terms: dosage * sum(c * member.held(s.content) for c, member in terms),  # type: ignore[misc]
         )
         what = f"{most:g} of the ratio" if unit == "ratio" else f"{most * 100:.4g} % in the product"
-        yield _row(key, label, f"{label} at most {what}", amounts, 0.0)
+        yield _row(key, label, f"{label} at most {what}", amounts - most * ground.basis, 0.0)
 
 
-def named_amounts(study: Study, n: int) -> Iterator[LimitRow]:
+def named_amounts(study: Study, ground: Ground) -> Iterator[LimitRow]:
     """least <= sum strength_i x_i <= most over the stocks of a material."""
     for amount in study.amounts:
-        neat = _over(
+        neat = ground.over(
             study,
-            n,
             lambda s, name=amount.material: s.key.strength if s.key.material == name else 0.0,  # type: ignore[misc]
         )
         exactly = f"{amount.material} exactly {amount.least_g:g} g" if amount.least_g == amount.most_g else ""
@@ -171,44 +203,71 @@ def _bottles(study: Study) -> dict[StockKey, Stock]:
     return {stock.key: stock for stock in (*(item.stock for item in study.set_aside), *study.stocks)}
 
 
-def _making(study: Study) -> dict[int, Recipe]:
-    """Return the dilutions whose carrier's bottle could run out, by place among the stocks."""
-    bottles = _bottles(study)
+def _making(study: Study, basis: FloatArray) -> dict[int, Recipe]:
+    """Return the dilutions whose bottle or carrier could run out, by place among the stocks."""
+    bottles, short = _bottles(study), _could_run_short(study, basis)
     return {
         i: stock.recipe
         for i, stock in enumerate(study.stocks)
-        if stock.recipe is not None and bottles[stock.recipe.carrier].maximum_g < math.inf
+        if stock.recipe is not None
+        and (bottles[stock.recipe.carrier].maximum_g < math.inf or stock.recipe.source in short)
     }
 
 
-def carrier_on_hand(study: Study, n: int) -> Iterator[LimitRow]:
-    """Grams made M_i >= x_i and M_i >= least_i z_i; sum (1 - share_i) M_i + x_carrier <= on hand."""
+def _could_run_short(study: Study, basis: FloatArray) -> frozenset[StockKey]:
+    """Return the bottles that a batch could empty together with what is made of them.
+
+    All of a bottle, neat or diluted, is at most the batch over what a gram of it brings, and what is made to no use
+    at most one recipe's least.
+    """
+    wasted: dict[StockKey, float] = {}
+    for stock in study.stocks:
+        if stock.recipe is not None:
+            least = stock.recipe.least_g * stock.recipe.source_share
+            wasted[stock.recipe.source] = max(least, wasted.get(stock.recipe.source, 0.0))
+    batch = study.settings.batch.accord_g * ROOM
+    return frozenset(
+        stock.key
+        for stock, brings in zip(study.stocks, basis, strict=True)
+        if stock.key in wasted
+        and stock.maximum_g < math.inf
+        and stock.maximum_g * brings < batch + wasted[stock.key] * brings
+    )
+
+
+def on_hand(study: Study, ground: Ground) -> Iterator[LimitRow]:
+    """Grams made M_i >= x_i and M_i >= least_i z_i; sum share_i M_i + x_bottle <= on hand; carriers likewise."""
     stocks, bottles = study.stocks, _bottles(study)
+    short = _could_run_short(study, ground.basis[: len(stocks)])
+    n = len(ground.basis)
     taken: dict[StockKey, FloatArray] = {}
-    for column, (i, recipe) in enumerate(_making(study).items(), start=len(stocks)):
+    for column, (i, recipe) in enumerate(ground.making.items(), start=len(stocks)):
         key, label = LimitKey("made", stocks[i].key.subject), f"grams made of {stocks[i].label}"
         poured, least, used = np.zeros(n), np.zeros(n), np.zeros(n)
         poured[i], poured[column] = 1.0, -1.0
         least[column], used[i] = -1.0, recipe.least_g
         yield _row(key, label, label, poured, 0.0)
         yield LimitRow(key, label, label, least, used, 0.0)
-        row = taken.setdefault(recipe.carrier, np.zeros(n))
-        row[column] = 1 - recipe.source_share
-    for carrier_key, row in taken.items():
-        bottle = bottles[carrier_key]
-        row[: len(stocks)] += [float(stock.key == carrier_key) for stock in stocks]
-        sentence = f"{bottle.label}: {bottle.maximum_g:g} g on hand"
-        key = LimitKey("on hand", carrier_key.subject)
+        if recipe.source in short:
+            taken.setdefault(recipe.source, np.zeros(n))[column] = recipe.source_share
+        if bottles[recipe.carrier].maximum_g < math.inf:
+            taken.setdefault(recipe.carrier, np.zeros(n))[column] = 1 - recipe.source_share
+    for bottle_key, row in taken.items():
+        bottle = bottles[bottle_key]
+        row[: len(stocks)] += [float(stock.key == bottle_key) for stock in stocks]
+        sentence = f"{bottle.label}: {bottle.maximum_g:g} g on hand, with all dilutions made"
+        key = LimitKey("on hand", bottle_key.subject)
         yield _row(key, f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)
 
 
-LIMITS: tuple[Callable[[Study, int], Iterator[LimitRow]], ...] = (
+LIMITS: tuple[Callable[[Study, Ground], Iterator[LimitRow]], ...] = (
     cost,
     lines,
+    dilutions,
     carrier,
     undeclared,
     restricted,
     named_amounts,
-    carrier_on_hand,
+    on_hand,
 )
-"""Every limit that is a row; bottles' own masses and one strength per material are in the arrays."""
+"""Every limit that is a row; bottles' own masses and one strength made of each material are in the arrays."""

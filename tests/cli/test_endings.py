@@ -36,7 +36,7 @@ run(sys.argv[3:])
 """
 IMPORT_THAT_SAYS_SOMETHING_ELSE = """
 import os, signal, sys
-import reaccord.cli.check as room
+import reaccord.study.load as room
 def reads(path):
     try:
         os.kill(os.getpid(), signal.SIGINT)
@@ -74,7 +74,7 @@ run()
 PRESSED_WHILE_IGNORED = """
 import os, signal, sys
 signal.signal(signal.SIGINT, signal.SIG_IGN)
-import reaccord.cli.check as room
+import reaccord.study.load as room
 honest = room.load_study
 def reads(path):
     os.kill(os.getpid(), signal.SIGINT)
@@ -158,7 +158,7 @@ def test_no_file_takes_the_number_of_a_closed_stream(tmp_path: Path) -> None:
     """What compiled code prints would land in it."""
     script = """
 import os, sys
-import reaccord.cli.check as room
+import reaccord.study.load as room
 honest = room.load_study
 def reads(path):
     assert open(path).fileno() > 2

@@ -16,10 +16,11 @@ from tests.docs.papers import ROOT, fenced
 
 from reaccord import findings
 from reaccord.cli.app import app
-from reaccord.cli.declare import Call
-from reaccord.cli.help import rendered, run
-from reaccord.cli.interrupt import Interrupted
-from reaccord.cli.result import Options
+from reaccord.cli.command import Call
+from reaccord.cli.help import help, rendered  # noqa: A004
+from reaccord.cli.options import Options
+from reaccord.cli.result import Result
+from reaccord.cli.searching import Interrupted
 from reaccord.domain import settings
 from reaccord.findings import UsageError
 from reaccord.manual import pages
@@ -35,8 +36,12 @@ NOTED = {"error", "warn", "warn_once", "_error", "Finding"}
 SEVERITIES = {"error", "warning"}
 
 
+def asked(topic: str) -> Result:
+    return help(topic=topic).run(Options())
+
+
 def shown(topic: str, width: int = 120) -> str:
-    return run(topic, Options()).text(width)
+    return asked(topic).text(width)
 
 
 def test_every_page_is_a_topic_and_the_other_way_round() -> None:
@@ -64,13 +69,12 @@ def test_the_list_has_every_topic_with_its_line() -> None:
 
 def test_an_unknown_topic_names_the_nearest() -> None:
     with pytest.raises(UsageError, match='Did you mean "tables"'):
-        run("tabels", Options())
+        asked("tabels")
 
 
 def test_a_program_gets_the_page_and_a_spreadsheet_the_list() -> None:
-    asked = run("names", Options())
-    assert asked.data == {"topics": {"names": pages.line("names")}, "page": PAGES["names"]}
-    head, *lines = run("", Options()).csv().splitlines()
+    assert asked("names").data == {"topics": {"names": pages.line("names")}, "page": PAGES["names"]}
+    head, *lines = asked("").csv().splitlines()
     assert (head, [line.split(",")[0] for line in lines]) == ("topic,about", list(pages.TOPICS))
 
 

@@ -14,7 +14,7 @@ from reaccord.answer.judge import judge
 from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, NoAnswer, NoFormula
 from reaccord.programme import LIMITS, state
-from reaccord.report.csvs import formula_csv
+from reaccord.report.csv_table import formula_csv
 from reaccord.report.data import formula_rows
 from reaccord.study.load import Study
 from reaccord.study.smallest_mass import on_grid

@@ -21,8 +21,8 @@ from reaccord.study.load import load_study
 from reaccord.tables import columns
 from reaccord.tables.cells import BadCell
 from reaccord.tables.number_format import Unclear, shown
-from reaccord.tables.raw import parse_text
 from reaccord.tables.rows import _READERS
+from reaccord.tables.separated import parse_text
 from reaccord.tables.studyfile import parse_study
 from reaccord.tables.workbook import sheet_of_bytes
 

@@ -2,27 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
-from reaccord.cli.result import Options, Result, guard_outputs
-from reaccord.cli.sources import inputs_of
-from reaccord.report.checked import checked_data, checked_text
-from reaccord.report.csvs import finding_csv
-from reaccord.study.load import load_study
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 
 
-def run(path: Path, options: Options) -> Result:
-    """Read a study and say how it was taken."""
-    study = load_study(path)
-    guard_outputs(options, inputs_of(path, study))
-    data = checked_data(study)
-    rows = [{"severity": f.severity, **f.as_dict()} for f in study.warnings]
+@command()
+def check(study: opt.Study, options: opt.Options) -> Result:
+    """Read everything, report every finding at once, solve nothing."""
+    from reaccord.cli.inputs import read_study
+    from reaccord.report.check import check_csv, check_data, check_text
+
+    found = read_study(study, options)
     return Result(
-        "check",
-        "done",
-        0,
-        data,
-        lambda width: checked_text(study, width),
-        lambda: finding_csv(rows),
-        study.warnings,
+        check_data(found), lambda width: check_text(found, width), lambda: check_csv(found), warnings=found.warnings
     )

@@ -3,23 +3,30 @@
 from __future__ import annotations
 
 import sys
+from typing import Annotated
 
-from reaccord.cli.result import Options, Result
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 from reaccord.cli.streams import on_terminal
 from reaccord.findings import UsageError
-from reaccord.manual import pages
-from reaccord.names.key import did_you_mean, nearest
-from reaccord.report.csvs import topics_csv
 
 
-def run(topic: str, options: Options) -> Result:
-    """Show a page, or the list of all.
+@command()
+def help(  # noqa: A001  # the parser takes the command's name from it
+    topic: Annotated[
+        str, typer.Argument(metavar="TOPIC", help="A page; without one, the list of them.", show_default=False)
+    ] = "",
+    *,
+    options: opt.Options,
+) -> Result:
+    """Show a page of the manual."""
+    from reaccord.manual import pages
+    from reaccord.names.key import did_you_mean, nearest
+    from reaccord.report.csv_table import csv_text
 
-    Raises
-    ------
-    UsageError
-        If there is no page of that name.
-    """
     if topic and topic not in pages.TOPICS:
         hint = did_you_mean(nearest(topic, pages.TOPICS))
         raise UsageError(f'the manual has no page "{topic}".{hint} It has: {", ".join(pages.TOPICS)}.')
@@ -27,12 +34,9 @@ def run(topic: str, options: Options) -> Result:
     told = {name: pages.line(name) for name in ([topic] if topic else pages.TOPICS)}
     on_screen = bool(topic) and options.out is None and on_terminal(sys.stdout)
     return Result(
-        "help",
-        "done",
-        0,
         {"topics": told, "page": words},
         lambda width: rendered(words, width) if on_screen else words,
-        lambda: topics_csv(told),
+        lambda: csv_text({"topic": str, "about": str}, ({"topic": name, "about": line} for name, line in told.items())),
     )
 
 

@@ -35,6 +35,7 @@ _CELL = {
     "number": "number",
     "whole": "whole number",
     "share": "percent",
+    "purity": "percent, or `> 95 %`, `97-99`",
     "reported": "percent, `tr`, `nd`",
     "date": "date, `2026-01-15`",
     "some date": "date: `2026-01-15`, `2026-01`, `2026`",
@@ -55,7 +56,7 @@ _VALUE = {
 }
 NOTHING, BEYOND = 1e-6, 1e6
 """What begins or ends only there has no end that anybody would ask for."""
-_PERCENT = {"share", "shares", "reported"}
+_PERCENT = {"share", "shares", "purity", "reported"}
 
 
 def columns_of(table: str) -> str:

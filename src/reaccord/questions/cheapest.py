@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reaccord.answer.fit import Fit, fit, in_grams
+from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.answer.why.reasons import reasons
@@ -109,7 +110,7 @@ class Cheapest:
 
 
 def cheapest(study: Study, within: Within, budget: Budget | None = None) -> Cheapest:
-    """Return the cheapest formula, per kg of carrier-free concentrate, whose deviation is small enough.
+    """Return the cheapest formula, per kg of accord, whose deviation is small enough.
 
     Parameters
     ----------
@@ -228,23 +229,13 @@ def _candidates(ceilings: Ceilings, least: Least, deadline: Budget) -> Iterator[
 
 def changes(found: Cheapest) -> list[Change]:
     """Return what changes against the closest formula, by material, what saves most first."""
-    before, after = _by_material(found.closest.judged), _by_material(found.judged)
+    before, after = by_material(found.closest.judged), by_material(found.judged)
     rows = []
     for material in sorted(before.keys() | after.keys()):
         old, new = before.get(material, (0.0, 0.0)), after.get(material, (0.0, 0.0))
         if not np.isclose(old[0], new[0], rtol=0.0, atol=1e-12):
             rows.append(Change(material, old[0], new[0], old[1] - new[1]))
     return sorted(rows, key=lambda change: (-change.saved, change.material))
-
-
-def _by_material(judged: Judgement) -> dict[str, tuple[float, float]]:
-    """Return gram of neat material and cost of each material."""
-    found: dict[str, tuple[float, float]] = {}
-    for line in judged.lines:
-        grams, cost = found.get(line.stock.key.material, (0.0, 0.0))
-        neat = line.grams * line.stock.key.strength
-        found[line.stock.key.material] = grams + neat, cost + (line.cost or 0.0)
-    return found
 
 
 def spoilt(found: Cheapest) -> list[Spoilt]:

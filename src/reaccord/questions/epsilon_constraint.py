@@ -18,7 +18,7 @@ import numpy as np
 
 from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
-from reaccord.programme import LIMITS, state
+from reaccord.programme import state
 from reaccord.questions.axis import Axis
 from reaccord.questions.columns import of_columns
 from reaccord.solvers.choose import solve
@@ -47,8 +47,7 @@ class Ceilings:
 
     def at(self, ceiling: float) -> Programme:
         """Return the programme with the axis at most `ceiling`."""
-        limited, n = self.axis.at(self.study, ceiling), len(self.free.columns)
-        return replace(self.free, limits=tuple(row for limit in LIMITS for row in limit(limited, n)))
+        return replace(self.free, limits=state(self.axis.at(self.study, ceiling)).limits)
 
     def quantity(self, amounts: FloatArray) -> float:
         """Return the quantity of amounts (n,) in gram."""

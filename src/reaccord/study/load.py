@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import datetime
 import hashlib
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Self
 
 from reaccord.domain import study as domain
 from reaccord.domain.tables import InputFile, Tables
-from reaccord.findings import Findings, Place
+from reaccord.findings import Findings, Place, UsageError
 from reaccord.names.key import did_you_mean
 from reaccord.study import rules, target_entries
 from reaccord.study.composition import Opener
@@ -20,7 +21,8 @@ from reaccord.study.reconcile import reconcile
 from reaccord.study.shelf import Shelf, stock_shelf
 from reaccord.study.target_rows import build_target
 from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
-from reaccord.tables.raw import RawTable, clean, table_of_rows
+from reaccord.tables.heading_row import table_of_rows
+from reaccord.tables.raw import RawTable, clean
 from reaccord.tables.read import read_study, read_tables
 from reaccord.tables.studyfile import parse_study
 
@@ -45,13 +47,11 @@ class Study(domain.Study):
             raise AssertionError("tables are missing without a finding")
         settled = reconcile(tables, findings)
         opener = Opener(settled, findings)
-        contents = opener.all()
         found, samples = target_entries.entries(settled, opener, findings)
         odorants = frozenset(name for entry in found for name in entry.own)
-        shelf = stock_shelf(settled, opener, odorants, findings)
+        apart = frozenset(name for entry in found for name in entry.members)
+        shelf = stock_shelf(settled, opener, (odorants, apart), findings)
         _mentioned(settled, shelf, findings)
-        on_shelf = {stock.key.material: None for stock in shelf.stocks}
-        target_entries.check_sums(found, settled, {m: contents.get(m) for m in _inside(on_shelf, settled)}, findings)
         target = build_target(found, samples, settled, shelf.stocks, shelf.carriers, findings)
         found_rules = rules.rules(settled, shelf.stocks, findings)
         amounts = rules.named_amounts(settled, shelf.stocks, findings)
@@ -70,7 +70,7 @@ class Study(domain.Study):
             tables=tables,
             set_aside=shelf.set_aside,
             inputs=tables.inputs,
-            warnings=findings.warnings,
+            warnings=findings.told("warning"),
             lacking=shelf.lacking,
             unknown=settled.names.unknown(),
         )
@@ -101,15 +101,34 @@ class Study(domain.Study):
 
 
 def load_study(path: str | Path) -> Study:
-    """Read a study file and all its tables.
+    """Read a study file and all its tables; a folder stands for the one study file in it.
 
     Raises
     ------
     InvalidInput
         With every error found in the study file and the tables.
+    UsageError
+        If the folder holds several study files.
     """
     findings = Findings()
-    return Study.from_tables(read_study(Path(path), findings), findings)
+    return Study.from_tables(read_study(study_file(Path(path)), findings), findings)
+
+
+def study_file(path: Path) -> Path:
+    """Return the one study file (TOML) in a folder; any other path, or a folder without one, as it is.
+
+    Raises
+    ------
+    UsageError
+        If there are several: which is meant cannot be known.
+    """
+    if not os.path.isdir(path):  # a path that no file can have is none
+        return path
+    found = sorted(file for file in path.glob("*.toml") if not file.name.startswith(".") and file.is_file())
+    if len(found) > 1:
+        names = ", ".join(file.name for file in found)
+        raise UsageError(f"{path} holds {len(found)} study files: {names}. Which one? Name it, as {found[-1]}.")
+    return found[0] if found else path
 
 
 def _frame(name: str, frames: Mapping[str, pd.DataFrame], findings: Findings) -> tuple[RawTable, InputFile] | None:

@@ -51,7 +51,7 @@ class Prices:
         line = self._lines[key]
         if line.price_per_kg is not None:
             return line.price_per_kg / 1000
-        return self._diluted(self._blends.get(key.material), key.strength, key.carrier)
+        return self._diluted(self._blends.get(self._settled.analysis(key.material, key.lot)), key.strength, key.carrier)
 
     def lacking(self, key: StockKey) -> str:
         """Return for want of whose price a blend has none, as `Musk ketone, in Musk base`; "" for what is no blend."""

@@ -126,7 +126,7 @@ def _product(settled: Reconciled, findings: Findings) -> str:
     if settings.limits.dosage is None and not doubtful_section(findings, settings.file, "limits"):
         findings.error(
             "missing-key",
-            "missing; limits hold for the finished product, so the share of concentrate in it is needed.",
+            "missing; limits hold for the finished product, so the share of the accord in it is needed.",
             at_dosage,
         )
     return wanted.lower()

@@ -17,6 +17,7 @@ from reaccord.study.excluded import doubt_dates, set_aside
 from reaccord.study.materials import Reconciled
 from reaccord.study.prices import Prices
 from reaccord.study.smallest_mass import exact, grams_of, smallest_mass, steps_down, steps_up
+from reaccord.study.sums_apart import states_only_sums
 from reaccord.tables.doubts import Doubts
 
 MADE = "made"
@@ -39,11 +40,14 @@ class Shelf:
     lacking: Mapping[StockKey, str]
 
 
-def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> Shelf:
+def stock_shelf(
+    settled: Reconciled, opener: Opener, wanted: tuple[frozenset[str], frozenset[str]], findings: Findings
+) -> Shelf:
     """Turn bottles into stocks and add the dilutions that may be made.
 
-    `odorants` are the constituents the target names: they are no carriers in this study.
+    `wanted` are the constituents the target names, which are no carriers in this study, and all that its rows take in.
     """
+    odorants, apart = wanted
     bottles = _bottles(settled, findings)
     contents = {key: _content(key, line, settled, opener, findings) for key, line in bottles.items()}
     carriers = _carriers(settled, opener, odorants, findings)
@@ -52,6 +56,7 @@ def stock_shelf(settled: Reconciled, opener: Opener, odorants: frozenset[str], f
     stocks = {key: builder.stock(key, contents[key], line) for key, line in bottles.items()}
     doubt_dates(bottles, settled.tables.settings.date, findings)
     reasons = set_aside(settled, bottles, stocks, findings)
+    reasons |= states_only_sums(settled, bottles.keys() - reasons.keys(), apart, findings)
     prices.say_assumed((key for key in bottles if key not in reasons), findings)
     made = _made(settled, builder, stocks, reasons, findings)
     everything = {**stocks, **made}
@@ -85,8 +90,8 @@ def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLi
 
 
 def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:
-    if settled.parts.get(key.material):
-        return dilute(opener.material(key.material), key.strength, opener.carrier(key.carrier))
+    if settled.parts.get(settled.analysis(key.material, key.lot)):
+        return dilute(opener.material(key.material, key.lot), key.strength, opener.carrier(key.carrier))
     if key.material not in settled.unread:
         near = [m for m in settled.materials.all() if settled.parts.get(m)]
         hint = settled.materials.nearest(key.material, near)
@@ -154,7 +159,10 @@ def _made(
     reasons: Mapping[StockKey, str],
     findings: Findings,
 ) -> dict[StockKey, Stock]:
-    """Return the dilutions that may be made: every material, every strength below its strongest bottle."""
+    """Return the dilutions that may be made: every material, every strength below its strongest bottle.
+
+    One is made only for what the next stronger stock of the material is too strong to weigh.
+    """
     settings = settled.tables.settings
     if settings.dilutions is None:
         return {}
@@ -173,13 +181,32 @@ def _made(
     for source in _sources(stocks, usable):
         if source.key.material == carrier_stock.key.material or source.active <= 0:
             continue
-        for strength in settings.dilutions.strengths:
+        stronger, fine = source, _too_fine(settled, source)
+        for strength in sorted(settings.dilutions.strengths, reverse=True):
             key = StockKey(source.key.material, strength, carrier, MADE)
-            if strength < source.key.strength and not _unlimited_already(key, usable):
-                stock = _dilution(key, source, carrier_stock, builder)
+            if strength >= source.key.strength:
+                continue
+            stock = _unlimited_already(key, usable)
+            if stock is None:
+                times = float(exact(stronger.key.strength) / exact(strength))
+                needed_g = math.inf if fine else stronger.minimum_g * times
+                stock = _dilution(key, source, carrier_stock, builder, needed_g)
                 if stock is not None:
                     made[key] = stock
+            stronger = stock or stronger
     return made
+
+
+def _too_fine(settled: Reconciled, source: Stock) -> bool:
+    """Whether an amount is asked of a material that no number of its bottle's steps makes: 1.005 g to 0.01 g."""
+    step = exact(source.step_g) * exact(source.key.strength)
+    for amount in settled.tables.settings.limits.amounts if step else ():
+        if settled.materials.find(amount.material) == source.key.material:
+            least = amount.exactly_g if amount.exactly_g is not None else amount.at_least_g or 0.0
+            most = amount.exactly_g if amount.exactly_g is not None else amount.at_most_g
+            if most is not None and math.ceil(exact(least) / step) * step > exact(most):
+                return True
+    return False
 
 
 def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock]) -> list[Stock]:
@@ -192,11 +219,13 @@ def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock])
     return [best[name][1] for name in sorted(best)]
 
 
-def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> bool:
-    return any(other[:3] == key[:3] and math.isinf(stock.maximum_g) for other, stock in usable.items())
+def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> Stock | None:
+    """Return a bottle that stands there at this strength and never runs out: nothing is made beside it."""
+    alike = (stock for other, stock in sorted(usable.items()) if other[:3] == key[:3] and math.isinf(stock.maximum_g))
+    return next(alike, None)
 
 
-def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -> Stock | None:
+def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, needed_g: float) -> Stock | None:
     """Return the stock made from `source`, or None if too little is left to weigh its recipe.
 
     Made grams are the grams used, or the least that can be made with both parts weighable if that is
@@ -213,7 +242,7 @@ def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -
         price = share * source.price_per_g + (1 - share) * carrier.price_per_g
     most = min(source.maximum_g / share, carrier.maximum_g / (1 - share))
     stock = builder.build(key, content, (builder.step, max(builder.least, builder.step), most), price)
-    recipe = Recipe(source.key, share, carrier.key, least_made)
+    recipe = Recipe(source.key, share, carrier.key, least_made, needed_g)
     return Stock(**{**vars(stock), "recipe": recipe})
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from reaccord.domain.lines import Reported, TargetLine
@@ -76,7 +76,8 @@ def _in_one_row_only(entry: Entry, found: list[Entry], findings: Findings) -> No
         if twice:
             findings.error(
                 "duplicate-row",
-                f"{twice[0]} is in row {other.place.row} ({other.label}) already.",
+                f"{twice[0]} is in row {other.place.row} ({other.label}) already. If both rows are it, add them "
+                "up in one; else name each as what it is.",
                 entry.place.at("constituent"),
             )
 
@@ -215,20 +216,3 @@ def middle(entry: Entry) -> float:
         return 0.0
     low = entry.low.number if entry.low else 0.0
     return (low + (entry.high.high if entry.high else 1.0)) / 2
-
-
-def check_sums(found: list[Entry], settled: Reconciled, contents: Mapping[str, object], findings: Findings) -> None:
-    """A bottle that states only a sum cannot meet a target that lists its members apart: an error."""
-    apart = {name for entry in found for name in entry.members}
-    for material in sorted(contents):
-        for part in settled.parts.get(material, []):
-            members = settled.names.covers(part.name) - {part.name} if part.kind == "constituent" else set()
-            if members & apart and part.name not in apart:
-                listed = ", ".join(sorted(members & apart))
-                findings.error(
-                    "sum-or-members",
-                    f"{material} states only {part.name}, the target lists {listed}. Either give "
-                    f"{' and '.join(sorted(members))} of {material} apart, or one target row "
-                    f'"{" + ".join(sorted(members))}".',
-                    part.place,
-                )

@@ -24,6 +24,7 @@ Kind = Literal[
     "number",
     "whole",
     "share",
+    "purity",
     "reported",
     "date",
     "some date",
@@ -81,12 +82,12 @@ TARGET = (
 )
 """The target also has one column for each sample (`SAMPLE`)."""
 
-SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`", least=0, most=1.02)
+SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`, or a range (`15-35`, `> 95`)", least=0, most=1.02)
 
 BOTTLES = (
     _name("material", "what is in the bottle", required=True),
     _name("constituent", "short form for a single chemical: which one"),
-    Column("purity", "share", "short form: percent of that constituent", above=0, most=1),
+    Column("purity", "purity", "short form: percent of that constituent", above=0, most=1),
     _strength("percent of material in the bottle; blank: neat"),
     _name("carrier", "what it is diluted in"),
     Column("price_per_kg", "number", "price as in the bottle", least=0, most=LARGEST, unit="per kg"),
@@ -95,7 +96,7 @@ BOTTLES = (
     Column("opened", "date", "date opened"),
     Column("keeps_months", "number", "how long it keeps after opening", above=0, most=1200, unit="months"),
     Column("minimum_g", "number", "its own smallest weighable mass", least=0, most=LARGEST, unit="g"),
-    Column("step_g", "number", "its own step: the weight of a drop", above=0, most=LARGEST, unit="g"),
+    Column("step_g", "number", "its own step: the weight of a drop", above=0, least=1e-7, most=LARGEST, unit="g"),
     Column("solid", "yes/no", "a solid at room temperature"),
     _text("label_name", "name on the declaration"),
     _text("quality", "grade"),
@@ -109,6 +110,7 @@ COMPOSITIONS = (
     Column("low", "share", "lowest share known", least=0, most=1),
     Column("high", "share", "highest share known", least=0, most=1),
     Column("basis", "choice", "what its percentages are; blank: mass", choices=("mass", "fid-area")),
+    _text("lot", "this analysis is of that lot; blank: of every lot without one of its own"),
     Column("part_kind", "choice", "what the part is, where a name is both", choices=("constituent", "material")),
     _strength("of a material part: percent of it in the dilution used"),
     _name("carrier", "of a material part: what it is diluted in"),

@@ -27,6 +27,11 @@ from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
 
+LEAST = 1e-7
+"""Gram; no balance shows less than a tenth of a microgram (common practice, no source)."""
+TINY = 1e-12
+"""A number other than 0 that is smaller is a slip."""
+
 
 @dataclass(frozen=True)
 class Key:
@@ -44,7 +49,7 @@ class Key:
 
 
 def _grams(meaning: str, *, required: bool = False, above: float = -math.inf, most: float = LARGEST) -> Key:
-    return Key("number", meaning, required, least=0, above=above, most=most, unit="g")
+    return Key("number", meaning, required, LEAST if above == 0 else 0, above, most, unit="g")
 
 
 def _choice(meaning: str, *choices: str) -> Key:
@@ -80,25 +85,26 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "repeatability_g": _grams("standard deviation of the balance"),
     },
     "dilutions": {
-        "strengths": Key("shares", "strengths that may be made", required=True, above=0, below=1),
+        "strengths": Key("shares", "strengths that may be made", required=True, above=0, least=1e-9, below=1),
         "carrier": Key("text", "what they are made with", required=True),
+        "most": Key("whole", "most dilutions made", least=0, most=LARGEST),
     },
     "limits": {
-        "cost_per_kg": Key("number", "most that the concentrate may cost", least=0, most=LARGEST, unit="per kg"),
+        "cost_per_kg": Key("number", "most that the accord may cost", least=0, most=LARGEST, unit="per kg"),
         "lines": Key("whole", "most stocks used", least=1, most=LARGEST),
-        "undeclared": Key("share", "most undeclared mass, of the carrier-free mass", least=0, most=1),
+        "undeclared": Key("share", "most undeclared mass per gram of accord", least=0, most=1),
         "exclude": Key("texts", "materials not to be used"),
         "table": Key("text", "table of restricted substances"),
         "product": Key("text", "the finished product"),
-        "dosage": Key("share", "concentrate in the finished product", above=0, most=1),
+        "dosage": Key("share", "accord in the finished product", above=0, least=1e-9, most=1),
         "use": _choice("for the declaration", "leave-on", "rinse-off", "not cosmetic"),
         "amount": Key("amounts", "named amounts"),
     },
     "fit": {
         "measure": _choice("sum of squares, sum of sizes, or the worst", "squares", "absolute", "worst"),
         "scale": _choice("how residuals are scaled", "equal", "proportional", "relative"),
-        "floor": Key("share", "shares below this are scaled as this", above=0, most=1),
-        "foreign_floor": Key("share", "the same for what should not be there", above=0, most=1),
+        "floor": Key("share", "shares below this are scaled as this", above=0, least=1e-9, most=1),
+        "foreign_floor": Key("share", "the same for what should not be there", above=0, least=1e-9, most=1),
     },
 }
 
@@ -240,6 +246,8 @@ def _number(value: Any, key: Key) -> float:
         raise BadCell("a whole number is needed here.")
     else:
         number = value
+    if 0 < abs(number) < TINY:
+        raise BadCell(f"{float(number):g}{sign} is out of all measure.")
     _in_range(number, key, sign)
     return number
 

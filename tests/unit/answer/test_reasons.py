@@ -33,13 +33,6 @@ def test_its_bottle_is_excluded() -> None:
     assert why(study)["blue"] == "only Blue holds it: excluded"
 
 
-def test_one_strength_only_is_poured() -> None:
-    weak = RED | {"strength": "10", "carrier": "dipropylene glycol", "stock_g": "3"}
-    assert why(tiny([RED | {"stock_g": "4"}, weak, GREEN], balance=BALANCE))["red"] == (
-        "Red is used up in the strength poured, and only one strength is poured"
-    )
-
-
 def test_not_weighable() -> None:
     blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
     study = tiny(

@@ -13,7 +13,7 @@ from reaccord.contract import Budget
 from reaccord.findings import Finding, InvalidInput, ReaccordError
 from reaccord.questions.many.parcel import Parcel
 
-SCHEMA = 1
+SCHEMA = 2
 Line = dict[str, Any]
 """One result as plain data: a line of the results file (README, "Many studies")."""
 

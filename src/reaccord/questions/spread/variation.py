@@ -114,7 +114,7 @@ class Variation:
     def _open(self, material: str) -> Expansion:
         parts = self._settled.parts.get(material, [])
         rest = max(0.0, 1.0 - sum(part.share for part in parts))
-        found: Expansion = {(): {Substance("material", material): 1.0, UNNAMED: rest}}
+        found: Expansion = {(): {Substance("material", self._settled.material_of(material)): 1.0, UNNAMED: rest}}
         for part in parts:
             inside, number = self._part(part), self._numbers.get(part.place)
             if number is None:
@@ -133,11 +133,11 @@ class Variation:
             return {(): {UNNAMED: 1.0}}
         if part.kind == "constituent":
             return {(): {Substance("constituent", part.name): 1.0}}
-        return self._diluted(part.name, part.strength, part.carrier)
+        return self._diluted(self._settled.analysis(part.name), part.strength, part.carrier)
 
     def _bottle(self, stock: Stock) -> Expansion:
         key = stock.key
-        return self._diluted(key.material, key.strength, key.carrier)
+        return self._diluted(self._settled.analysis(key.material, key.lot), key.strength, key.carrier)
 
     def _diluted(self, material: str, strength: float, carrier: str) -> Expansion:
         if strength >= 1:
@@ -150,7 +150,7 @@ class Variation:
 
 def _carrier(name: str, settled: Reconciled, opened: Mapping[str, Expansion]) -> Expansion:
     if name in settled.carrier_materials:
-        return opened[name]
+        return opened[settled.analysis(name)]
     return {(): {Substance("constituent", name) if name else UNNAMED: 1.0}}
 
 

@@ -69,7 +69,7 @@ def _scales(axes: Any, found: Frontier, across: list[float], values: list[float]
         axes.set_ylim(0, 1.05 * max(*values, NEARLY_ZERO))
     axes.margins(x=0.03)
     axes.plot(across, values, alpha=0)  # sets the range
-    units = {"per kg": " of concentrate without carrier (money as in the tables)", "lines": " used at most"}
+    units = {"per kg": " of accord (money as in the tables)", "lines": " used at most"}
     axes.set_xlabel(heading(found) + units.get(found.axis.unit, ""))
     axes.set_ylabel(f"deviation ({fit.measure}, {fit.scale}; no unit), lower is closer")
     title = f"{found.study.title or 'Untitled study'}: closeness against {found.axis.label}"

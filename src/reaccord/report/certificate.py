@@ -1,13 +1,46 @@
-"""What a certificate proves, for scripts and for people."""
+"""The certificate that `fit` writes beside its answer, and what a certificate proves."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from reaccord.certificate.format import Certificate
 from reaccord.certificate.verify import Verdict
-from reaccord.report.layout import Column, aligned, counted, paragraph
+from reaccord.findings import Finding
+from reaccord.report.csv_table import csv_text
+from reaccord.report.files import write_whole
+from reaccord.report.layout import Column, aligned, counted, paragraph, paragraphs
+from reaccord.report.quantities import exact_percent
+
+if TYPE_CHECKING:
+    from reaccord.answer.fit import Fit
+    from reaccord.contract import Budget
+
+ALMOST = 1e-6
+"""Relative; a gap missed by no more than this is not worth a word."""
+
+
+def write_certificate(path: Path, found: Fit, budget: Budget) -> tuple[dict[str, Any], tuple[Finding, ...]]:
+    """Write the certificate of a fit; return what it claims, and a warning if that is less than was asked for.
+
+    The proof may take as many seconds as the search might; the end of the budget leaves what is proven by then.
+    """
+    from reaccord.certificate.format import write
+    from reaccord.certificate.write import certify
+    from reaccord.programme import state
+
+    assert found.answer.amounts is not None
+    wanted = max(budget.gap, found.gap * (1 + ALMOST))
+    certificate = certify(found.study, state(found.study), found.answer.amounts, wanted, budget.running().over)
+    write_whole(path, write(certificate))
+    claim = certificate.claim
+    said = {"file": str(path), "bound": float(claim.bound), "gap": float(claim.gap)}
+    if float(claim.gap) <= wanted * (1 + ALMOST) + 2e-9:
+        return said, ()
+    text = f"the certificate proves a gap of {float(claim.gap):.2%} only, the search {found.gap:.2%}."
+    return said, (Finding("warning", "certificate-weaker", text),)
 
 
 def verdict_data(
@@ -53,8 +86,13 @@ def verdict_text(data: Mapping[str, Any], width: int) -> str:
         [[line["stock"], f"{line['grams']:.6f}"] for line in data["formula"]],
         width,
     )
-    parts = [paragraph(data["title"], width), *(paragraph(text, width) for text in (words, how, origin)), "", lines]
-    return "\n".join(parts) + "\n"
+    return f"{paragraphs((data['title'], words, how, origin), width)}\n\n{lines}\n"
+
+
+def verdict_csv(data: Mapping[str, Any]) -> str:
+    """Write what a certificate proves, in one line: value, bound and gap (percent), and how it was proven."""
+    columns = ("title", "value", "bound", "gap", "excess", "leaves", "branchings", "study")
+    return csv_text({**dict.fromkeys(columns, str), "gap": exact_percent}, [data])
 
 
 def written_text(claim: Mapping[str, Any], width: int) -> str:

@@ -6,23 +6,18 @@ from typing import Any
 
 from reaccord.domain.study import Study
 from reaccord.names.key import name_key
-from reaccord.report.layout import counted, paragraph
+from reaccord.report.csv_table import csv_text
+from reaccord.report.data import about, input_rows, target_row
+from reaccord.report.layout import counted, paragraphs
+from reaccord.report.quantities import percent
 
 
-def checked_data(study: Study) -> dict[str, Any]:
+def check_data(study: Study) -> dict[str, Any]:
     """Return counts and sums as plain data."""
     kinds = [row.kind for row in study.target.rows]
     return {
-        "title": study.title,
-        "date": study.date.isoformat(),
-        "target": {
-            "samples": list(study.target.samples),
-            "rest": study.target.rest,
-            "published_sum": study.target.published_sum,
-            "unaccounted": study.target.unaccounted,
-            "rows": kinds.count("named"),
-            "foreign_rows": kinds.count("foreign"),
-        },
+        **about(study),
+        "target": target_row(study) | {"rows": kinds.count("named"), "foreign_rows": kinds.count("foreign")},
         "shelf": {
             "bottles": len(study.tables.bottles),
             "pourable": sum(stock.recipe is None for stock in study.stocks),
@@ -41,7 +36,7 @@ def checked_data(study: Study) -> dict[str, Any]:
         ],
         "no_source": no_source(study),
         "unknown": unknown(study),
-        "inputs": [vars(item).copy() for item in study.inputs],
+        "inputs": input_rows(study),
     }
 
 
@@ -79,15 +74,15 @@ def _on_shelf(study: Study) -> set[str]:
     return {name for stock in study.stocks for name, gram in stock.content.typical.items() if gram > 0}
 
 
-def checked_text(study: Study, width: int) -> str:
+def check_text(study: Study, width: int) -> str:
     """Return the same in sentences."""
-    data = checked_data(study)
+    data = check_data(study)
     target, shelf = data["target"], data["shelf"]
-    summed = f", published sum {target['published_sum']:.2%}, {target['unaccounted']:.2%} unaccounted for"
+    published, unaccounted = (percent(target[name], 2) for name in ("published_sum", "unaccounted"))
     lines = [
         f"{study.title or 'Untitled study'} ({data['date']})",
         f"Target     {', '.join(target['samples']) or 'ranges'}: {counted(target['rows'], 'row')}"
-        + (summed.replace("%", " %") if target["samples"] else ""),
+        + (f", published sum {published}, {unaccounted} unaccounted for" if target["samples"] else ""),
         f"Shelf      {counted(shelf['bottles'], 'bottle')}, {shelf['pourable']} to pour from, "
         f"{counted(shelf['dilutions_possible'], 'dilution')} could be made, "
         f"{counted(target['foreign_rows'], 'foreign constituent')}",
@@ -111,4 +106,10 @@ def checked_text(study: Study, width: int) -> str:
         one = len(data["unknown"]) == 1
         lines.append(f"Not known  {names}: taken as {'a constituent of its' if one else 'constituents of their'} own")
     lines.append(f"{counted(len(study.warnings), 'warning')}, no errors." if study.warnings else "No findings.")
-    return "\n".join(paragraph(line, width, " " * 11) for line in lines) + "\n"
+    return paragraphs(lines, width, " " * 11) + "\n"
+
+
+def check_csv(study: Study) -> str:
+    """Write the warnings, one a row."""
+    columns = dict.fromkeys(("severity", "code", "file", "row", "column", "message"), str)
+    return csv_text(columns, ({"severity": found.severity, **found.as_dict()} for found in study.warnings))
