@@ -110,12 +110,20 @@ def _row(key: LimitKey, label: str, sentence: str, amounts: FloatArray, most: fl
 
 
 def _strengths(stocks: tuple[Stock, ...]) -> tuple[tuple[tuple[int, ...], ...], ...]:
-    """Return the strengths each material can be made at: one of them is made, bottles that stand there are free."""
-    made: dict[str, list[tuple[int, ...]]] = {}
+    """Return, of each material that can be diluted, its bottles at the strength of the source and each dilution.
+
+    One of them is poured: what needs both could be weighed from the bottle. Bottles of other strengths are free.
+    """
+    sources = {(s.key.material, s.recipe.source.strength) for s in stocks if s.recipe is not None}
+    found: dict[str, dict[float, list[int]]] = {}
     for i, stock in enumerate(stocks):
-        if stock.recipe is not None:
-            made.setdefault(stock.key.material, []).append((i,))
-    return tuple(tuple(columns) for _, columns in sorted(made.items()) if len(columns) > 1)
+        if stock.recipe is not None or (stock.key.material, stock.key.strength) in sources:
+            found.setdefault(stock.key.material, {}).setdefault(stock.key.strength, []).append(i)
+    return tuple(
+        tuple(tuple(columns) for _, columns in sorted(strengths.items()))
+        for _, strengths in sorted(found.items())
+        if len(strengths) > 1
+    )
 
 
 def cost(study: Study, ground: Ground) -> Iterator[LimitRow]:

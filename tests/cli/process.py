@@ -45,7 +45,7 @@ class Ended:
 def read_json(text: str) -> dict[str, Any]:
     found: dict[str, Any] = json.loads(text, parse_constant=_refuse)
     assert set(found) == {"schema", "command", "status", "exit_code", "data", "errors", "warnings"}
-    assert found["schema"] == 1
+    assert found["schema"] == 2
     for finding in (*found["errors"], *found["warnings"]):
         assert set(finding) == {"code", "message", "file", "row", "column"}
     return found

@@ -117,7 +117,7 @@ def test_1_for_a_solver_whose_word_does_not_stand_up() -> None:
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (("--gap", "0,1"), '--gap: "0,1" is not a number. Decimal commas are not read; write 0.1.'),
+        (("--gap", "1,250"), '--gap: "1,250" may be 1.250 or 1250: write which of them, without a comma.'),
         (("--seconds", "0"), "--seconds must be above 0, not 0."),
         (("--out", "."), "is a folder; an output needs a file name."),
         (("--nonsense",), "No such option: --nonsense"),

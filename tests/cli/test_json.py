@@ -11,9 +11,10 @@ from tests.cli.process import EXAMPLE, Ended, reaccord, reaccord_process
 
 STUDY = EXAMPLE / "study.toml"
 COMMON = {"formula", "target", "totals", "deviation", "residuals", "limits", "inputs"}
-MORE = {"title", "date", "rules", "cautions", "idle_materials"}
+MORE = {"title", "date", "rules", "cautions"}
 FORMULA = {"material", "strength", "carrier", "lot", "grams", "share", "cost"}
 TOTALS = {
+    "accord_g",
     "named_g",
     "foreign_g",
     "undeclared_g",
@@ -21,6 +22,7 @@ TOTALS = {
     "total_g",
     "cost",
     "cost_per_kg",
+    "cost_per_kg_concentrate",
     "unpriced_lines",
 }
 DEVIATION = {"measure", "scale", "value", "misplaced_share", "coverage", "largest"}
@@ -56,7 +58,9 @@ def test_figures_agree_with_each_other(fitted: Ended) -> None:
     assert math.fsum(line["grams"] for line in data["formula"]) == pytest.approx(totals["total_g"])
     parts = ("named_g", "foreign_g", "undeclared_g", "carrier_g")
     assert math.fsum(totals[part] for part in parts) == pytest.approx(totals["total_g"])
-    assert totals["cost_per_kg"] == pytest.approx(1000 * totals["cost"] / (totals["total_g"] - totals["carrier_g"]))
+    assert totals["cost_per_kg"] == pytest.approx(1000 * totals["cost"] / totals["accord_g"])
+    no_carrier = totals["total_g"] - totals["carrier_g"]
+    assert totals["cost_per_kg_concentrate"] == pytest.approx(1000 * totals["cost"] / no_carrier)
     assert math.fsum(row["scaled"] ** 2 for row in data["residuals"]) == pytest.approx(deviation["value"])
     assert 0 <= deviation["gap"] <= 1e-3
     assert deviation["bound"] <= deviation["before_rounding"]
@@ -113,7 +117,7 @@ def test_every_finding_at_once(changed: Callable[[str, str], Path]) -> None:
     text = bottles.read_text(encoding="utf-8")
     line = next(line for line in text.splitlines() if line.startswith("Geraniol 97"))
     assert ",34," in line
-    bottles.write_text(text.replace(line, line.replace(",34,", ',"34,0",')), encoding="utf-8")
+    bottles.write_text(text.replace(line, line.replace(",34,", ',"1,340",')), encoding="utf-8")
     row = text.splitlines().index(line) + 1
     ended = reaccord("fit", study, "--output", "json")
     envelope = ended.json
@@ -122,7 +126,7 @@ def test_every_finding_at_once(changed: Callable[[str, str], Path]) -> None:
     assert places >= {("bottles.csv", row, "price_per_kg"), ("study.toml", None, "limits.exclude")}
     sentences = " ".join(e["message"] for e in envelope["errors"])
     assert 'Did you mean "Citronella oil"?' in sentences
-    assert "Decimal commas are not read; write 34.0." in sentences
+    assert "may be 1.340 or 1340: write which of them" in sentences
 
     told = reaccord("fit", study)
     assert (told.code, told.out) == (3, "")

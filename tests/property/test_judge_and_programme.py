@@ -42,7 +42,13 @@ def agree(study: Study, amounts: Mapping[StockKey, float]) -> bool:
     programme = on_reached_basis(state(study), x)
     judged = judge(study, amounts)
     assert judged.closeness.value == pytest.approx(programme.value(x), rel=1e-12, abs=1e-15)
-    needless = [s.recipe and amounts.get(s.key, 0.0) > s.recipe.needed_g for s in study.stocks]
+    poured = {(key.material, key.strength) for key, grams in amounts.items() if grams > 0}
+    needless = [
+        s.recipe is not None
+        and (amounts.get(s.key, 0.0) > s.recipe.needed_g or (s.key.material, s.recipe.source.strength) in poured)
+        for s in study.stocks
+        if amounts.get(s.key, 0.0) > 0
+    ]
     excess = programme.excess(x)
     if any(needless):  # a dilution where the neat amount could be weighed: no limit, but no programme pours it
         assert excess > 0

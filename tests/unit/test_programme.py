@@ -248,13 +248,13 @@ def test_open_rest_counts_every_declared_odorant() -> None:
     assert found.high[:3] == pytest.approx([0.4, 0.6, 0.3])
 
 
-def test_of_the_dilutions_of_a_material_one_is_made_and_its_bottles_are_free() -> None:
+def test_the_bottle_or_one_dilution_of_it_is_poured_and_bottles_of_other_strengths_are_free() -> None:
     made = {"strengths": ["1 %", "0.1 %"], "carrier": "dipropylene glycol"}
     study = tiny([CARRIER, RED | {"lot": "1"}, LOW_RED], balance=BALANCE, dilutions=made)
     red = "Red{} in dipropylene glycol{}"
     columns = (*(red.format(f" {s} %", m) for s, m in (("0.1", " (made)"), ("1", " (made)"), ("10", ""))), "Red (1)")
     assert state(study).columns == ("Carrier", *columns)
-    assert state(study).strengths == (((1,), (2,)),)
+    assert state(study).strengths == (((1,), (2,), (4,)),)
 
 
 def test_a_dilution_is_for_what_the_next_stronger_stock_is_too_strong_to_weigh() -> None:

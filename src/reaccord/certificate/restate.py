@@ -83,11 +83,14 @@ def _factor_squared(row: TargetRow, study: Study) -> Fraction:
 
 
 def _strengths(stocks: tuple[Stock, ...]) -> tuple[tuple[tuple[int, ...], ...], ...]:
-    found: dict[str, list[tuple[int, ...]]] = {}
+    """Return what excludes each other of a material: its dilutions, and its bottles at the strength of their source."""
+    sources = {(s.key.material, s.recipe.source.strength) for s in stocks if s.recipe is not None}
+    found: dict[str, dict[float, list[int]]] = {}
     for i, stock in enumerate(stocks):
-        if stock.recipe is not None:
-            found.setdefault(stock.key.material, []).append((i,))
-    return tuple(tuple(columns) for _, columns in sorted(found.items()) if len(columns) > 1)
+        if stock.recipe is not None or (stock.key.material, stock.key.strength) in sources:
+            found.setdefault(stock.key.material, {}).setdefault(stock.key.strength, []).append(i)
+    several = (by_strength for _, by_strength in sorted(found.items()) if len(by_strength) > 1)
+    return tuple(tuple(tuple(columns) for _, columns in sorted(one.items())) for one in several)
 
 
 def _limits(study: Study, basis: Numbers, each: Callable[[Callable[[Stock], Any]], Numbers]) -> Iterator[Limit]:

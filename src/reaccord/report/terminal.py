@@ -79,10 +79,8 @@ def _price(judged: Judgement) -> str:
     totals = judged.totals
     if totals.cost_per_kg is None:
         return "No line has a price."
-    price = (
-        f"Cost {totals.cost_per_kg:.2f} per kg of accord ({totals.accord_g:.3f} g of it here), "
-        f"{totals.cost_per_kg_concentrate:.2f} per kg of all {totals.total_g - totals.carrier_g:.3f} g without carrier"
-    )
+    whole = totals.cost_per_kg_concentrate
+    price = f"Cost {totals.cost_per_kg:.2f} per kg of accord, {whole:.2f} per kg of all that is no carrier"
     if totals.unpriced_lines:
         price += f", {counted(totals.unpriced_lines, 'line')} without a price not counted"
     return f"{price}."

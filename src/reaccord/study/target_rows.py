@@ -60,22 +60,7 @@ def build_target(
             continue  # the samples asked for are not there
         if total <= 0 and (refused or sample in unread or ends_unread):
             continue
-        if total <= 0:
-            findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
-        elif close and total > LARGEST_SUM + 1e-9:
-            text = f"adds up to {total * 100:.7g} %, which is over 102 %."
-            if total > FAR_TOO_MUCH:
-                text += " Does a row add up others, or are these no percentages?"
-            else:
-                text += " Does a row add up others, or stand twice? If all are right, divide each by their sum."
-            findings.error("over-102", text, place.at(sample))
-        elif close and 0 < total < SMALL_SUM and not unread:
-            findings.warn(
-                "small-sum",
-                f"adds up to only {total * 100:.4g} %; the rest counts as unaccounted. "
-                "If these are grams or parts, write them as percent.",
-                place.at(sample) if sample else place,
-            )
+        _doubt_sum(total, place.at(sample) if sample else place, findings, close=close, unread=bool(unread))
     if any(total <= 0 for total in sums.values()):
         sums, published = dict.fromkeys(sums, 1.0), 1.0
     divide = sums if close else dict.fromkeys(sums, 1.0)
@@ -89,6 +74,20 @@ def build_target(
         findings.error("empty-target", "no constituent has a share above zero.", place)
     undeclared = _undeclared(unaccounted, settings.fit)
     return Target(samples, settings.target.rest, published, unaccounted, (*kept, *foreign, *rest, undeclared))
+
+
+def _doubt_sum(total: float, place: Place, findings: Findings, *, close: bool, unread: bool) -> None:
+    """Say where a sample adds up to nothing, too much or little; `unread` if some cell of the table is in doubt."""
+    if total <= 0:
+        findings.error("empty-sample", "adds up to 0 %.", place)
+    elif close and total > LARGEST_SUM + 1e-9:
+        text = f"adds up to {total * 100:.7g} %, which is over 102 %. Does a row add up others, or "
+        cure = "stand twice? If all are right, divide each by their sum."
+        text += "are these no percentages?" if total > FAR_TOO_MUCH else cure
+        findings.error("over-102", text, place)
+    elif close and total < SMALL_SUM and not unread:
+        text = f"adds up to only {total * 100:.4g} %; the rest counts as unaccounted. "
+        findings.warn("small-sum", f"{text}If these are grams or parts, write them as percent.", place)
 
 
 def _combine(entry: Entry, divide: Mapping[str, float], whole: float, combine: str, fit: FitSettings) -> Row:

@@ -23,6 +23,8 @@ _COMMAS_THEN_POINT = re.compile(r"(?<![\d.,])(\d{1,3}(?:,\d{3})+)(\.\d+)(?![\d.,
 def with_points(raw: RawTable, numeric: Collection[str], findings: Findings) -> RawTable:
     """Return the table with points for the decimal commas in these columns; said once a column."""
     columns = {heading: [row[heading] for _, row in raw.rows] for heading in numeric}
+    if not any("," in cell for cells in columns.values() for cell in cells):
+        return raw
     everywhere = _commas_alone([cell for cells in columns.values() for cell in cells])
     changed: dict[str, list[str]] = {}
     for heading, cells in columns.items():

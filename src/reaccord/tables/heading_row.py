@@ -141,12 +141,12 @@ def _all_headed(names: list[str], stated: int, below: Lines, place: Place, findi
         return False
     last = max((n for n, name in enumerate(names) if name), default=-1)
     for number, name in enumerate(names, start=1):
-        cells = [row[number - 1] for _, row in below if len(row) >= number and row[number - 1]]
         if len(name) > LONGEST_HEADING:
             text = f"heading number {number} has {len(name)} characters. Is this line the headings?"
             findings.error("heading", text, place)
             return False
-        if name or not cells:
+        cells = [] if name else [row[number - 1] for _, row in below if len(row) >= number and row[number - 1]]
+        if not cells:
             continue
         if not (holds_names(cells) and len(cells) > 1):
             text = f"heading number {number} is blank{', but there are cells under it' if number > last + 1 else ''}."

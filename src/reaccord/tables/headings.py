@@ -27,10 +27,8 @@ def settle_headings(
 
     Parameters
     ----------
-    raw
-        The table as read.
-    columns
-        The declared columns.
+    raw, columns
+        The table as read, and the declared columns.
     words
         What else the heading of a column may say (`heading_words.WORDS`).
     findings

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from reaccord.domain.constituent import UNDECLARED
 from reaccord.findings import Findings, Place
@@ -36,16 +37,12 @@ def without_left_out(
     section: Known = lambda _: True,
     analysis: bool = False,
 ) -> RawTable:
-    """Return the table without the rows that are none; one finding a cause says which.
+    """Return the table without the rows that are none; a warning `left-out` for each cause says which.
 
     Parameters
     ----------
-    raw
-        The table, headings settled.
-    name
-        The column that names a row.
-    findings
-        Takes a warning `left-out` for each cause.
+    raw, name, findings
+        The table, headings settled; the column that names a row; what takes the warnings.
     known
         Whether a name is that of something known: its row stays, however it looks.
     section
@@ -55,21 +52,31 @@ def without_left_out(
     """
     if name not in raw.headings or not any(_filled(row) > 1 for _, row in raw.rows):
         return raw
-    causes: dict[int, str] = {}
-    open_rows = [n for n, (_, row) in enumerate(raw.rows) if not _stays(row[name], known)]
-    for n in open_rows:
-        row = raw.rows[n][1]
-        if _filled(row) > 1 or not analysis:
-            causes[n] = _of_label(_label(row, name), analysis=analysis)
-    numbered = (n for n, (_, row) in enumerate(raw.rows) if not causes.get(n) and any(map(is_number, row.values())))
-    last = max((n for n in numbered if _filled(raw.rows[n][1]) > 1), default=-1)
-    for n in open_rows:
-        causes[n] = causes.get(n) or _of_place(raw, n, name, (n > last, analysis, section), causes)
-    causes = {n: causes[n] for n in open_rows if causes[n]}
+    causes = _of_labels(raw, name, known, analysis=analysis)
+    full = (n for n in reversed(range(len(raw.rows))) if n not in causes and _is_full(raw.rows[n][1]))
+    last = next(full, -1)
+    for n, (_, row) in enumerate(raw.rows):
+        cause = "" if n in causes else _of_place(raw, n, name, (n > last, analysis, section), causes)
+        if cause and not _stays(row[name], known):
+            causes[n] = cause
     if len(causes) == len(raw.rows):
         return raw
     _say(raw, name, causes, findings)
     return replace(raw, rows=tuple(row for n, row in enumerate(raw.rows) if n not in causes))
+
+
+def _of_labels(raw: RawTable, name: str, known: Known, *, analysis: bool) -> dict[int, str]:
+    """Return the rows that are none by what they are called, each with why."""
+    causes = {}
+    for n, (_, row) in enumerate(raw.rows):
+        cause = _of_label(_label(row, name), analysis=analysis) if _filled(row) > 1 or not analysis else ""
+        if cause and not _stays(row[name], known):
+            causes[n] = cause
+    return causes
+
+
+def _is_full(row: Mapping[str, str]) -> bool:
+    return _filled(row) > 1 and any(map(is_number, row.values()))
 
 
 def _stays(name: str, known: Known) -> bool:
@@ -85,7 +92,7 @@ def _of_place(raw: RawTable, n: int, name: str, about: tuple[bool, bool, Known],
     below, analysis, section = about
     row = raw.rows[n][1]
     label = _label(row, name)
-    if _is_note(row, below):
+    if _is_note(row, below, analysis=analysis):
         return NOTE
     if _filled(row) == 1 and label:
         heads = section(label) and (not below or bool(_of_label(label, analysis=True)))
@@ -97,6 +104,7 @@ def _filled(row: Mapping[str, str]) -> int:
     return sum(map(bool, row.values()))
 
 
+@lru_cache(maxsize=16384)
 def _of_label(label: str, *, analysis: bool) -> str:
     if is_total(label):
         return ADDED
@@ -109,8 +117,10 @@ def _of_label(label: str, *, analysis: bool) -> str:
     return ADDED if is_class(label) else ""
 
 
-def _is_note(row: Mapping[str, str], below: bool) -> bool:
+def _is_note(row: Mapping[str, str], below: bool, *, analysis: bool) -> bool:
     filled = [cell for cell in row.values() if cell]
+    if not analysis and len(filled) > 1:  # a rule that prohibits, a bottle of which nothing is counted
+        return False
     return below and not any(map(is_number, filled)) and is_note(" ".join(filled))
 
 
@@ -131,8 +141,8 @@ def _sums_up(raw: RawTable, at: int, causes: Mapping[int, str]) -> bool:
 
 
 def _say(raw: RawTable, name: str, causes: Mapping[int, str], findings: Findings) -> None:
-    for cause in dict.fromkeys(causes.values()):
-        rows: Sequence[int] = [n for n, said in causes.items() if said == cause]
+    for cause in dict.fromkeys(causes[n] for n in sorted(causes)):
+        rows: Sequence[int] = sorted(n for n, said in causes.items() if said == cause)
         labels = [next((c for c in (raw.rows[n][1][name], *raw.rows[n][1].values()) if c), "") for n in rows]
         shown = ", ".join(f'"{shortened(label)}"' for label in dict.fromkeys(labels[:_SHOWN]))
         more = f" and {len(rows) - _SHOWN} more" if len(rows) > _SHOWN else ""

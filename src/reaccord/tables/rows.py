@@ -62,9 +62,7 @@ def typed_rows(
     known = {**declared, **others}
     missing = [c.name for c in declared.values() if c.required and c.name not in raw.headings]
     misspelt = _unknown(raw, [h for h in raw.headings if h not in known and h not in passed_over], declared, findings)
-    for name in missing:
-        if name in misspelt:  # the finding on that heading says so
-            continue
+    for name in sorted({*missing} - misspelt, key=missing.index):  # of those the finding on that heading says so
         findings.error("missing-column", f'the column "{name}" is missing.', raw.heading(name))
     if missing:
         return []
@@ -72,14 +70,13 @@ def typed_rows(
     wanted = [(heading, known[heading]) for heading in raw.headings if heading in known]
     typed = []
     marks: list[tuple[Place, str]] = []
+    named = [(heading, column) for heading, column in wanted if column.kind == "name" and column.required]
     shifted = _shifted(raw, wanted, findings)
     for line, row in raw.rows:
         place = Place(raw.file, line)
         said = Findings() if line in shifted else findings
         values: dict[str, Any] = dict.fromkeys([*declared, *(heading for heading, _ in wanted)])
-        for heading, column in wanted:
-            if line in shifted and not (column.kind == "name" and column.required):
-                continue
+        for heading, column in named if line in shifted else wanted:
             at = place.at(heading)
             value = _cell(row[heading], column, at, said)
             if value is not None and column.kind in {"text", "cas", "name", "names"}:

@@ -13,6 +13,7 @@ from reaccord.tables.heading_words import (
     is_statistic,
     other_unit,
     says_area,
+    small_unit,
 )
 from reaccord.tables.raw import RawTable
 
@@ -33,6 +34,8 @@ def refused_columns(raw: RawTable, wanted: Collection[str], findings: Findings) 
         if not fault:
             continue
         refused.add(heading)
+        if not wanted and small_unit(raw.said(heading)) and len(set(raw.headings) - _DECLARED) > 1:
+            fault += " Or name the samples that are meant in target.samples."
         if not wanted or heading in wanted:
             findings.error("no-share", fault, raw.heading(heading))
     return refused

@@ -18,7 +18,10 @@ MOST_MERGED = 20_000
 _CHUNK = 2**20
 _OVERLAP = 200
 """Bytes; the longest element that is looked for is far shorter."""
-_ROW = re.compile(rb'<(?:\w+:)?c [^>]{0,60}?\br="([A-Z]{1,3})(\d{1,7})"')
+SPARSE = 10
+"""Times as many cells as are filled; a larger rectangle comes from a cell that strayed. Small ones do no harm:"""
+SMALL = 100_000
+_CELL = re.compile(rb'<(?:\w+:)?c(?=[ />])(?:[^>]{0,60}?\br="([A-Z]{1,3})(\d{1,7})")?')
 _MERGED = re.compile(rb'<(?:\w+:)?mergeCell [^>]{0,60}?ref="([A-Z]{1,3})(\d{1,7})(?::([A-Z]{1,3})(\d{1,7}))?"')
 
 
@@ -43,12 +46,14 @@ def _sheet_too_large(chunks: Iterator[bytes]) -> str:
     for chunk in chunks:
         text = kept + chunk
         whole = text.rfind(b">") + 1  # an element cut in two is read with the next bytes
-        for found in _ROW.finditer(text, 0, whole):
+        for found in _CELL.finditer(text, 0, whole):
             cells += 1
+            if not found[1]:
+                continue
             row, column = int(found[2]), _column(found[1])
-            if row > last_row:
-                last_row, last = row, (found[1] + found[2]).decode()
-            last_column = max(last_column, column)
+            if row > last_row or column > last_column:
+                last = (found[1] + found[2]).decode()
+            last_row, last_column = max(last_row, row), max(last_column, column)
         for found in _MERGED.finditer(text, 0, whole):
             merged += 1
             if found[3]:
@@ -60,8 +65,8 @@ def _sheet_too_large(chunks: Iterator[bytes]) -> str:
         return f"has more than {MOST_MERGED} merged cells. Unmerge them, or save the sheet that is meant as CSV."
     if cells > MOST_CELLS:
         return f"a sheet has more than {MOST_CELLS} cells; a table for this is far smaller. Is it the right file?"
-    if last_row * last_column > MOST_CELLS:
-        return f"a sheet goes down to {last}, though few of its cells are filled. Delete what stands so far off."
+    if last_row * last_column > SMALL + SPARSE * cells:
+        return f"a sheet goes as far as {last}, though few of its cells are filled. Delete what stands so far off."
     return ""
 
 

@@ -125,7 +125,7 @@ def test_named_twice_is_solved_once(tmp_path: Path) -> None:
 
 
 def test_each_sample(tmp_path: Path) -> None:
-    target = "constituent,G1,G2,G3\ngeraniol,60,70,\ncitronellol,40,30,20"
+    target = "constituent,G1,G2,G3\ngeraniol,60,70,x\ncitronellol,40,30,20"
     settings = {"target": {"samples": ["G1"]}}
     path = study(tmp_path, "s", target=target, settings=settings)
     lines = by_number([path], AtOnce(), each_sample=True)
@@ -137,7 +137,7 @@ def test_each_sample(tmp_path: Path) -> None:
     grams = [{row["material"]: row["grams"] for row in line["formula"]} for line in lines]
     assert grams[0]["Geraniol"] == pytest.approx(6)
     assert grams[1]["Geraniol"] == pytest.approx(7)
-    assert lines[2]["errors"][0]["code"] == "blank"
+    assert lines[2]["errors"][0]["code"] == "bad-cell"
     (alone,) = by_number([path], AtOnce())
     assert (alone["sample"], alone["formula"]) == (None, lines[0]["formula"])
 

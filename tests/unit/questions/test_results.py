@@ -133,7 +133,7 @@ def without(name: str, ours: bytes) -> bytes:
     [
         (lambda ours: b"my notes", 1),
         (lambda ours: b"material,grams\nGeraniol,5\n", 1),
-        (lambda ours: ours + b'{"schema": 1, "study": "cut\n' + ours, 3),
+        (lambda ours: ours + b'{"schema": 2, "study": "cut\n' + ours, 3),
         (lambda ours: ours + b"[1]\n", 3),
         (lambda ours: ours + b'{"schema": 2, "study": "new"}\n', 3),
         (lambda ours: b"\xff\xfe\n", 1),

@@ -108,13 +108,14 @@ def test_a_value_merged_over_columns_is_asked_about(tmp_path: Path, value: Any) 
     ]
 
 
-def test_a_stray_cell_far_down_is_said_at_once(tmp_path: Path) -> None:
+@pytest.mark.parametrize("stray", ["C1048576", "A1048576", "XFD40"])
+def test_a_stray_cell_far_off_is_said_at_once(tmp_path: Path, stray: str) -> None:
     made = book(tmp_path, ROWS)
-    made.active["C1048576"] = "x"
+    made.active[stray] = "x"
     raw, said = read(tmp_path, made)
     assert raw is None
     assert said == [
-        "b.xlsx: a sheet goes down to C1048576, though few of its cells are filled. Delete what stands so far off."
+        f"b.xlsx: a sheet goes as far as {stray}, though few of its cells are filled. Delete what stands so far off."
     ]
 
 
