@@ -13,7 +13,7 @@ from reaccord.answer.formula import match_formula
 from reaccord.answer.judge import judge
 from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, NoAnswer, NoFormula
-from reaccord.programme import LIMITS, state
+from reaccord.programme import LIMITS, ground_of, state
 from reaccord.report.csv_table import formula_csv
 from reaccord.report.data import formula_rows
 from reaccord.study.load import Study
@@ -114,7 +114,7 @@ def kinds(study: Study) -> dict[str, set[str]]:
         "no balance": study.settings.balance is None,
     }
     return {
-        "limits": {limit.__name__ for limit in LIMITS if list(limit(study, len(programme.columns)))},
+        "limits": {limit.__name__ for limit in LIMITS if list(limit(study, ground_of(study)))},
         "rows": named | {"band" for row in rows if row.kind == "named" and row.band},
         "rules": {rule.kind for rule in rules} | {"material" for r in rules for m in r.members if m.material},
         "settings": {study.settings.fit.measure, study.settings.fit.scale, study.settings.target.rest},
