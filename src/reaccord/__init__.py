@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit, fit
     from reaccord.answer.judge import Judgement, judge
     from reaccord.contract import Effort
+    from reaccord.domain.study import Study
     from reaccord.findings import Finding, InvalidInput, NoAnswer, NoFormula, ReaccordError
-    from reaccord.study.load import Study, load_study
+    from reaccord.study.load import load_study, study_from_frames
 
 __all__ = [
     "Effort",
@@ -32,6 +33,7 @@ __all__ = [
     "fit",
     "judge",
     "load_study",
+    "study_from_frames",
 ]
 __version__ = "0.1.0"
 
@@ -44,10 +46,11 @@ _ROOMS = {
     "NoAnswer": "findings",
     "NoFormula": "findings",
     "ReaccordError": "findings",
-    "Study": "study.load",
+    "Study": "domain.study",
     "fit": "answer.fit",
     "judge": "answer.judge",
     "load_study": "study.load",
+    "study_from_frames": "study.load",
 }
 
 

@@ -11,11 +11,11 @@ from reaccord.answer.fit import Fit, fit
 from reaccord.answer.formula import match_formula
 from reaccord.answer.judge import judge
 from reaccord.domain.stock import Stock
+from reaccord.domain.study import Study
 from reaccord.findings import Findings, NoAnswer, NoFormula
 from reaccord.programme import LIMITS, state
 from reaccord.report.csvs import formula_csv
 from reaccord.report.data import formula_rows
-from reaccord.study.load import Study
 from reaccord.study.smallest_mass import on_grid
 from reaccord.tables.read import read_formula
 

@@ -8,9 +8,9 @@ import pytest
 from tests.random_studies import draw
 
 from reaccord.answer.fit import fit
+from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.report.data import fit_data
-from reaccord.study.load import Study
 
 
 def printed(study: Study) -> str:

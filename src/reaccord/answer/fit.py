@@ -85,7 +85,7 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     Parameters
     ----------
     study
-        From `load_study` or `Study.from_frames`.
+        From `load_study` or `study_from_frames`.
     effort
         Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
 

@@ -10,8 +10,8 @@ from typing import TYPE_CHECKING
 from reaccord.answer.formula import match_formula
 from reaccord.cli.result import Options, guard_outputs
 from reaccord.cli.sources import inputs_of, study_beside
+from reaccord.domain.study import Study
 from reaccord.findings import Findings, Place
-from reaccord.study.load import Study
 from reaccord.tables.read import read_formula
 
 if TYPE_CHECKING:

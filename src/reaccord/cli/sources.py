@@ -5,8 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 from reaccord.domain import study as domain
+from reaccord.domain.study import Study
 from reaccord.findings import Findings, InvalidInput
-from reaccord.study.load import Study, load_study
+from reaccord.study.load import load_study
 
 
 def inputs_of(path: Path, study: domain.Study) -> list[Path]:

@@ -12,9 +12,9 @@ from reaccord.answer.fit import Ended, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Effort
+from reaccord.domain.study import Study
 from reaccord.report.data import fit_data
 from reaccord.report.terminal import compare_text, fit_text
-from reaccord.study.load import Study
 
 WIDE = 120
 

@@ -18,12 +18,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from reaccord.domain.lines import CompositionLine
+from reaccord.domain.settled import Part, Settled
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
-from reaccord.findings import Findings, Place
-from reaccord.study.composition import Opener
-from reaccord.study.materials import Part, Reconciled
-from reaccord.study.reconcile import reconcile
+from reaccord.findings import Place
 
 
 class Substance(NamedTuple):
@@ -69,12 +67,12 @@ class Variation:
     """
 
     def __init__(self, study: Study) -> None:
-        self._settled = reconcile(study.tables, Findings())
+        self._settled = study.settled
         self._stocks = {stock.key: stock for stock in study.stocks}
         self._stocks |= {item.stock.key: item.stock for item in study.set_aside}
         lines = {line.at.at("part"): line for line in study.tables.compositions}
         self.one_ended = sum((line.low is None) != (line.high is None) for line in lines.values())
-        order = Opener(self._settled, Findings()).order
+        order = self._settled.order
         self._numbers: dict[Place, int] = {}
         self.rows: tuple[VariedRow, ...] = tuple(self._varied_rows(sorted(order), lines))
         self._opened: dict[str, Expansion] = {}
@@ -98,7 +96,7 @@ class Variation:
     def _varied_rows(self, materials: list[str], lines: Mapping[Place, CompositionLine]) -> list[VariedRow]:
         rows: list[VariedRow] = []
         for material in materials:
-            for part in self._settled.parts.get(material, []):
+            for part in self._settled.parts.get(material, ()):
                 line = lines.get(part.place)
                 if line is None or line.low is None or line.high is None or part.kind == "undeclared":
                     continue
@@ -112,7 +110,7 @@ class Variation:
         return rows
 
     def _open(self, material: str) -> Expansion:
-        parts = self._settled.parts.get(material, [])
+        parts = self._settled.parts.get(material, ())
         rest = max(0.0, 1.0 - sum(part.share for part in parts))
         found: Expansion = {(): {Substance("material", material): 1.0, UNNAMED: rest}}
         for part in parts:
@@ -148,7 +146,7 @@ class Variation:
         return found
 
 
-def _carrier(name: str, settled: Reconciled, opened: Mapping[str, Expansion]) -> Expansion:
+def _carrier(name: str, settled: Settled, opened: Mapping[str, Expansion]) -> Expansion:
     if name in settled.carrier_materials:
         return opened[name]
     return {(): {Substance("constituent", name) if name else UNNAMED: 1.0}}
