@@ -13,7 +13,7 @@ from reaccord.answer.judge import judge
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 from reaccord.findings import Findings, NoAnswer, NoFormula
-from reaccord.programme import LIMITS, state
+from reaccord.programme import LIMITS, Columns, state
 from reaccord.report.csvs import formula_csv
 from reaccord.report.data import formula_rows
 from reaccord.study.smallest_mass import on_grid
@@ -108,7 +108,7 @@ def test_every_kind_of_limit_row_and_bottle_is_drawn() -> None:
     for seed in range(150):
         study = draw(seed).study()
         programme = state(study)
-        limits |= {limit.__name__ for limit in LIMITS if list(limit(study, len(programme.columns)))}
+        limits |= {limit.__name__ for limit in LIMITS if list(limit(Columns(study)))}
         rows |= {row.kind for row in study.target.rows} | {"group" for r in study.target.rows if len(r.members) > 1}
         rows |= {"band" for row in study.target.rows if row.kind == "named" and row.band}
         rules |= {rule.kind for rule in study.rules} | {

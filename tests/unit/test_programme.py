@@ -13,7 +13,7 @@ from reaccord.answer.limits_held import Pour, claims, quiet_claims
 from reaccord.certificate.restate import restate
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
-from reaccord.programme import LIMITS, state
+from reaccord.programme import LIMITS, Columns, state
 
 Golden = tuple[tuple[str, ...], str, list[float], list[float], float]
 """kind and subject, label, amounts, used, most; columns sorted by material."""
@@ -167,7 +167,7 @@ def test_a_study_with_every_limit() -> None:
         },
         rules=[{"rule": "A", "members": "red; green", "max": "1"}],
     )
-    assert all(list(limit(study, len(state(study).columns))) for limit in LIMITS)
+    assert all(list(limit(Columns(study))) for limit in LIMITS)
     kinds = {"cost", "lines", "carrier", "undeclared", "restricted", "amount at least", "amount at most", "on hand"}
     assert {key.kind for key in keys_of(study)} == kinds
 
@@ -175,8 +175,7 @@ def test_a_study_with_every_limit() -> None:
 @pytest.mark.parametrize("name", GOLDENS)
 def test_only_the_limits_asked_for_give_rows(name: str) -> None:
     study, _ = GOLDENS[name]()
-    width = len(state(study).columns)
-    giving = [limit.__name__ for limit in LIMITS if list(limit(study, width))]
+    giving = [limit.__name__ for limit in LIMITS if list(limit(Columns(study)))]
     assert giving == [name]
 
 

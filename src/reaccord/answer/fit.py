@@ -79,7 +79,7 @@ class Fit:
         return residual_frame(self.judged, self.reasons)
 
 
-def fit(study: Study, effort: Effort | None = None) -> Fit:
+def fit(study: Study, effort: Effort | None = None, stated: Programme | None = None) -> Fit:
     """Return the closest formula these bottles allow.
 
     Parameters
@@ -88,6 +88,8 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
         From `load_study` or `study_from_frames`.
     effort
         Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
+    stated
+        The study as a programme, where that is at hand already.
 
     Raises
     ------
@@ -96,7 +98,7 @@ def fit(study: Study, effort: Effort | None = None) -> Fit:
     NoAnswer
         If the time ran out before any formula was found.
     """
-    programme, effort = state(study), effort or Effort()
+    programme, effort = stated or state(study), effort or Effort()
     answer = solve(programme, effort)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, effort)

@@ -18,7 +18,7 @@ from reaccord.contract import Effort, FloatArray
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.questions.axis import Axis
-from reaccord.questions.epsilon_constraint import Deadline
+from reaccord.questions.epsilon_constraint import Ceilings, Deadline
 from reaccord.questions.processes import spared
 
 POLLING = 0.2
@@ -28,8 +28,8 @@ POLLING = 0.2
 class Pool:
     """Fits of one study at several ceilings of an axis."""
 
-    def __init__(self, study: Study, axis: Axis, deadline: Deadline, workers: int) -> None:
-        self._study, self._axis, self._deadline, self._workers = study, axis, deadline, workers
+    def __init__(self, ceilings: Ceilings, deadline: Deadline, workers: int) -> None:
+        self._ceilings, self._deadline, self._workers = ceilings, deadline, workers
         self._executor: ProcessPoolExecutor | None = None
         self._stop: Any = None
 
@@ -50,7 +50,7 @@ class Pool:
         """
         if self._workers < 2 or len(asked) < 2:
             for ceiling, start in asked:
-                yield fitted(self._study, self._axis, ceiling, replace(self._deadline.rest(), start=start))
+                yield fitted(self._ceilings, ceiling, replace(self._deadline.rest(), start=start))
             return
         executor = self._executor or self._begin()
         gap, left = self._deadline.effort.gap, self._deadline.left()
@@ -72,14 +72,17 @@ class Pool:
     def _begin(self) -> ProcessPoolExecutor:
         context = multiprocessing.get_context("spawn")  # a fork would take threads and signals along
         self._stop = context.Event()
-        self._executor = ProcessPoolExecutor(self._workers, context, _start, (self._study, self._axis, self._stop))
+        self._executor = ProcessPoolExecutor(
+            self._workers, context, _start, (self._ceilings.study, self._ceilings.axis, self._stop)
+        )
         return self._executor
 
 
-def fitted(study: Study, axis: Axis, ceiling: float, effort: Effort) -> Fit | NoAnswer | NoFormula:
+def fitted(ceilings: Ceilings, ceiling: float, effort: Effort) -> Fit | NoAnswer | NoFormula:
     """Return the fit at a ceiling, or why there is none."""
+    limited = ceilings.axis.at(ceilings.study, ceiling)
     try:
-        return fit(axis.at(study, ceiling), effort)
+        return fit(limited, effort, ceilings.stated(limited))
     except (NoAnswer, NoFormula) as none:
         return none
 
@@ -90,9 +93,9 @@ _own: dict[str, Any] = {}
 
 def _start(study: Study, axis: Axis, stop: Any) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the first process, which sets `stop`
-    _own.update(study=study, axis=axis, stop=stop)
+    _own.update(ceilings=Ceilings(study, axis), stop=stop)
 
 
 def _fitted(ceiling: float, gap: float, seconds: float, start: FloatArray) -> Fit | NoAnswer | NoFormula:
     effort = Effort(gap, seconds, _own["stop"].is_set, start=start)
-    return fitted(_own["study"], _own["axis"], ceiling, effort)
+    return fitted(_own["ceilings"], ceiling, effort)

@@ -17,15 +17,17 @@ from reaccord.study.target_rows import build_target, multiplied, on_shelf
 from reaccord.tables.doubts import HEADINGS, Doubts, doubtful_cell
 
 
-def assemble(tables: Tables, settled: Settled, settings: Settings, findings: Findings) -> Study:
-    """Return the study.
+def assemble(
+    tables: Tables, settled: Settled, settings: Settings, findings: Findings, was: Study | None = None
+) -> Study:
+    """Return the study; what it shares with `was`, of the same tables, is taken over.
 
     Raises
     ------
     InvalidInput
         With every error found so far; warnings come along.
     """
-    shelf = stock_shelf(settled, settings, findings)
+    shelf = stock_shelf(settled, settings, findings, was)
     _say_if_poured(settled, shelf.stocks, findings)
     samples, odorants = samples_of(settings, tables.samples), on_shelf(shelf.stocks, shelf.carriers)
     target = build_target(settled.target, samples, settings, odorants, findings)

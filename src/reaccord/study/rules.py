@@ -51,7 +51,7 @@ def rules(
     for number, entry in enumerate(entries):
         line = entry.line
         members = held.members(entry, findings)
-        if line.product.lower() in {ANY_PRODUCT, product}:
+        if members and line.product.lower() in {ANY_PRODUCT, product}:
             same = (name_key(line.rule),) if line.kind == "ratio" else (line.rule, line.kind, str(number))
             grouped.setdefault(same, []).append((line, members))
     found = [_rule(group) for group in grouped.values()]
@@ -172,7 +172,7 @@ class _Held:
     """What stocks hold, as rules count it."""
 
     def __init__(self, stocks: Iterable[Stock]) -> None:
-        contents = [stock.content for stock in stocks]
+        contents = [stock.content for stock in stocks if stock.recipe is None]  # a dilution holds what its bottles do
         self._constituents = {n for held in contents for n, gram in held.high.items() if gram > 0}
         self._materials = {n for held in contents for n, gram in held.materials.items() if gram > 0}
 

@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from reaccord.domain.settings import Settings
 from reaccord.domain.settled import Bottle, Settled
 from reaccord.domain.stock import Content, Recipe, Stock, StockKey
-from reaccord.domain.study import SetAside
+from reaccord.domain.study import SetAside, Study
 from reaccord.findings import Findings, Place
 from reaccord.study.bottles import MADE
 from reaccord.study.composition import dilute
@@ -31,21 +31,29 @@ class Shelf:
     carriers: frozenset[str]
 
 
-def stock_shelf(settled: Settled, settings: Settings, findings: Findings) -> Shelf:
-    """Turn bottles into stocks and add the dilutions that may be made."""
+def stock_shelf(settled: Settled, settings: Settings, findings: Findings, was: Study | None = None) -> Shelf:
+    """Turn bottles into stocks and add the dilutions that may be made; stocks that stay as they were are taken over."""
     carriers = _carriers(settled, settings, findings)
-    builder = _Builder(settings, carriers)
+    builder = _Builder(settings, carriers, was)
     stocks = {bottle.key: builder.stock(bottle) for bottle in settled.bottles}
     reasons = set_aside(settled.bottles, stocks, settings, findings)
     _say_assumed(settled, reasons, findings)
     made = _made(settled, settings, builder, (stocks, reasons), findings)
     everything = {**stocks, **made}
     reasons |= _made_aside(made, reasons)
-    return Shelf(
-        tuple(everything[key] for key in sorted(everything) if key not in reasons),
-        tuple(SetAside(everything[key], reasons[key]) for key in sorted(reasons)),
-        carriers,
-    )
+    stocks_now = tuple(everything[key] for key in sorted(everything) if key not in reasons)
+    aside_now = tuple(SetAside(everything[key], reasons[key]) for key in sorted(reasons))
+    if was is not None:
+        stocks_now = was.stocks if _same(stocks_now, was.stocks) else stocks_now
+        mine, others = ([item.stock for item in aside] for aside in (aside_now, was.set_aside))
+        same = _same(mine, others) and [x.reason for x in aside_now] == [x.reason for x in was.set_aside]
+        aside_now = was.set_aside if same else aside_now
+    return Shelf(stocks_now, aside_now, carriers)
+
+
+def _same(one: Sequence[Stock], other: Sequence[Stock]) -> bool:
+    """Whether these are the very same stocks: `programme.restate` takes over what it stated of them."""
+    return len(one) == len(other) and all(mine is theirs for mine, theirs in zip(one, other, strict=True))
 
 
 def _say_assumed(settled: Settled, aside: Mapping[StockKey, str], findings: Findings) -> None:
@@ -76,15 +84,22 @@ def _carriers(settled: Settled, settings: Settings, findings: Findings) -> froze
 
 
 class _Builder:
-    """Gives a stock its limits and its split into odorant and carrier."""
+    """Gives a stock its limits and its split into odorant and carrier; what it gave `was` is taken over."""
 
-    def __init__(self, settings: Settings, carriers: frozenset[str]) -> None:
+    def __init__(self, settings: Settings, carriers: frozenset[str], was: Study | None) -> None:
         self.carriers = carriers
+        self.known: dict[StockKey, Stock] = {}
+        self._bottles: dict[StockKey, Bottle] = {}
+        if was is not None and (was.settings.balance, was.carriers) == (settings.balance, carriers):
+            self.known = {stock.key: stock for stock in (*was.stocks, *(item.stock for item in was.set_aside))}
+            self._bottles = {bottle.key: bottle for bottle in was.settled.bottles}
         self.step = settings.balance.readability_g if settings.balance else 0.0
         self.least = smallest_mass(settings.balance) if settings.balance else 0.0
 
     def stock(self, bottle: Bottle) -> Stock:
-        line = bottle.line
+        line, before = bottle.line, self._bottles.get(bottle.key)
+        if before is not None and (before.line, before.price) == (line, bottle.price):
+            return self.known[bottle.key]
         step = line.step_g or self.step
         least = line.minimum_g if line.minimum_g is not None else self.least
         most = math.inf if line.stock_g is None else line.stock_g
@@ -130,13 +145,14 @@ def _made(
             Place(settings.file, column="dilutions.carrier"),
         )
         return {}
+    endless = {key[:3] for key, stock in usable.items() if math.isinf(stock.maximum_g)}
     made: dict[StockKey, Stock] = {}
     for source in _sources(stocks, usable):
         if source.key.material == carrier_stock.key.material or source.active <= 0:
             continue
         for strength in settings.dilutions.strengths:
             key = StockKey(source.key.material, strength, carrier, MADE)
-            if strength < source.key.strength and not _unlimited_already(key, usable):
+            if strength < source.key.strength and key[:3] not in endless:
                 stock = _dilution(key, source, carrier_stock, builder)
                 if stock is not None:
                     made[key] = stock
@@ -153,8 +169,8 @@ def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock])
     return [best[name][1] for name in sorted(best)]
 
 
-def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> bool:
-    return any(other[:3] == key[:3] and math.isinf(stock.maximum_g) for other, stock in usable.items())
+def _made_of(made: Stock) -> tuple[StockKey, ...]:
+    return () if made.recipe is None else (made.recipe.source, made.recipe.carrier)
 
 
 def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -> Stock | None:
@@ -163,6 +179,9 @@ def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -
     Made grams are the grams used, or the least that can be made with both parts weighable if that is
     more; the source bottle must hold its part of them.
     """
+    known = builder.known.get(key)
+    if known is not None and _same((source, carrier), [builder.known[k] for k in _made_of(known)]):
+        return known
     share = float(exact(key.strength) / exact(source.key.strength))
     least_made = max(source.minimum_g / share, carrier.minimum_g / (1 - share))
     short = least_made * share > source.maximum_g * (1 + SLIGHT)

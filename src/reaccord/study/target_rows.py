@@ -86,8 +86,9 @@ def build_target(
 
 
 def on_shelf(stocks: Iterable[Stock], carriers: frozenset[str]) -> frozenset[str]:
-    """Return the constituents that any of the stocks holds and that are no carriers."""
-    return frozenset(n for stock in stocks for n, gram in stock.content.typical.items() if gram > 0) - carriers
+    """Return the constituents that stocks hold and that are no carriers; a dilution holds what its bottles do."""
+    bottles = (stock.content.typical.items() for stock in stocks if stock.recipe is None)
+    return frozenset(name for held in bottles for name, gram in held if gram > 0) - carriers
 
 
 def multiplied(target: Target, times: Mapping[str, float], fit: FitSettings) -> Target:

@@ -154,11 +154,10 @@ def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest
     begun: list[tuple[float, float]] = []
     plain = side_by_side.fitted
 
-    def noted(study: Study, axis: Any, ceiling: float, effort: Effort) -> Any:
+    def noted(ceilings: Any, ceiling: float, effort: Effort) -> Any:
         assert effort.start is not None
-        quantity = axis.quantity(study, {s.key: float(x) for s, x in zip(study.stocks, effort.start, strict=False)})
-        begun.append((ceiling, quantity))
-        return plain(study, axis, ceiling, effort)
+        begun.append((ceiling, ceilings.quantity(effort.start)))
+        return plain(ceilings, ceiling, effort)
 
     monkeypatch.setattr(side_by_side, "fitted", noted)
     found = frontier(made())
