@@ -20,7 +20,7 @@ from statistics import median
 from benchmarks import scip_direct
 from benchmarks.families import FAMILIES, SIZES, programme
 
-from reaccord.contract import Answer, Effort, Programme, gap_of
+from reaccord.contract import Answer, Budget, Programme, gap_of
 from reaccord.solvers import exact, linear
 
 ROOM = 1e-5
@@ -44,11 +44,11 @@ class Run:
     nodes: int
 
 
-def _absolute(stated: Programme, effort: Effort) -> Answer:
-    return linear.solve(replace(stated, measure="absolute"), effort)
+def _absolute(stated: Programme, budget: Budget) -> Answer:
+    return linear.solve(replace(stated, measure="absolute"), budget)
 
 
-SOLVERS: dict[str, Callable[[Programme, Effort], Answer]] = {
+SOLVERS: dict[str, Callable[[Programme, Budget], Answer]] = {
     "ours": exact.solve,
     "scip": scip_direct.solve,
     "highs": _absolute,
@@ -70,10 +70,10 @@ def runs(options: argparse.Namespace) -> Iterator[list[Run]]:
 def _side_by_side(family: str, size: str, kind: str, seed: int, options: argparse.Namespace) -> list[Run]:
     """Return every solver's run on one programme."""
     stated = programme(family, size, kind, seed)
-    effort = Effort(gap=options.gap, seconds=options.seconds)
+    budget = Budget(gap=options.gap, seconds=options.seconds)
     found = []
     for name in options.solvers.split(","):
-        answer = SOLVERS[name](stated, effort)
+        answer = SOLVERS[name](stated, budget)
         gap = gap_of(answer.value, answer.bound) if answer.amounts is not None else math.inf
         found.append(
             Run(

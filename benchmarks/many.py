@@ -25,7 +25,7 @@ from pathlib import Path
 
 from tests.random_studies import Draft, draw
 
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import InvalidInput
 from reaccord.programme import state
 from reaccord.questions.many.run import run_many
@@ -85,7 +85,7 @@ def through_many(paths: list[Path], lines: Path, limit: float) -> tuple[float, f
     codes: dict[int, int] = {}
     marks = {1000, 5000, len(paths)}
     started, before = time.perf_counter(), os.times()
-    for number, outcome in enumerate(run_many(paths, out=lines, effort=Effort(seconds=limit)), start=1):
+    for number, outcome in enumerate(run_many(paths, out=lines, budget=Budget(seconds=limit)), start=1):
         assert outcome.line is not None
         codes[outcome.line["exit_code"]] = codes.get(outcome.line["exit_code"], 0) + 1
         if number in marks:
@@ -143,7 +143,7 @@ def reference_value(path: Path) -> tuple[float, float, float | None]:
     started, worked = time.perf_counter(), time.process_time()
     value = None
     with suppress(InvalidInput):
-        answer = reference.solve(state(load_study(path)), Effort(seconds=PATIENCE))
+        answer = reference.solve(state(load_study(path)), Budget(seconds=PATIENCE))
         value = answer.value if answer.status == "proven" else None
     return time.perf_counter() - started, time.process_time() - worked, value
 

@@ -18,7 +18,7 @@ from statistics import median
 
 from benchmarks.families import SIZES, programme
 
-from reaccord.contract import Effort, gap_of
+from reaccord.contract import Budget, gap_of
 from reaccord.solvers import exact
 
 Measured = dict[str, float | str | int | None]
@@ -29,9 +29,9 @@ def measured(family: str, size: str, kind: str, seed: int, seconds: float) -> Me
     stated = programme(family, size, kind, seed)
     before = _held()
     started = time.perf_counter()
-    first = exact.solve(stated, Effort(gap=1.0, seconds=seconds))
+    first = exact.solve(stated, Budget(gap=1.0, seconds=seconds))
     soon = time.perf_counter() - started
-    answer = exact.solve(stated, Effort(gap=1e-3, seconds=seconds))
+    answer = exact.solve(stated, Budget(gap=1e-3, seconds=seconds))
     found = answer.amounts is not None
     return {
         "family": family,

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from reaccord.contract import Answer, Effort, FloatArray, Programme
+from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.solvers.exact.scaled import Scaled, scale
 
 ROOM, ENDLESS = 1e-6, 1e4
@@ -21,7 +21,7 @@ KEPT_TO = 1e-6
 """What SCIP's amounts may break a limit by, of its size: its own tolerance."""
 
 
-def solve(programme: Programme, effort: Effort) -> Answer:
+def solve(programme: Programme, budget: Budget) -> Answer:
     """Return SCIP's answer, value recomputed; status `feasible` where it did not reach the gap."""
     import pyscipopt
 
@@ -29,10 +29,10 @@ def solve(programme: Programme, effort: Effort) -> Answer:
     scaled = _bounded(scale(programme))
     model = pyscipopt.Model()
     model.hideOutput()
-    model.setParam("limits/gap", effort.gap)
+    model.setParam("limits/gap", budget.gap)
     model.setParam("parallel/maxnthreads", 1)
-    if math.isfinite(effort.seconds):
-        model.setParam("limits/time", effort.seconds)
+    if math.isfinite(budget.seconds):
+        model.setParam("limits/time", budget.seconds)
     amounts, used = _columns(model, scaled)
     _limits(model, scaled, amounts, used)
     _rows(model, scaled, amounts)
@@ -49,7 +49,7 @@ def solve(programme: Programme, effort: Effort) -> Answer:
     if programme.excess(grams) > KEPT_TO:  # no formula: it does not hold the limits
         return Answer("no_answer", None, math.inf, bound, name, version, seconds, model.getNNodes())
     value = programme.value(grams)
-    proven = value - bound <= effort.gap * value * (1 + 1e-3) + 1e-9
+    proven = value - bound <= budget.gap * value * (1 + 1e-3) + 1e-9
     return Answer(
         "proven" if proven else "feasible", grams, value, bound, name, version, seconds, int(model.getNNodes())
     )

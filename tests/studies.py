@@ -24,8 +24,8 @@ from reaccord.domain.study import Study
 from reaccord.domain.target import Row
 from reaccord.findings import Finding, Findings, InvalidInput
 from reaccord.study.load import study_from_tables
-from reaccord.tables.raw import parse_text
 from reaccord.tables.read import read_tables
+from reaccord.tables.separated import parse_text
 from reaccord.tables.studyfile import parse_study
 
 TARGET = "constituent,G1\ngeraniol,60\ncitronellol,40"

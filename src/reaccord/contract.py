@@ -14,6 +14,7 @@ Measures `absolute` (sum of |factor_k d_k|) and `worst` (largest of them) share 
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Literal, NamedTuple
@@ -168,12 +169,14 @@ def deviation_of(measure: Measure, scaled: FloatArray) -> FloatArray:
 
 
 @dataclass(frozen=True)
-class Effort:
+class Budget:
     """How hard to try: relative gap to stop at, seconds, two calls from outside, and what to begin from.
 
-    `stop()` is asked often and ends the search when true (an interrupt); `progress(value, bound, nodes)`
-    is told now and then. `start` (n,) is a formula of a programme much like this one: what it pours is tried
+    `stop()` is asked often and ends the search when true (an interrupt); it stays true then. `progress(value, bound,
+    nodes)` is told now and then. `start` (n,) is a formula of a programme much like this one: what it pours is tried
     first, and it need not hold these limits.
+
+    The seconds count from `running()`, which whatever is given a budget calls; the budget itself can be given again.
     """
 
     gap: float = 1e-3
@@ -181,6 +184,33 @@ class Effort:
     stop: Callable[[], bool] = field(default=lambda: False)
     progress: Callable[[float, float, int], None] | None = None
     start: FloatArray | None = None
+    begun: float | None = None
+
+    def running(self) -> Budget:
+        """Return the budget with its clock running."""
+        return self if self.begun is not None else replace(self, begun=time.perf_counter())
+
+    def elapsed(self) -> float:
+        """Return the seconds since the clock runs."""
+        return 0.0 if self.begun is None else time.perf_counter() - self.begun
+
+    def left(self) -> float:
+        """Return the seconds left, never below 0."""
+        return max(0.0, self.seconds - self.elapsed())
+
+    def over(self) -> bool:
+        """Whether to stop."""
+        return self.left() <= 0 or self.stop()
+
+    def rest(
+        self,
+        part: float = 1.0,
+        *,
+        progress: Callable[[float, float, int], None] | None = None,
+        start: FloatArray | None = None,
+    ) -> Budget:
+        """Return the part of the time left as a budget of its own, for one search of several."""
+        return Budget(self.gap, part * self.left(), self.stop, progress, start)
 
 
 @dataclass(frozen=True)

@@ -6,11 +6,17 @@ mends a table once and not once per mistake.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
 Severity = Literal["error", "warning"]
+_OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted", "number-name"}
+"""Codes of findings that say the same of many cells, each with what stands in it."""
+_REPEATED = re.compile(r'^"[^"]*"')
+_SHOWN = 6
+"""Rows that a finding lists."""
 
 
 @dataclass(frozen=True)
@@ -102,8 +108,8 @@ class Findings:
         place = finding.place
         here = (place, Place(place.file, place.row))  # the cell, its whole row
         cell_in_error = place.row is not None and not self._in_error.isdisjoint(here)
-        if finding.code == "blank" and cell_in_error:
-            return  # a cell that could not be read is not also blank
+        if finding.code in {"blank", "number-name"} and cell_in_error:
+            return  # a cell that could not be read is not also blank, one cut at a comma no number
         self._found.setdefault(finding)
         if finding.severity == "error":
             self._in_error.add(place)
@@ -118,10 +124,41 @@ class Findings:
         """All warnings, in the order they were met."""
         return tuple(f for f in self._found if f.severity == "warning")
 
+    def told(self, severity: Severity) -> tuple[Finding, ...]:
+        """Return the errors or the warnings as people read them: by row, those of one cause in one column as one.
+
+        Files come in the order in which they were met, what is said of a whole file before its rows.
+        """
+        found = [finding for finding in self._found if finding.severity == severity]
+        files = list(dict.fromkeys(finding.place.file for finding in self._found))
+        found.sort(key=lambda finding: (files.index(finding.place.file), finding.place.row or 0))
+        alike: dict[tuple[str, ...], list[Finding]] = {}
+        for finding in found:
+            alike.setdefault(_cause(finding), []).append(finding)
+        return tuple(_counted(same) for same in alike.values())
+
     def raise_errors(self) -> None:
         """Raise `InvalidInput` with everything found if any of it is an error."""
         if self.errors:
-            raise InvalidInput(self.errors, self.warnings)
+            raise InvalidInput(self.told("error"), self.told("warning"))
+
+
+def _cause(finding: Finding) -> tuple[str, ...]:
+    """Return what two findings of one cause in one column have in common: all but the cell that is repeated."""
+    place = finding.place
+    cell = finding.code in _OF_CELLS and place.row is not None
+    said = _REPEATED.sub("", finding.message) if cell else finding.message
+    return finding.code, said, place.file, place.column or "", "" if cell else str(place.row)
+
+
+def _counted(same: list[Finding]) -> Finding:
+    """Return the first of findings of one cause, with the rows of the others."""
+    if len(same) == 1:
+        return same[0]
+    rows = [str(finding.place.row) for finding in same[1:]]
+    more = f" and {len(rows) - _SHOWN} more" if len(rows) > _SHOWN else ""
+    text = f"{same[0].message} So too in row{'s' * (len(rows) > 1)} {', '.join(rows[:_SHOWN])}{more}."
+    return replace(same[0], message=text)
 
 
 class ReaccordError(Exception):

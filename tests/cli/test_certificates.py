@@ -1,4 +1,4 @@
-"""`fit --certificate` and `verify-certificate`, as processes."""
+"""`fit --certificate` and `verify-certificate`."""
 
 from __future__ import annotations
 

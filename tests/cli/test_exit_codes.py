@@ -1,4 +1,4 @@
-"""Every exit code of the README, each from a real process."""
+"""Every exit code of the README; what a signal or a broken solver does, from a process of its own."""
 
 from __future__ import annotations
 
@@ -14,6 +14,9 @@ from pathlib import Path
 
 import pytest
 from tests.cli.process import EXAMPLE, FAST, GENEROUS, Ended, environment, reaccord, read_json, run_python
+from tests.unit.questions.many_helpers import study as small
+
+from reaccord.cli import progress
 
 STUDY = EXAMPLE / "study.toml"
 LARGE = ("--gap", "0", "--output", "json")
@@ -22,7 +25,7 @@ BROKEN_SOLVER = """
 import sys
 import reaccord.answer.fit
 from reaccord.cli import main
-def broken(programme, effort):
+def broken(programme, budget):
     raise ZeroDivisionError("on purpose")
 sys.modules["reaccord.answer.fit"].solve = broken
 main.run()
@@ -34,7 +37,7 @@ from dataclasses import replace
 from reaccord.cli import main
 room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
-room.solve = lambda programme, effort: replace(a := honest(programme, effort), value=0.9 * a.value, bound=0.0)
+room.solve = lambda programme, budget: replace(a := honest(programme, budget), value=0.9 * a.value, bound=0.0)
 main.run()
 """
 NOTHING_UNTIL_STOPPED = """
@@ -42,9 +45,9 @@ import math, os, signal, sys, time
 import reaccord.answer.fit
 from reaccord.contract import Answer
 from reaccord.cli import main
-def waits(programme, effort):
+def waits(programme, budget):
     os.kill(os.getpid(), signal.SIGINT)
-    while not effort.stop():
+    while not budget.stop():
         time.sleep(0.01)
     return Answer("no_answer", None, math.inf, 0.0, "none", "0", 0.0, 0)
 sys.modules["reaccord.answer.fit"].solve = waits
@@ -54,7 +57,7 @@ PRESSED_TWICE = """
 import os, signal, sys, time
 import reaccord.answer.fit
 from reaccord.cli import main
-def deaf(programme, effort):
+def deaf(programme, budget):
     os.kill(os.getpid(), signal.SIGINT)
     time.sleep(0.1)
     os.kill(os.getpid(), signal.SIGINT)
@@ -69,10 +72,10 @@ import reaccord.answer.fit
 from reaccord.cli import main
 room = sys.modules["reaccord.answer.fit"]
 honest = room.solve
-def cut(programme, effort):
-    found = honest(programme, effort)
+def cut(programme, budget):
+    found = honest(programme, budget)
     os.kill(os.getpid(), signal.SIGINT)
-    while not effort.stop():
+    while not budget.stop():
         time.sleep(0.01)
     return replace(found, status="feasible", bound=0.5 * found.value)
 room.solve = cut
@@ -80,7 +83,7 @@ main.run()
 """
 STOPPED_WHILE_READING = """
 import os, signal, time
-import reaccord.cli.fit as room
+import reaccord.study.load as room
 from reaccord.cli import main
 def reads(path):
     os.kill(os.getpid(), signal.SIGINT)
@@ -114,7 +117,7 @@ def test_1_for_a_solver_whose_word_does_not_stand_up() -> None:
 @pytest.mark.parametrize(
     ("words", "sentence"),
     [
-        (("--gap", "0,1"), '--gap: "0,1" is not a number. Decimal commas are not read; write 0.1.'),
+        (("--gap", "1,250"), '--gap: "1,250" may be 1.250 or 1250: write which of them, without a comma.'),
         (("--seconds", "0"), "--seconds must be above 0, not 0."),
         (("--out", "."), "is a folder; an output needs a file name."),
         (("--nonsense",), "No such option: --nonsense"),
@@ -160,14 +163,15 @@ def test_4_for_one_limit_alone(changed: Callable[[str, str], Path]) -> None:
     assert "cost at most 2.00 per kg" in ended.err
 
 
-def test_5_when_found_but_not_proven(large: Path) -> None:
+def test_5_when_found_but_not_proven(large: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     ended = reaccord("fit", large, *LARGE, "--seconds", "0.05")
     envelope = ended.json
     assert (ended.code, envelope["exit_code"], envelope["status"]) == (5, 5, "feasible")
     deviation = envelope["data"]["deviation"]
     assert 0 < deviation["bound"] < deviation["before_rounding"]
     assert 0 < deviation["gap"] < 1
-    told = reaccord("fit", large, "--gap", "0", "--seconds", "2.5")
+    monkeypatch.setattr(progress, "PATIENCE", 0.0)
+    told = reaccord("fit", large, "--gap", "0", "--seconds", "0.5")
     assert (told.code, told.err) == (5, ""), "no progress in a pipe"
     assert "not proven" in told.out.splitlines()[1]
 
@@ -211,12 +215,13 @@ def test_130_keeps_the_formula(large: Path) -> None:
     assert all(row["held"] for row in envelope["data"]["limits"])
 
 
-def test_130_says_in_every_form_that_it_was_interrupted() -> None:
-    told = run_python("-c", STOPPED_WITH_A_FORMULA, "fit", STUDY)
+def test_130_says_in_every_form_that_it_was_interrupted(tmp_path: Path) -> None:
+    path = small(tmp_path, "s")
+    told = run_python("-c", STOPPED_WITH_A_FORMULA, "fit", path)
     assert told.code == 130
     assert told.out.splitlines()[1].startswith("Interrupted. The best formula found until then with these")
     assert "warning: Interrupted:" in told.err
-    envelope = run_python("-c", STOPPED_WITH_A_FORMULA, "fit", STUDY, "--output", "json").json
+    envelope = run_python("-c", STOPPED_WITH_A_FORMULA, "fit", path, "--output", "json").json
     assert (envelope["exit_code"], envelope["status"]) == (130, "feasible")
     assert "interrupted" in {warning["code"] for warning in envelope["warnings"]}
 

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.cli.process import EXAMPLE, FAST, reaccord, read_json
+from tests.cli.process import EXAMPLE, FAST, reaccord, reaccord_process, read_json
 
 
 def bytes_of(folder: Path) -> dict[str, bytes]:
@@ -52,11 +52,13 @@ def test_csv_has_no_place_for_a_broken_limit_so_stderr_tells_it(study: Path) -> 
     formula = study.parent / "mine.csv"
     formula.write_text("material,lot,grams\nGeraniol 97,GE-12,0.5004\n", encoding="utf-8")
     ended = reaccord("compare", study, formula, "--output", "csv")
-    assert ended.code == 0
+    assert ended.code == 4
     assert "warning: mine.csv: breaks Geraniol 97 (GE-12): whole steps of 0.001 g: 0.0004 g, at most 0 g." in ended.err
     assert "warning: mine.csv: breaks Geraniol: 0.776 %, at most 0.112 %." in ended.err
-    said = reaccord("compare", study, formula, "--output", "json").json["warnings"]
-    assert "broken-limit" in {warning["code"] for warning in said}
+    said = reaccord("compare", study, formula, "--output", "json").json
+    assert (said["exit_code"], said["status"], said["errors"]) == (4, "infeasible", [])
+    assert "broken-limit" in {warning["code"] for warning in said["warnings"]}
+    assert [row["label"] for row in said["data"]["limits"] if not row["held"]], "the judgement is there all the same"
 
 
 def test_a_log_is_not_appended_to_a_study_that_cannot_be_read(changed: Callable[[str, str], Path]) -> None:
@@ -99,9 +101,20 @@ def test_out_is_complete_and_leaves_nothing_beside_it(tmp_path: Path) -> None:
     out = folder / "fit.json"
     out.write_text("the result before", encoding="utf-8")
     ended = reaccord("fit", EXAMPLE / "study.toml", "--out", out, *FAST)
-    assert (ended.code, ended.out) == (0, "")
+    assert ended.code == 0
+    assert ended.out.startswith("Garden geranium"), "it still prints, as without a file"
     assert read_json(out.read_text(encoding="utf-8"))["status"] == "proven"
     assert [p.name for p in folder.iterdir()] == ["fit.json"]
+
+
+def test_what_is_printed_is_what_is_printed_without_a_file(tmp_path: Path) -> None:
+    study = EXAMPLE / "study.toml"
+    for words in ((), ("--output", "json"), ("--output", "csv")):
+        bare = reaccord("check", study, *words)
+        for name in ("a.json", "a.csv", "a.txt"):
+            ended = reaccord("check", study, *words, "--out", tmp_path / name)
+            assert ended == bare
+            assert words == () or (tmp_path / name).read_text(encoding="utf-8") == bare.out
 
 
 def test_a_failure_leaves_the_result_before(tmp_path: Path, changed: Callable[[str, str], Path]) -> None:
@@ -139,7 +152,7 @@ def test_a_pipe_is_refused_and_a_device_written_to(tmp_path: Path) -> None:
         assert (ended.code, ended.out) == (2, "")
         assert "not a regular file" in ended.err
     assert pipe.is_fifo()
-    ended = reaccord("check", EXAMPLE / "study.toml", "--quiet", "--out", "/dev/stdout")
+    ended = reaccord_process("check", EXAMPLE / "study.toml", "--quiet", "--out", "/dev/stdout")
     assert ended.code == 0
     assert ended.out.startswith("Garden geranium")
 

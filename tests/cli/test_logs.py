@@ -11,7 +11,7 @@ from tests.cli.process import EXAMPLE, reaccord, run_python
 
 STUDY = EXAMPLE / "study.toml"
 BROKEN = """
-import reaccord.cli.check as room
+import reaccord.study.load as room
 def reads(path):
     raise ZeroDivisionError("on purpose")
 room.load_study = reads
@@ -20,7 +20,7 @@ run()
 """
 PRESSED = """
 import os, signal
-import reaccord.cli.check as room
+import reaccord.study.load as room
 room.load_study = lambda path: os.kill(os.getpid(), signal.SIGINT)
 from reaccord.cli.main import run
 run()
@@ -34,10 +34,12 @@ def lines(log: Path) -> list[dict[str, Any]]:
 def test_a_line_for_every_ending(tmp_path: Path, study: Path) -> None:
     log = tmp_path / "log"
     bad = tmp_path / "bad.toml"
+    (tmp_path / "empty").mkdir()
     bad.write_text("[bath]", encoding="utf-8")
     words: list[tuple[int, str, tuple[str | Path, ...]]] = [
         (3, "there is no such file", ("check", tmp_path / "none.toml")),
-        (3, "this is a folder", ("fit", study.parent)),
+        (2, "holds 2 study files: candle.toml, study.toml", ("fit", study.parent)),
+        (3, "this is a folder", ("fit", tmp_path / "empty")),
         (3, "no such section is known", ("fit", bad)),
         (3, "there is no such file", ("compare", study, tmp_path / "none.csv")),
         (2, "--seconds must be above 0", ("fit", study, "--seconds", "0")),

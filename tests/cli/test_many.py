@@ -165,7 +165,7 @@ def test_killed_outright_no_process_stays_and_the_next_run_goes_on(endless: list
     process.communicate()
     until(lambda: not any(map(alive, workers)))
     with out.open("ab") as stream:
-        stream.write(b'{"schema": 1, "study": "half')
+        stream.write(b'{"schema": 2, "study": "half')
     ended = reaccord("many", *endless[:2], "--out", out)
     assert ended.code == 0
     assert "2 of them taken over" in ended.out

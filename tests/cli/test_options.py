@@ -72,16 +72,16 @@ def test_seconds_that_are_none(text: str, sentence: str) -> None:
     assert str(caught.value) == sentence
 
 
-def words(**given: object) -> dict[str, object]:
-    return {"output": None, "out": None, "quiet": False, "log": None, **given}
-
-
 def test_output_form() -> None:
-    assert opt.options(words()).form == "table"
-    assert opt.options(words(out=Path("a.Json"))).form == "json"
-    assert opt.options(words(out=Path("a.csv.txt"))).form == "table"
-    assert opt.options(words(output="csv", out=Path("a.json"))).form == "csv"
-    with pytest.raises(UsageError, match=r"--out a\.xlsx: nothing is written as \.xlsx"):
-        opt.options(words(out=Path("a.xlsx")))
+    assert opt.options().form == "table"
+    assert opt.options(output="csv").form == "csv"
     with pytest.raises(UsageError, match='--output takes table, json or csv, not "xml"'):
-        opt.options(words(output="xml"))
+        opt.options(output="xml")
+
+
+def test_the_form_of_a_file_is_the_one_asked_for_or_that_of_its_ending() -> None:
+    for name, output, form in (("a.Json", None, "json"), ("a.csv.txt", None, "table"), ("a.json", "csv", "csv")):
+        options = opt.RESULT.taken(opt.options(output=output, out=Path(name)))
+        assert (options.form, options.form_of_file) == (output or "table", form)
+    with pytest.raises(UsageError, match=r"--out a\.xlsx: nothing is written as \.xlsx"):
+        opt.RESULT.taken(opt.options(out=Path("a.xlsx")))

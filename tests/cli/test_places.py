@@ -13,7 +13,7 @@ from typing import get_args
 
 import pytest
 import typer.main
-from tests.cli.process import EXAMPLE, GENEROUS, environment, reaccord, read_json
+from tests.cli.process import EXAMPLE, GENEROUS, environment, reaccord, reaccord_process, read_json
 from tests.cli.test_endings import in_a_shell
 
 from reaccord.cli.app import app
@@ -82,15 +82,16 @@ def test_pipes_are_no_outputs(folder: Path, option: str) -> None:
 def test_devices_are_written_to_as_they_are(tmp_path: Path) -> None:
     assert reaccord("check", STUDY, "--quiet", "--out", "/dev/null", "--log", "/dev/null").code == 0
     assert stat.S_ISCHR(os.stat("/dev/null").st_mode)
-    ended = reaccord("check", STUDY, "--output", "json", "--out", "/dev/stdout")
+    ended = reaccord_process("check", STUDY, "--output", "json", "--out", "/dev/stdout")
     assert (ended.code, ended.json["status"]) == (0, "done")
     (tmp_path / "kept").write_text("before\n", encoding="utf-8")
     assert in_a_shell(f"reaccord check {STUDY} --quiet --out /dev/stdout >> kept", tmp_path).returncode == 0
     assert (tmp_path / "kept").read_text(encoding="utf-8").startswith("before\nGarden")
     ended = in_a_shell(
-        f"reaccord check {STUDY} --quiet --out >(cat > copied); wait; sleep 0.2; head -1 copied", tmp_path
+        f"reaccord check {STUDY} --quiet --out >(cat > copied) > printed; wait; sleep 0.2; head -1 copied", tmp_path
     )
     assert (ended.returncode, ended.stdout) == (0, "Garden geranium, lot G7 (2026-11-25)\n")
+    assert (tmp_path / "printed").read_text(encoding="utf-8") == (tmp_path / "copied").read_text(encoding="utf-8")
     if Path("/dev/full").exists():
         ended = reaccord("check", STUDY, "--quiet", "--out", "/dev/full")
         assert (ended.code, ended.err) == (
@@ -152,11 +153,21 @@ def test_a_missing_file_is_named_once() -> None:
     assert reaccord("check", "nope.toml").err == "nope.toml: there is no such file.\n1 finding, nothing was solved.\n"
 
 
-def test_a_folder_is_told_what_is_in_it(folder: Path) -> None:
+def test_a_folder_stands_for_the_one_study_in_it(folder: Path) -> None:
     ended = reaccord("check", "geranium", cwd=folder)
-    assert ended.err.startswith("geranium: this is a folder, not a file. The study in it is geranium/study.toml\n")
+    said = "geranium holds 2 study files: candle.toml, study.toml. Which one? Name it, as geranium/study.toml.\n"
+    assert (ended.code, ended.out, ended.err) == (2, "", said)
+    (folder / "geranium" / "candle.toml").unlink()
+    by_folder, by_file = (reaccord("check", name, cwd=folder) for name in ("geranium", "geranium/study.toml"))
+    assert by_folder == by_file
+    assert by_folder.code == 0
+    inside = reaccord("check", ".", "--out", "bottles.csv", cwd=folder / "geranium")
+    assert (inside.code, inside.err) == (2, "bottles.csv is an input of this study; write somewhere else.\n")
+    many = reaccord("many", "geranium", "--gap", "0.5", "--output", "json", cwd=folder)
+    assert [line["study"] for line in many.json["data"]["results"]] == ["geranium/study.toml"]
     (folder / "geranium" / "study.toml").unlink()
-    assert reaccord("check", "geranium", cwd=folder).err.startswith("geranium: this is a folder, not a file.\n")
+    ended = reaccord("check", "geranium", cwd=folder)
+    assert (ended.code, ended.err.splitlines()[0]) == (3, "geranium: this is a folder, not a file.")
 
 
 @pytest.mark.parametrize("name", [".", "my study", "Büro 天"])

@@ -1,4 +1,4 @@
-"""`spread` as a real process: text, JSON, CSV, seeds, what it refuses."""
+"""`spread`: text, JSON, CSV, seeds, what it refuses."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ def test_json_has_the_keys_of_the_interface() -> None:
     for row in data["residuals"]:
         assert set(row) == {"constituent", "kind", "nominal", "q05", "q50", "q95"}
         assert row["q05"] <= row["q50"] <= row["q95"]
-    assert all(set(row) == {"limit", "share_of_draws"} for row in data["broken"])
+    assert all(set(row) == {"limit", "kind", "subject", "share_of_draws"} for row in data["broken"])
     assert data["mean"] == pytest.approx(data["expected"], abs=5 * data["standard_error"])
 
 

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.cli.process import EXAMPLE, FAST, GENEROUS, environment, reaccord, run_python
+from tests.cli.process import EXAMPLE, FAST, GENEROUS, environment, reaccord, reaccord_process, run_python
 
 STUDY = EXAMPLE / "study.toml"
 ESCAPE = "\033"
@@ -54,7 +54,7 @@ def on_a_terminal(width: int, *words: str | Path, **env: str) -> str:
 
 @pytest.mark.parametrize("env", [{}, {"FORCE_COLOR": "1"}])
 def test_no_escape_codes_in_a_pipe(env: dict[str, str]) -> None:
-    ended = reaccord("compare", STUDY, EXAMPLE / "formula_2025.csv", env=env)
+    ended = reaccord_process("compare", STUDY, EXAMPLE / "formula_2025.csv", env=env)
     assert ended.out.startswith("Garden geranium")
     assert ESCAPE not in ended.out + ended.err
 
@@ -155,7 +155,7 @@ except SystemExit as end:
 def test_the_installed_script_is_the_same_program() -> None:
     script = Path(sys.executable).with_name("reaccord")
     ended = subprocess.run([script, "--help"], capture_output=True, text=True, check=True, env=environment())
-    assert ended.stdout == reaccord("--help").out
+    assert ended.stdout == reaccord_process("--help").out
 
 
 def test_findings_are_for_people(changed: Callable[[str, str], Path]) -> None:

@@ -1,4 +1,4 @@
-"""The stored answers of the examples. Rewrite them, and the README's output: `python -m tests.docs.expected`."""
+"""The stored answers of the examples. Rewrite them: `python -m tests.docs.expected`."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.cli.process import reaccord
-from tests.docs.papers import ROOT, blocks, section, text
+from tests.docs.papers import ROOT
 
 STORED = {
     "citrus/study.toml": "citrus/expected.json",
@@ -41,16 +41,6 @@ def _path(study: str) -> Path:
     return ROOT / "examples" / STORED[study]
 
 
-def show_in_readme() -> None:
-    """Put what the program prints now into the README."""
-    ended = reaccord("fit", "examples/geranium/study.toml", "--quiet", cwd=ROOT)
-    assert ended.code == 0, ended.err
-    (shown,) = blocks(section("README.md", "What comes out"))
-    words = text("README.md").replace(shown, ended.out)
-    (ROOT / "README.md").write_text(words, encoding="utf-8")
-
-
 if __name__ == "__main__":
-    show_in_readme()
     for name in STORED:
         _path(name).write_text(json.dumps(fitted(name), ensure_ascii=False, indent=1) + "\n", encoding="utf-8")

@@ -13,16 +13,26 @@ def text(name: str) -> str:
 
 
 def section(name: str, heading: str) -> str:
-    """Return what stands under a heading, up to the next one of any depth."""
-    found = re.search(rf"^#+ {re.escape(heading)}\n(.*?)(?=^#+ |\Z)", text(name), re.MULTILINE | re.DOTALL)
+    """Return what stands under a heading, up to the next one of any depth; a comment in a fenced block is none."""
+    under, inside, found = False, False, []
+    for line in text(name).splitlines(keepends=True):
+        inside ^= line.startswith("```")
+        if not inside and re.match("#+ ", line):
+            under = line.strip("# \n") == heading
+        elif under:
+            found.append(line)
     assert found, f"{name} has no heading {heading}"
-    return found[1]
+    return "".join(found)
+
+
+def fenced(words: str) -> list[tuple[str, str]]:
+    """Return every fenced block with its language, in order."""
+    return re.findall(r"^```(\w*)\n(.*?)^```$", words, re.MULTILINE | re.DOTALL)
 
 
 def blocks(words: str, language: str = "") -> list[str]:
     """Return the fenced blocks of one language (blank: those of none)."""
-    fenced = re.findall(r"^```(\w*)\n(.*?)^```$", words, re.MULTILINE | re.DOTALL)
-    return [block for kind, block in fenced if kind == language]
+    return [block for kind, block in fenced(words) if kind == language]
 
 
 def rows(words: str) -> list[list[str]]:

@@ -66,6 +66,8 @@ def dilutions(draft: Draft) -> Iterator[Pair]:
         less = section(draft, "dilutions", strengths=["10 %"])
         made = lambda study: replace(study.settings.dilutions, strengths=(0.1,))  # noqa: E731
         yield less, lambda study: changed.with_settings(study, replace(study.settings, dilutions=made(study)))
+        few = section(draft, "dilutions", most=1)
+        yield few, lambda study: changed.with_keys(study, "dilutions", most=1)
         none = draft.copy()
         del none.settings["dilutions"]
         yield none, lambda study: changed.with_settings(study, replace(study.settings, dilutions=None))

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 import numpy as np
-import pytest
 from tests.random_studies import Draft, draw
+from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
 from reaccord.domain.study import Study
@@ -40,19 +40,9 @@ def value_and_bound(study: Study) -> tuple[float, float]:
     return found.judged_before.closeness.value, found.bound
 
 
-def compare_shelves(seed: int) -> None:
+@seeds(100, 112, 140, 500)
+def test_another_bottle_never_hurts(seed: int) -> None:
     draft = draw(seed, measure="squares")
     old_value, _ = value_and_bound(draft.study())
     _, new_bound = value_and_bound(with_bottle(draft, seed).study())
     assert new_bound <= old_value * (1 + 1e-9) + 1e-12
-
-
-@pytest.mark.parametrize("seed", range(100, 140))
-def test_another_bottle_never_hurts(seed: int) -> None:
-    compare_shelves(seed)
-
-
-@pytest.mark.sweep
-@pytest.mark.parametrize("seed", range(140, 500))
-def test_another_bottle_never_hurts_sweep(seed: int) -> None:
-    compare_shelves(seed)

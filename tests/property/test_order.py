@@ -6,6 +6,7 @@ import json
 
 import pytest
 from tests.random_studies import draw
+from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
 from reaccord.domain.study import Study
@@ -24,16 +25,12 @@ def printed(study: Study) -> str:
     return json.dumps(data, sort_keys=True)
 
 
-def compare_orders(seed: int) -> None:
+@seeds(0, 12, 40, 400)
+def test_order_never_matters(seed: int) -> None:
     draft = draw(seed, measure="squares")
     expected = printed(draft.study())
     for order in (1, 2):
         assert printed(draft.shuffled(order).study()) == expected
-
-
-@pytest.mark.parametrize("seed", range(40))
-def test_order_never_matters(seed: int) -> None:
-    compare_orders(seed)
 
 
 @pytest.mark.parametrize("measure", ["absolute", "worst"])
@@ -41,9 +38,3 @@ def test_order_never_matters(seed: int) -> None:
 def test_order_never_matters_to_the_linear_measures(seed: int, measure: str) -> None:
     draft = draw(seed, measure=measure)
     assert printed(draft.shuffled(1).study()) == printed(draft.study())
-
-
-@pytest.mark.sweep
-@pytest.mark.parametrize("seed", range(40, 400))
-def test_order_never_matters_sweep(seed: int) -> None:
-    compare_orders(seed)

@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import contextlib
 import io
-import os
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import openpyxl.utils.exceptions
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
@@ -22,14 +21,10 @@ from reaccord.study.load import load_study
 from reaccord.tables import columns
 from reaccord.tables.cells import BadCell
 from reaccord.tables.number_format import Unclear, shown
-from reaccord.tables.raw import parse_text
 from reaccord.tables.rows import _READERS
+from reaccord.tables.separated import parse_text
 from reaccord.tables.studyfile import parse_study
 from reaccord.tables.workbook import sheet_of_bytes
-
-EXAMPLES = int(os.environ.get("READER_EXAMPLES", "120"))
-"""Set `READER_EXAMPLES` to search longer: 30000 take about half an hour."""
-QUICK = settings(max_examples=EXAMPLES, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 
 ODD = ["", " ", "0", "-1", "12,5", "1e308", "1e-308", "NaN", "inf", "tr", "nd", "100", "60", "102", "10 %", "5 ppm"]
 ODD += ["yes", "no", "x", ";", "a;b", "geraniol", "citral", "neral", "water", "DPG", "106-24-1", "1-1-1", "undeclared"]
@@ -114,7 +109,6 @@ def choices(draw: st.DrawFn) -> dict[str, dict[str, Any]]:
     return chosen
 
 
-@QUICK
 @given(tables("target"), tables("bottles"), tables("compositions"), tables("constituents"), tables("limits"), choices())
 def test_tables_of_odd_cells(
     target: str, bottles: str, compositions: str, constituents: str, limits: str, chosen: dict[str, Any]
@@ -147,7 +141,6 @@ SOUND_SETTINGS: dict[str, Any] = {
 }
 
 
-@QUICK
 @given(st.sampled_from(sorted(SOUND)), st.integers(1, 4), st.integers(0, 9), CELLS)
 def test_a_sound_study_with_one_odd_cell(table: str, row: int, column: int, cell: str) -> None:
     lines = [line.split(",") for line in SOUND[table].splitlines()]
@@ -158,7 +151,6 @@ def test_a_sound_study_with_one_odd_cell(table: str, row: int, column: int, cell
         study_of(texts(**{**SOUND, table: spoilt}, settings=SOUND_SETTINGS))
 
 
-@QUICK
 @given(st.sampled_from(["study.toml", "target.csv", "bottles.csv"]), st.binary(max_size=60), st.integers(0, 80))
 def test_raw_bytes_in_any_file(tmp_path: Path, name: str, noise: bytes, at: int) -> None:
     path = folder(tmp_path)
@@ -183,7 +175,6 @@ def _workbook() -> bytes:
 WORKBOOK = _workbook()
 
 
-@QUICK
 @given(st.binary(max_size=40), st.integers(0, len(WORKBOOK)))
 def test_raw_bytes_in_a_workbook(noise: bytes, at: int) -> None:
     content = WORKBOOK[:at] + noise + WORKBOOK[at + len(noise) :]
@@ -201,7 +192,6 @@ def sheets(draw: st.DrawFn) -> list[list[Any]]:
     return draw(st.lists(st.lists(cells, max_size=4), min_size=1, max_size=4))
 
 
-@QUICK
 @given(sheets())
 def test_any_values_in_a_sheet(tmp_path: Path, rows: list[list[Any]]) -> None:
     book = openpyxl.Workbook()
@@ -215,14 +205,12 @@ def test_any_values_in_a_sheet(tmp_path: Path, rows: list[list[Any]]) -> None:
     assert sheet_of_bytes((tmp_path / "b.xlsx").read_bytes(), "b.xlsx", findings) is not None or findings.errors
 
 
-@QUICK
 @given(st.one_of(st.floats(), st.integers()), st.text(st.sampled_from('0#?.,;%‰"\\[]<>=_*@/-+ E1ag€ppm'), max_size=12))
 def test_any_number_in_any_format(value: float, code: str) -> None:
     with contextlib.suppress(Unclear):
         assert shown(value, code, "share")
 
 
-@QUICK
 @given(st.text(max_size=60))
 def test_any_text_as_a_study_file_and_as_a_table(text: str) -> None:
     findings = Findings()
@@ -234,7 +222,6 @@ def test_any_text_as_a_study_file_and_as_a_table(text: str) -> None:
 
 
 @pytest.mark.parametrize("kind", sorted(_READERS))
-@QUICK
 @given(cell=CELLS)
 def test_any_cell_in_any_kind_of_column(kind: str, cell: str) -> None:
     with contextlib.suppress(BadCell):

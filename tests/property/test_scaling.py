@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 from tests.random_studies import CARRIER_BOTTLE, Draft, draw
+from tests.seeds import seeds
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import judge
@@ -75,7 +76,7 @@ def same_formula(one: Fit, other: Fit, times: float) -> None:
     assert neat(other.amounts) == pytest.approx(expected, rel=1e-9, abs=steps + 1e-4 * batch)
 
 
-@pytest.mark.parametrize("seed", range(200, 225))
+@seeds(200, 209, 225)
 def test_money_scales_the_cost_only(seed: int) -> None:
     draft = draw(seed, measure="squares")
     cheap, dear = fitted(draft), fitted(dearer(draft))
@@ -88,7 +89,7 @@ def test_money_scales_the_cost_only(seed: int) -> None:
     assert dear.judged.totals.unpriced_lines == cheap.judged.totals.unpriced_lines
 
 
-@pytest.mark.parametrize("seed", range(225, 250))
+@seeds(225, 234, 250)
 def test_batch_with_its_limits_scales_the_amounts(seed: int) -> None:
     draft = draw(seed, measure="squares")
     small, large = fitted(draft), fitted(larger(draft))

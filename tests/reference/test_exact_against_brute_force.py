@@ -13,9 +13,10 @@ import clarabel
 import numpy as np
 import pytest
 from scipy import sparse
-from tests.random_programmes import small
+from tests.random_programmes import banded, small
+from tests.seeds import seeds
 
-from reaccord.contract import Effort, FloatArray, Programme
+from reaccord.contract import Budget, FloatArray, Programme
 from reaccord.solvers.exact import solve
 
 GAP = 1e-8
@@ -97,11 +98,19 @@ def brute_force(programme: Programme) -> float:
     return least
 
 
-@pytest.mark.parametrize("seed", range(60))
+@seeds(0, 20, 60)
 def test_same_optimum_as_every_choice_of_columns(seed: int) -> None:
-    programme = small(seed)
+    same_optimum(small(seed))
+
+
+@seeds(600, 615, 720)
+def test_same_optimum_with_bands(seed: int) -> None:
+    same_optimum(banded(seed))
+
+
+def same_optimum(programme: Programme) -> None:
     least = brute_force(programme)
-    answer = solve(programme, Effort(gap=GAP))
+    answer = solve(programme, Budget(gap=GAP))
     if math.isinf(least):
         assert answer.status == "infeasible"
         return

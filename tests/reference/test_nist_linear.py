@@ -26,11 +26,11 @@ import numpy as np
 import pytest
 from tests.reference.nist_linear import SETS, Regression
 
-from reaccord.contract import NEARLY_ZERO, Answer, Effort, FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
 from reaccord.findings import SolverFault
 from reaccord.solvers import exact, reference
 
-Solver = Callable[[Programme, Effort], Answer]
+Solver = Callable[[Programme, Budget], Answer]
 DOORS: dict[str, Solver] = {"exact": exact.solve, "reference": reference.solve}
 DIGITS = {
     "Norris": 9,
@@ -45,7 +45,7 @@ DIGITS = {
 }
 """Digits that must be right by either door; what they reach is printed with `-s`."""
 BEYOND = "Filip"
-EFFORT = Effort(gap=1e-4, seconds=30)
+BUDGET = Budget(gap=1e-4, seconds=30)
 
 
 class Stated(NamedTuple):
@@ -97,7 +97,7 @@ def digits(found: FloatArray | float, certified: FloatArray | float) -> float:
 @pytest.mark.parametrize("given", [s for s in SETS if s.name in DIGITS], ids=lambda given: given.name)
 def test_digits_of_certified_regressions(given: Regression, door: str) -> None:
     put = stated(given)
-    answer = DOORS[door](put.programme, EFFORT)
+    answer = DOORS[door](put.programme, BUDGET)
     assert answer.amounts is not None
     right = digits(put.coefficients(answer.amounts), given.certified)
     squares = digits(answer.value * put.unit, given.squares) if given.squares else math.nan
@@ -117,7 +117,7 @@ def test_a_design_beyond_double_precision_is_not_answered_falsely(door: str) -> 
     put = stated(given)
     best = given.squares / put.unit
     try:
-        answer = DOORS[door](put.programme, EFFORT)
+        answer = DOORS[door](put.programme, BUDGET)
     except SolverFault as fault:
         print(f"{given.name}, {door}: {fault}")
         return
@@ -125,4 +125,4 @@ def test_a_design_beyond_double_precision_is_not_answered_falsely(door: str) -> 
     assert answer.status in ("no_answer", "feasible", "proven")
     assert answer.bound <= best * (1 + 1e-6)
     if answer.status == "proven":
-        assert answer.value <= best * (1 + 2 * EFFORT.gap)
+        assert answer.value <= best * (1 + 2 * BUDGET.gap)

@@ -15,9 +15,10 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.optimize import nnls
+from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.study.load import study_from_frames
 
 SETTINGS = """
@@ -49,7 +50,7 @@ def shelf(rng: np.random.Generator, constituents: int, bottles: int) -> np.ndarr
 
 
 @pytest.mark.parametrize("scale", ["equal", "proportional", "relative"])
-@pytest.mark.parametrize("seed", range(20))
+@seeds(0, 7, 20)
 def test_same_optimum_as_nnls(seed: int, scale: str) -> None:
     rng = np.random.default_rng((13, seed))
     constituents, bottles = int(rng.integers(4, 16)), int(rng.integers(2, 20))
@@ -71,7 +72,7 @@ def test_same_optimum_as_nnls(seed: int, scale: str) -> None:
             ),
         },
     )
-    found = fit(study, Effort(gap=1e-10))
+    found = fit(study, Budget(gap=1e-10))
     share = np.concatenate([target / target.sum(), np.zeros(constituents - named), [0.0]])
     floor = np.where(share > 0, np.maximum(share, FLOOR), FOREIGN_FLOOR)
     factor = floor ** POWER[scale]

@@ -17,14 +17,14 @@ import numpy as np
 import pytest
 from tests.reference import published_programmes as published
 
-from reaccord.contract import Answer, Effort, Measure, Programme
+from reaccord.contract import Answer, Budget, Measure, Programme
 from reaccord.solvers import exact, linear, reference
 from reaccord.solvers.cvxpy_runs import HIGHS, run, run_clarabel
 
 pytest.importorskip("pyscipopt", reason="SCIP comes with the extra `test`")
 
-Door = Callable[[Programme, Effort], Answer]
-FINE = Effort(gap=1e-6, seconds=60)
+Door = Callable[[Programme, Budget], Answer]
+FINE = Budget(gap=1e-6, seconds=60)
 DOORS: tuple[tuple[Measure, Door], ...] = (
     ("absolute", linear.solve),
     ("absolute", reference.solve),
@@ -142,7 +142,7 @@ def test_bound_of_the_exact_door_holds_where_it_cannot_prove() -> None:
     # far from a shelf: 84 columns, stores and balances; the published optimum must still not be below the bound
     programme = published.foods("squares", True)
     optimum = ((published.SALES - 100_278.7037) / programme.batch_g) ** 2
-    answer = exact.solve(programme, Effort(gap=1e-6, seconds=3))
+    answer = exact.solve(programme, Budget(gap=1e-6, seconds=3))
     assert answer.bound <= optimum * (1 + 1e-8)
     if answer.amounts is not None:
         assert answer.value >= optimum * (1 - 1e-8)

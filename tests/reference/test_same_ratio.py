@@ -10,9 +10,10 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 import pytest
+from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.study.load import study_from_frames
 
 SETTINGS = """
@@ -25,7 +26,7 @@ accord_g = {batch}
 """
 
 
-@pytest.mark.parametrize("seed", range(60))
+@seeds(0, 20, 60)
 def test_ratios_are_kept_whatever_is_missing(seed: int) -> None:
     rng = np.random.default_rng((11, seed))
     count = int(rng.integers(2, 40))
@@ -44,7 +45,7 @@ def test_ratios_are_kept_whatever_is_missing(seed: int) -> None:
             "bottles.csv": pd.DataFrame(bottles).sample(frac=1, random_state=seed),
         },
     )
-    found = fit(study, Effort(gap=1e-12))
+    found = fit(study, Budget(gap=1e-12))
     target = percent / percent.sum()
     expected = np.where(on_shelf, target, 0.0) / target[on_shelf].sum()
     achieved = {residual.row.label: residual.achieved for residual in found.judged.residuals}

@@ -13,7 +13,7 @@ from reaccord.answer.limits_held import Pour, claims, quiet_claims
 from reaccord.certificate.restate import restate
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
-from reaccord.programme import LIMITS, Columns, state
+from reaccord.programme import LIMITS, ground_of, state
 
 Golden = tuple[tuple[str, ...], str, list[float], list[float], float]
 """kind and subject, label, amounts, used, most; columns sorted by material."""
@@ -38,7 +38,7 @@ def carrier() -> tuple[Study, list[Golden]]:
 
 def undeclared() -> tuple[Study, list[Golden]]:
     study = tiny([RED, GREEN | {"purity": "96"}], limits={"undeclared": "10 %"})
-    return study, [(("undeclared",), "undeclared", [0.04 - 0.1, -0.1], [0, 0], 0)]
+    return study, [(("undeclared",), "undeclared", [0.04 - 0.1 * 0.96, -0.1], [0, 0], 0)]
 
 
 def restricted() -> tuple[Study, list[Golden]]:
@@ -90,13 +90,19 @@ def named_amounts() -> tuple[Study, list[Golden]]:
     ]
 
 
-def carrier_on_hand() -> tuple[Study, list[Golden]]:
+def dilutions() -> tuple[Study, list[Golden]]:
+    made = {"strengths": ["10 %"], "carrier": "dipropylene glycol", "most": 1}
+    study = tiny([CARRIER, RED, GREEN], balance=BALANCE, dilutions=made)
+    return study, [(("dilutions",), "dilutions made", [0] * 5, [0, 1, 0, 1, 0], 1)]
+
+
+def on_hand() -> tuple[Study, list[Golden]]:
     """Columns: Carrier, Green made, Green, Red made, Red, then grams made of Green and of Red.
 
-    The least that can be made: 0.02 g of material in 0.2 g. 20 g of carrier are there.
+    The least that can be made: 0.02 g of material in 0.2 g. 20 g of carrier are there, and less Red than the batch.
     """
     study = tiny(
-        [CARRIER | {"stock_g": "20"}, RED, GREEN],
+        [CARRIER | {"stock_g": "20"}, RED | {"stock_g": "9"}, GREEN],
         balance=BALANCE,
         dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"},
     )
@@ -109,11 +115,12 @@ def carrier_on_hand() -> tuple[Study, list[Golden]]:
         (of_red, red, [0, 0, 0, 1, 0, 0, -1], none, 0),
         (of_red, red, [0, 0, 0, 0, 0, 0, -1], [0, 0, 0, 0.2, 0, 0, 0], 0),
         (("on hand", "Carrier", "1", "", ""), "Carrier: on hand", [1, 0, 0, 0, 0, 0.9, 0.9], none, 20),
+        (("on hand", "Red", "1", "", ""), "Red: on hand", [0, 0, 0, 0, 1, 0, 0.1], none, 9),
     ]
 
 
 GOLDENS: dict[str, Callable[[], tuple[Study, list[Golden]]]] = {
-    made.__name__: made for made in (cost, lines, carrier, undeclared, restricted, named_amounts, carrier_on_hand)
+    made.__name__: made for made in (cost, lines, dilutions, carrier, undeclared, restricted, named_amounts, on_hand)
 }
 
 
@@ -142,7 +149,7 @@ def keys_of(study: Study) -> set[LimitKey]:
     restated = {LimitKey(row.kind, row.subject) for row in restate(study).limits}  # type: ignore[arg-type]
     assert restated == stated
     pours = tuple(Pour(stock, max(1.0, stock.minimum_g)) for stock in study.stocks)
-    claimed = {claim.key for claim in (*claims(study, pours), *quiet_claims(study, pours))}
+    claimed = {claim.key for claim in (*claims(study, pours, 1.0), *quiet_claims(study, pours))}
     limits = {key for key in stated if key.kind != "made"}
     assert limits == {key for key in claimed if key.kind not in {"smallest", "strengths"}}
     return limits
@@ -157,7 +164,7 @@ def test_a_study_with_every_limit() -> None:
     study = tiny(
         [CARRIER | {"stock_g": "20"}, RED, GREEN],
         balance=BALANCE,
-        dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"},
+        dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol", "most": 1},
         batch={"carrier_max_g": 5},
         limits={
             "cost_per_kg": 30,
@@ -167,15 +174,16 @@ def test_a_study_with_every_limit() -> None:
         },
         rules=[{"rule": "A", "members": "red; green", "max": "1"}],
     )
-    assert all(list(limit(Columns(study))) for limit in LIMITS)
-    kinds = {"cost", "lines", "carrier", "undeclared", "restricted", "amount at least", "amount at most", "on hand"}
+    assert all(list(limit(study, ground_of(study))) for limit in LIMITS)
+    kinds = {"cost", "lines", "dilutions", "carrier", "undeclared", "restricted", "amount at least", "amount at most"}
+    kinds |= {"on hand"}
     assert {key.kind for key in keys_of(study)} == kinds
 
 
 @pytest.mark.parametrize("name", GOLDENS)
 def test_only_the_limits_asked_for_give_rows(name: str) -> None:
     study, _ = GOLDENS[name]()
-    giving = [limit.__name__ for limit in LIMITS if list(limit(Columns(study)))]
+    giving = [limit.__name__ for limit in LIMITS if list(limit(study, ground_of(study)))]
     assert giving == [name]
 
 
@@ -185,9 +193,9 @@ def test_no_limit_no_rows() -> None:
 
 def test_sentences_say_the_limit() -> None:
     said = {name: [row.sentence for row in state(GOLDENS[name]()[0]).limits] for name in GOLDENS}
-    assert said["cost"] == ["cost at most 30.00 per kg"]
+    assert said["cost"] == ["cost at most 30.00 per kg of accord"]
     assert said["lines"] == ["at most 1 line"]
-    assert said["undeclared"] == ["undeclared mass at most 10 %"]
+    assert said["undeclared"] == ["undeclared mass at most 10 % of the accord"]
     assert "E: Oil at most 1 % in the product" in said["restricted"]
     assert said["named_amounts"] == [
         "Green exactly 0.5 g",
@@ -195,7 +203,7 @@ def test_sentences_say_the_limit() -> None:
         "Red at least 1 g",
         "Red at most 2 g",
     ]
-    assert "Carrier: 20 g on hand" in said["carrier_on_hand"]
+    assert "Carrier: 20 g on hand, with all dilutions made" in said["on_hand"]
 
 
 def test_arrays_of_a_programme() -> None:
@@ -240,14 +248,26 @@ def test_open_rest_counts_every_declared_odorant() -> None:
     assert found.high[:3] == pytest.approx([0.4, 0.6, 0.3])
 
 
-def test_strengths_are_grouped_by_material_and_lots_share_one() -> None:
-    study = tiny([RED | {"lot": "1"}, RED | {"lot": "2"}, LOW_RED, GREEN])
-    assert state(study).columns == ("Green", "Red 10 % in dipropylene glycol", "Red (1)", "Red (2)")
-    assert state(study).strengths == (((1,), (2, 3)),)
+def test_the_bottle_or_one_dilution_of_it_is_poured_and_bottles_of_other_strengths_are_free() -> None:
+    made = {"strengths": ["1 %", "0.1 %"], "carrier": "dipropylene glycol"}
+    study = tiny([CARRIER, RED | {"lot": "1"}, LOW_RED], balance=BALANCE, dilutions=made)
+    red = "Red{} in dipropylene glycol{}"
+    columns = (*(red.format(f" {s} %", m) for s, m in (("0.1", " (made)"), ("1", " (made)"), ("10", ""))), "Red (1)")
+    assert state(study).columns == ("Carrier", *columns)
+    assert state(study).strengths == (((1,), (2,), (4,)),)
+
+
+def test_a_dilution_is_for_what_the_next_stronger_stock_is_too_strong_to_weigh() -> None:
+    """The least of Red is 0.02 g, which 0.2 g of a tenth solution hold; of that, 0.02 g are 0.2 g of the hundredth."""
+    made = {"strengths": ["10 %", "1 %"], "carrier": "dipropylene glycol"}
+    found = state(tiny([CARRIER, RED], balance=BALANCE, dilutions=made))
+    assert list(found.maximum) == pytest.approx([math.inf, 0.2, 0.2, math.inf])
+    found = state(tiny([CARRIER, RED], dilutions=made))  # no balance, nothing too small
+    assert list(found.maximum) == [math.inf, 0, 0, math.inf]
 
 
 def test_helper_columns_are_the_grams_made() -> None:
-    study, _ = carrier_on_hand()
+    study, _ = on_hand()
     found = state(study)
     assert [made[:2] for made in found.made] == [(1, 5), (3, 6)]
     assert [made.least_g for made in found.made] == pytest.approx([0.2, 0.2])

@@ -57,7 +57,7 @@ def small_frames(**changes: Any) -> dict[str, pd.DataFrame]:
 def test_every_public_name_can_be_imported_and_nothing_else_is_promised() -> None:
     for name in reaccord.__all__:
         assert getattr(reaccord, name).__name__ == name
-    assert {"load_study", "Study", "fit", "Fit", "Effort"} <= set(reaccord.__all__)
+    assert {"load_study", "Study", "fit", "Fit", "Budget"} <= set(reaccord.__all__)
     assert isinstance(reaccord.__version__, str)
     with pytest.raises(AttributeError, match="formulate"):
         _ = reaccord.formulate  # type: ignore[attr-defined]
@@ -177,7 +177,7 @@ def test_errors_say_what_kind_of_end_it_was() -> None:
         reaccord.fit(tiny(limits={"cost_per_kg": 5}))
     assert isinstance(caught.value, reaccord.ReaccordError)
     with pytest.raises(reaccord.NoAnswer):
-        reaccord.fit(tiny(fit={"measure": "absolute"}), reaccord.Effort(stop=lambda: True))
+        reaccord.fit(tiny(fit={"measure": "absolute"}), reaccord.Budget(stop=lambda: True))
 
 
 def test_a_judgement_of_amounts_of_ones_own() -> None:

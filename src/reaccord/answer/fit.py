@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -16,7 +15,7 @@ from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, without_off_grid
 from reaccord.answer.why import conflict
 from reaccord.answer.why.reasons import reasons
-from reaccord.contract import Answer, Effort, FloatArray, Programme, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, Programme, gap_of
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
@@ -79,14 +78,14 @@ class Fit:
         return residual_frame(self.judged, self.reasons)
 
 
-def fit(study: Study, effort: Effort | None = None, stated: Programme | None = None) -> Fit:
+def fit(study: Study, budget: Budget | None = None, stated: Programme | None = None) -> Fit:
     """Return the closest formula these bottles allow.
 
     Parameters
     ----------
     study
         From `load_study` or `study_from_frames`.
-    effort
+    budget
         Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
     stated
         The study as a programme, where that is at hand already.
@@ -98,37 +97,38 @@ def fit(study: Study, effort: Effort | None = None, stated: Programme | None = N
     NoAnswer
         If the time ran out before any formula was found.
     """
-    programme, effort = stated or state(study), effort or Effort()
-    answer = solve(programme, effort)
+    programme, budget = stated or state(study), (budget or Budget()).running()
+    asked = budget.rest(progress=budget.progress, start=budget.start)
+    answer = solve(programme, asked)
     if answer.amounts is None:
-        raise _nothing(study, programme, answer, effort)
+        raise _nothing(study, programme, answer, budget)
     _agree(judge(study, _by_stock(study, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
     fewer = without_needless(study, programme, answer.amounts)
     answer = replace(answer, amounts=fewer, value=programme.value(fewer))
     unrounded = _by_stock(study, fewer)
     before = judge(study, unrounded, slack=AGREEMENT)
     _agree(before.closeness.value, answer.value)
-    amounts = _on_grid(study, programme, answer, effort)
+    amounts = _on_grid(study, programme, answer, budget)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
     judged = _with_binding(judged, before)
-    return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged), _ended(answer, effort))
+    return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged), _ended(answer, asked))
 
 
-def _ended(answer: Answer, effort: Effort) -> Ended:
+def _ended(answer: Answer, budget: Budget) -> Ended:
     if answer.status == "proven":
         return ""
-    if effort.stop():
+    if budget.stop():
         return "interrupted"
-    return "time" if answer.seconds >= effort.seconds else ""
+    return "time" if answer.seconds >= budget.seconds else ""
 
 
-def _nothing(study: Study, programme: Programme, answer: Answer, effort: Effort) -> NoFormula | NoAnswer:
+def _nothing(study: Study, programme: Programme, answer: Answer, budget: Budget) -> NoFormula | NoAnswer:
     """Return what to raise: there is no formula, the time was too short, or nobody knows."""
-    if answer.status == "infeasible" or not (effort.stop() or possible(programme)):
+    if answer.status == "infeasible" or not (budget.stop() or possible(programme)):
         return NoFormula(conflict.explain(study, programme))
-    if effort.stop() or math.isfinite(effort.seconds):
+    if budget.stop() or math.isfinite(budget.seconds):
         return NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
     return NoAnswer(
         "The search ended without a formula and without a proof that there is none: some bottle without an end "
@@ -140,14 +140,11 @@ def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
     return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
 
 
-def _on_grid(study: Study, programme: Programme, answer: Answer, effort: Effort) -> dict[StockKey, float]:
+def _on_grid(study: Study, programme: Programme, answer: Answer, budget: Budget) -> dict[StockKey, float]:
     """Return the optimum on the grid; what is left of the seconds may go into it."""
     amounts = answer.amounts
     assert amounts is not None
-    ends = time.perf_counter() + effort.seconds - answer.seconds
-    rest = replace(effort, stop=lambda: effort.stop() or time.perf_counter() > ends, start=None)
-    left = replace(effort, seconds=max(ends - time.perf_counter(), AT_LEAST), start=None)
-    rounded = closest_on_grid(programme, amounts, rest, _elsewhere(programme, amounts, left))
+    rounded = closest_on_grid(programme, amounts, budget, _elsewhere(programme, amounts, budget))
     if rounded is not None:
         return in_grams(study, rounded)
     exactly = without_off_grid(programme)
@@ -169,7 +166,7 @@ def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
     return found
 
 
-def _elsewhere(programme: Programme, amounts: FloatArray, effort: Effort) -> Iterator[FloatArray]:
+def _elsewhere(programme: Programme, amounts: FloatArray, budget: Budget) -> Iterator[FloatArray]:
     """Yield other optima, for where the first cannot be rounded: with stocks, perhaps, whose grid lets it be.
 
     One without stocks whose steps cannot make a named amount; one with each limit tighter by what rounding does to it.
@@ -179,7 +176,8 @@ def _elsewhere(programme: Programme, amounts: FloatArray, effort: Effort) -> Ite
     moved = 0.5 * np.where(amounts > 0, programme.step, 0.0)
     tighter = tuple(replace(row, most=row.most - float(np.abs(row.amounts) @ moved)) for row in programme.limits)
     for asked in (exactly, replace(programme, limits=tighter)):
-        answer = None if asked is None else solve(asked, effort)
+        left = replace(budget.rest(progress=budget.progress), seconds=max(budget.left(), AT_LEAST))
+        answer = None if asked is None else solve(asked, left)
         if answer is not None and answer.amounts is not None:
             yield answer.amounts
 

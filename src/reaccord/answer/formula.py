@@ -30,6 +30,16 @@ def formula_rows(judged: Judgement) -> list[dict[str, Any]]:
     ]
 
 
+def by_material(judged: Judgement) -> dict[str, tuple[float, float]]:
+    """Return gram of neat material and cost of each material."""
+    found: dict[str, tuple[float, float]] = {}
+    for line in judged.lines:
+        grams, cost = found.get(line.stock.key.material, (0.0, 0.0))
+        neat = line.grams * line.stock.key.strength
+        found[line.stock.key.material] = grams + neat, cost + (line.cost or 0.0)
+    return found
+
+
 def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings) -> dict[StockKey, float]:
     """Return gram by stock; a line that fits no stock, or several, is an error finding.
 

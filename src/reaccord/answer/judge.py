@@ -44,7 +44,13 @@ class Residual:
 
 @dataclass(frozen=True)
 class Totals:
-    """Gram by kind, and money; `cost` adds up the priced lines only, and is None where no line has a price."""
+    """Gram by kind, and money; `cost` adds up the priced lines only, and is None where no line has a price.
+
+    `accord_g` is the basis reached: what limits and `cost_per_kg` count per gram of. `cost_per_kg_concentrate` is per
+    kg of what is poured without carrier, as a buyer counts.
+    """
+
+    accord_g: float
 
     named_g: float
     foreign_g: float
@@ -53,6 +59,7 @@ class Totals:
     total_g: float
     cost: float | None
     cost_per_kg: float | None
+    cost_per_kg_concentrate: float | None
     unpriced_lines: int
 
 
@@ -119,16 +126,18 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
     costs = [line.cost for line in lines if line.cost is not None]
     cost = math.fsum(costs) if costs else None
     totals = Totals(
+        accord_g=basis,
         named_g=named,
         foreign_g=max(0.0, odorant - named),
         undeclared_g=math.fsum(p.grams * p.stock.content.undeclared for p in pours),
         carrier_g=math.fsum(p.grams * p.stock.carrier_share for p in pours),
         total_g=math.fsum(p.grams for p in pours),
         cost=cost,
-        cost_per_kg=None if cost is None else 1000 * cost / active,
+        cost_per_kg=None if cost is None else 1000 * cost / basis,
+        cost_per_kg_concentrate=None if cost is None else 1000 * cost / active,
         unpriced_lines=len(lines) - len(costs),
     )
-    return Judgement(lines, totals, _closeness(study, residuals), residuals, limit_states(study, pours, slack))
+    return Judgement(lines, totals, _closeness(study, residuals), residuals, limit_states(study, pours, basis, slack))
 
 
 def _pours(study: Study, amounts: Mapping[StockKey, float]) -> tuple[Pour, ...]:

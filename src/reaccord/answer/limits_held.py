@@ -14,9 +14,6 @@ from reaccord.domain.study import Study
 ROUNDING_NOISE = 1e-9
 """Relative; sums of a hundred floating-point products stay well below."""
 
-USED_UP = 1e-6
-"""Relative; what is left of a bottle is none."""
-
 
 @dataclass(frozen=True)
 class Pour:
@@ -51,9 +48,12 @@ class LimitState:
     held: bool
 
 
-def limit_states(study: Study, pours: tuple[Pour, ...], slack: float) -> tuple[LimitState, ...]:
-    """Return the state of every limit that is set, or broken though nobody set it (a bottle's grams)."""
-    states = [_state(claim, slack) for claim in claims(study, pours)]
+def limit_states(study: Study, pours: tuple[Pour, ...], basis_g: float, slack: float) -> tuple[LimitState, ...]:
+    """Return the state of every limit that is set, or broken though nobody set it (a bottle's grams).
+
+    `basis_g` is the gram of accord that is poured: what limits per gram are divided by.
+    """
+    states = [_state(claim, slack) for claim in claims(study, pours, basis_g)]
     quiet = [_state(claim, slack) for claim in quiet_claims(study, pours)]
     return (*states, *(state for state in quiet if state.binding or not state.held))
 
@@ -67,21 +67,24 @@ def _state(claim: Claim, slack: float) -> LimitState:
     return LimitState(*claim, binding, room >= -ROUNDING_NOISE * size)
 
 
-def claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
+def claims(study: Study, pours: tuple[Pour, ...], basis_g: float) -> Iterator[Claim]:
     """Yield the limits that the study sets."""
     limits, batch = study.settings.limits, study.settings.batch
-    active = math.fsum(p.grams * p.stock.active for p in pours)
     if limits.cost_per_kg is not None:
         cost = math.fsum(p.grams * (p.stock.price_per_g or 0.0) for p in pours)
-        yield Claim(LimitKey("cost"), "cost", 1000 * cost / active, limits.cost_per_kg, "at most", "per kg")
+        yield Claim(LimitKey("cost"), "cost", 1000 * cost / basis_g, limits.cost_per_kg, "at most", "per kg")
     if limits.lines is not None:
         yield Claim(LimitKey("lines"), "lines", len(pours), limits.lines, "at most", "lines")
+    most_made = study.settings.dilutions.most if study.settings.dilutions else None
+    if most_made is not None:
+        made = sum(p.stock.recipe is not None for p in pours)
+        yield Claim(LimitKey("dilutions"), "dilutions made", made, most_made, "at most", "lines")
     if batch.carrier_max_g is not None:
         carrier = math.fsum(p.grams * p.stock.carrier_share for p in pours)
         yield Claim(LimitKey("carrier"), "carrier", carrier, batch.carrier_max_g, "at most", "g")
     if limits.undeclared is not None:
         undeclared = math.fsum(p.grams * p.stock.content.undeclared for p in pours)
-        share = undeclared / active
+        share = undeclared / basis_g
         yield Claim(LimitKey("undeclared"), "undeclared", share, limits.undeclared, "at most", "share")
     for amount in study.amounts:
         neat = math.fsum(p.grams * p.stock.key.strength for p in pours if p.stock.key.material == amount.material)
@@ -94,7 +97,7 @@ def claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
     dosage = limits.dosage or 0.0
     for key, label, terms, most, unit in study.claims():
         held = math.fsum(c * p.grams * member.held(p.stock.content) for c, member in terms for p in pours)
-        yield Claim(key, label, dosage * held / active, most, "at most", unit)
+        yield Claim(key, label, dosage * held / basis_g, most, "at most", unit)
 
 
 def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
@@ -104,7 +107,8 @@ def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
     taken: dict[object, float] = {}
     for pour in pours:
         stock, key = pour.stock, pour.stock.key
-        strengths.setdefault(key.material, set()).add(key.strength)
+        if stock.recipe is not None:
+            strengths.setdefault(key.material, set()).add(key.strength)
         if key in aside:
             yield Claim(
                 LimitKey("set aside", key.subject), f"{stock.label}: {aside[key]}", pour.grams, 0.0, "at most", "g"
@@ -130,16 +134,6 @@ def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
             claimed = LimitKey("on hand", stock.key.subject)
             yield Claim(claimed, f"{stock.label}: on hand", taken[stock.key], stock.maximum_g, "at most", "g")
     for material, used in sorted(strengths.items()):
-        if len(used) > 1 or _held_to_one_strength(study, material, used, taken):
-            yield Claim(
-                LimitKey("strengths", (material,)), f"{material}: strengths used", len(used), 1, "at most", "lines"
-            )
-
-
-def _held_to_one_strength(study: Study, material: str, used: set[float], taken: dict[object, float]) -> bool:
-    """Whether bottles of another strength stand there, and those of the strength poured are poured to the end."""
-    bottles = [stock for stock in study.stocks if stock.key.material == material and stock.recipe is None]
-    poured = [stock for stock in bottles if stock.key.strength in used]
-    return 0 < len(poured) < len(bottles) and all(
-        taken.get(stock.key, 0.0) >= stock.maximum_g * (1 - USED_UP) for stock in poured
-    )
+        if len(used) > 1:
+            label = f"{material}: strengths made"
+            yield Claim(LimitKey("strengths", (material,)), label, len(used), 1, "at most", "lines")

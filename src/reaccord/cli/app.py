@@ -1,4 +1,4 @@
-"""The commands in the order `reaccord --help` lists them; each is declared in `commands`."""
+"""The commands in the order `reaccord --help` lists them; each has a file of its own."""
 
 from __future__ import annotations
 
@@ -6,9 +6,19 @@ from typing import Annotated
 
 import typer
 
-from reaccord.cli.commands.reading import check, compare, new, verify_certificate
-from reaccord.cli.commands.series import overdose, spread
-from reaccord.cli.commands.solving import cheapest, fit, frontier, many
+from reaccord.cli.cheapest import cheapest
+from reaccord.cli.check import check
+from reaccord.cli.compare import compare
+from reaccord.cli.fit import fit
+from reaccord.cli.frontier import frontier
+from reaccord.cli.help import help  # noqa: A004
+from reaccord.cli.many import many
+from reaccord.cli.new import new
+from reaccord.cli.overdose import overdose
+from reaccord.cli.spread import spread
+from reaccord.cli.verify_certificate import verify_certificate
+
+COMMANDS = (new, check, fit, compare, many, overdose, spread, cheapest, frontier, verify_certificate, help)
 
 app = typer.Typer(
     name="reaccord",
@@ -19,8 +29,8 @@ app = typer.Typer(
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
-for declared in (new, check, fit, compare, many, overdose, spread, cheapest, frontier, verify_certificate):
-    app.command()(declared)
+for each in COMMANDS:
+    app.command()(each)
 
 
 def _version(wanted: bool) -> None:

@@ -2,31 +2,47 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import Annotated
 
-from reaccord.cli.options import Limits
-from reaccord.cli.result import Options, Result, guard_outputs
-from reaccord.cli.searching import Searching
-from reaccord.cli.sources import inputs_of
-from reaccord.questions.cheapest import Within, cheapest
-from reaccord.report.cheapest import cheapest_data, cheapest_text
-from reaccord.report.csvs import formula_csv
-from reaccord.study.load import load_study
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 
 
-def run(path: Path, most: tuple[float | None, float | None], limits: Limits, options: Options) -> Result:
-    """Solve; `most` is a deviation or a share above the closest."""
-    study = load_study(path)
-    guard_outputs(options, inputs_of(path, study))
-    with Searching(study, limits, quiet=options.quiet, told="cost per kg") as searching:
-        found = cheapest(study, Within(*most), searching.effort)
+@command()
+def cheapest(
+    study: opt.Study,
+    within: Annotated[
+        str,
+        typer.Option(
+            "--within",
+            metavar="X",
+            help="The deviation allowed: a value, or '5 %' above the closest formula's.",
+            show_default=False,
+        ),
+    ],
+    limits: opt.Limits,
+    options: opt.Options,
+) -> Result:
+    """Find the cheapest formula that is close enough."""
+    most = opt.within_of(within)
+    from reaccord.cli.inputs import read_study
+    from reaccord.cli.searching import Searching
+    from reaccord.questions import cheapest as question
+    from reaccord.report.cheapest import cheapest_data, cheapest_text
+    from reaccord.report.csv_table import formula_csv
+
+    read = read_study(study, options)
+    with Searching(read, limits, quiet=options.quiet, told="cost per kg") as searching:
+        found = question.cheapest(read, question.Within(*most), searching.budget)
     data = cheapest_data(found)
     return Result(
-        "cheapest",
-        found.status,
-        searching.code(proven=found.status == "proven"),
         data,
         lambda width: cheapest_text(found, width),
         lambda: formula_csv(data["formula"]),
-        study.warnings,
+        found.status,
+        searching.code(proven=found.status == "proven"),
+        read.warnings,
     )

@@ -3,26 +3,35 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Annotated
 
-from reaccord.cli.result import Options, Result, guard_outputs
-from reaccord.cli.sources import inputs_of
-from reaccord.report.checked import checked_data, checked_text
-from reaccord.report.csvs import finding_csv
-from reaccord.study.load import load_study
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
+from reaccord.findings import UsageError
 
 
-def run(path: Path, options: Options) -> Result:
-    """Read a study and say how it was taken."""
-    study = load_study(path)
-    guard_outputs(options, inputs_of(path, study))
-    data = checked_data(study)
-    rows = [{"severity": f.severity, **f.as_dict()} for f in study.warnings]
+@command()
+def check(
+    study: opt.Study,
+    synonyms: Annotated[
+        Path | None, opt.path_option("--synonyms", "Also write a constituents table of the names asked about (CSV).")
+    ] = None,
+    *,
+    options: opt.Options,
+) -> Result:
+    """Read everything, report every finding at once, solve nothing."""
+    from reaccord.cli.inputs import read_study
+    from reaccord.report.check import check_csv, check_data, check_text
+
+    found = read_study(study, options, synonyms)
+    if synonyms is not None:
+        from reaccord.report.files import same_file, write_whole
+        from reaccord.report.synonyms import synonyms_csv
+
+        if same_file(synonyms, options.out) or same_file(synonyms, options.log):
+            raise UsageError(f"--synonyms {synonyms}: another output goes to that file; name a file of its own.")
+        write_whole(synonyms, synonyms_csv(found))
     return Result(
-        "check",
-        "done",
-        0,
-        data,
-        lambda width: checked_text(study, width),
-        lambda: finding_csv(rows),
-        study.warnings,
+        check_data(found), lambda width: check_text(found, width), lambda: check_csv(found), warnings=found.warnings
     )

@@ -1,70 +1,50 @@
-"""`reaccord compare`: a given formula, judged the same way."""
+"""`reaccord compare`: given formulas, judged the same way; several side by side."""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from reaccord.answer.formula import match_formula
-from reaccord.answer.judge import Judgement, judge
-from reaccord.answer.limits_held import LimitState
-from reaccord.answer.why.reasons import reasons
-from reaccord.cli.result import Options, Result, guard_outputs
-from reaccord.cli.sources import inputs_of, study_beside
-from reaccord.findings import Finding, Findings, Place
-from reaccord.report.csvs import residual_csv
-from reaccord.report.data import judgement_data
-from reaccord.report.terminal import compare_text
-from reaccord.tables.read import read_formula
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
+from reaccord.findings import NoFormula
+
+if TYPE_CHECKING:
+    from reaccord.domain.stock import StockKey
+    from reaccord.domain.study import Study
 
 
-def run(path: Path, formula: Path, options: Options) -> Result:
-    """Judge a formula against a study."""
-    findings = Findings()
-    found = read_formula(formula, findings)
-    study = study_beside(path, findings)
-    amounts = match_formula(study, found[0] if found else (), findings)
-    if not findings.errors and not any(amounts.values()):
-        findings.error("empty-table", "no line pours anything.", Place(formula.name))
-    findings.raise_errors()
-    assert found is not None
-    guard_outputs(options, [*inputs_of(path, study), formula])
-    study = replace(study, inputs=(*study.inputs, found[1]))
-    try:
-        judged = judge(study, amounts)
-    except ValueError as fault:
-        findings.error("nothing-named", f"{fault}.", Place(formula.name))
-        findings.raise_errors()
-        raise
-    why = reasons(study, judged, optimised=False)
-    data = judgement_data(study, judged, why)
+@command()
+def compare(
+    study: opt.Study,
+    formulas: Annotated[list[Path], opt.path_argument("FORMULA", "Formulas (CSV), one or more.")],
+    options: opt.Options,
+) -> Result:
+    """Judge given formulas the same way, optimise nothing."""
+    from reaccord.cli.inputs import study_and_formulas
+    from reaccord.report.compare import broken_limits, compare_csv, compare_data, compare_text, compared
+
+    _, agreed = study_and_formulas(study, formulas, options, _why_not)
+    found = [compared(str(path), each.study, each.amounts) for path, each in zip(formulas, agreed, strict=True)]
+    broken = [warning for each in found for warning in broken_limits(each)]
     return Result(
-        "compare",
-        "done",
-        0,
-        data,
-        lambda width: compare_text(study, judged, why, width),
-        lambda: residual_csv(data["residuals"]),
-        (*study.warnings, *findings.warnings, *_broken(judged, formula)),
+        compare_data(found),
+        lambda width: compare_text(found, width),
+        lambda: compare_csv(found),
+        NoFormula.status if broken else "done",
+        NoFormula.exit_code if broken else 0,
+        (*agreed[0].warnings, *broken),
     )
 
 
-def _broken(judged: Judgement, formula: Path) -> list[Finding]:
-    """Return a warning for each limit that does not hold: CSV has no other place for it."""
-    place = Place(formula.name)
-    return [
-        Finding(
-            "warning",
-            "broken-limit",
-            f"breaks {s.label}: {_figure(s, s.value)}, {s.sense} {_figure(s, s.limit)}.",
-            place,
-        )
-        for s in judged.broken
-    ]
+def _why_not(study: Study, amounts: Mapping[StockKey, float]) -> str:
+    """Say why a formula cannot be judged, blank if it can."""
+    from reaccord.answer.judge import judge
 
-
-def _figure(state: LimitState, value: float) -> str:
-    """Return the value or the limit of a state in full, with its unit."""
-    if state.unit == "share":
-        return f"{value * 100:.9g} %"
-    return f"{value:.9g}" + {"g": " g", "per kg": " per kg"}.get(state.unit, "")
+    try:
+        judge(study, amounts)
+    except ValueError as fault:
+        return f"{fault}."
+    return ""

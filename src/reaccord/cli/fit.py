@@ -1,42 +1,66 @@
-"""`reaccord fit`: the closest formula."""
+"""`reaccord fit`: the closest formula, and the proof of it as a file."""
 
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from reaccord.answer.fit import fit
-from reaccord.cli import certificate
-from reaccord.cli.options import Limits
-from reaccord.cli.result import Options, Result, guard_outputs
-from reaccord.cli.searching import Searching
-from reaccord.cli.sources import inputs_of
-from reaccord.report.csvs import formula_csv
-from reaccord.report.data import fit_data
-from reaccord.report.proof import written_text
-from reaccord.report.terminal import fit_text
-from reaccord.study.load import load_study
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
+from reaccord.findings import UsageError
+
+if TYPE_CHECKING:
+    from reaccord.domain.study import Study
 
 
-def run(path: Path, limits: Limits, options: Options, proof: Path | None = None) -> Result:
-    """Solve a study and return its answer; `proof` is where the certificate goes."""
-    study = load_study(path)
-    inputs = inputs_of(path, study)
-    guard_outputs(options, inputs)
-    certificate.guard(proof, study, options, inputs)
-    said, warnings = None, study.warnings
-    with Searching(study, limits, quiet=options.quiet) as searching:
-        found = fit(study, searching.effort)
-        if proof is not None:
-            effort = searching.effort
-            said, weaker = certificate.write_certificate(proof, found, limits.gap, limits.seconds, effort.stop)
+@command()
+def fit(
+    study: opt.Study,
+    certificate: Annotated[
+        Path | None, opt.path_option("--certificate", "Also write a proof that anyone can check.")
+    ] = None,
+    *,
+    limits: opt.Limits,
+    options: opt.Options,
+) -> Result:
+    """Find the closest formula, with residuals and reasons."""
+    from reaccord.answer import fit as answer
+    from reaccord.cli.inputs import read_study
+    from reaccord.cli.searching import Searching
+    from reaccord.report.certificate import write_certificate, written_text
+    from reaccord.report.csv_table import formula_csv
+    from reaccord.report.data import fit_data
+    from reaccord.report.terminal import fit_text
+
+    read = read_study(study, options, certificate)
+    if certificate is not None:
+        _need_proof(certificate, read, options)
+    said, warnings = None, read.warnings
+    with Searching(read, limits, quiet=options.quiet) as searching:
+        found = answer.fit(read, searching.budget)
+        if certificate is not None:
+            said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
     data = fit_data(found) if said is None else {**fit_data(found), "certificate": said}
     return Result(
-        "fit",
-        found.answer.status,
-        searching.code(proven=found.answer.status == "proven"),
         data,
         lambda width: fit_text(found, width) + ("" if said is None else written_text(said, width)),
         lambda: formula_csv(data["formula"]),
+        found.answer.status,
+        searching.code(proven=found.answer.status == "proven"),
         warnings,
     )
+
+
+def _need_proof(certificate: Path, study: Study, options: opt.Options) -> None:
+    """Say before the search that a certificate cannot be made, or would fall on another output."""
+    from reaccord.report.files import same_file
+
+    if study.settings.fit.measure != "squares":
+        raise UsageError(
+            f"--certificate proves sums of squares; the measure of this study is {study.settings.fit.measure}."
+        )
+    for name, other in (("--out", options.out), ("--log", options.log)):
+        if same_file(other, certificate):
+            raise UsageError(f"--certificate and {name} name the same file.")

@@ -2,41 +2,53 @@
 
 from __future__ import annotations
 
-from pathlib import Path
+from typing import Annotated
 
-from reaccord.cli.options import Limits
-from reaccord.cli.progress import bar
-from reaccord.cli.result import Options, Result, guard_outputs
-from reaccord.cli.searching import Searching
-from reaccord.cli.sources import inputs_of
-from reaccord.questions.frontier import frontier
-from reaccord.questions.processes import usable_processors
-from reaccord.report.files import write_whole
-from reaccord.report.frontier import frontier_csv, frontier_data, frontier_text
-from reaccord.report.picture import frontier_picture, need_library
-from reaccord.study.load import load_study
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 
 MOST_WORKERS = 8
 """A round of points is rarely wider."""
 
 
-def run(path: Path, against: str, limits: Limits, options: Options) -> Result:
-    """Draw a curve; a picture is written here, the table is printed as ever."""
+@command(out=opt.PICTURE)
+def frontier(
+    study: opt.Study,
+    against: Annotated[
+        str,
+        typer.Option("--against", metavar="NAME", help="cost, lines, carrier, or a limit on restricted substances."),
+    ] = "cost",
+    *,
+    limits: opt.Limits,
+    options: opt.Options,
+) -> Result:
+    """Draw closeness against cost, lines, carrier or a restricted substance."""
+    from reaccord.cli.inputs import read_study
+    from reaccord.cli.progress import bar
+    from reaccord.cli.searching import Searching
+    from reaccord.questions import frontier as question
+    from reaccord.questions.processes import usable_processors
+    from reaccord.report.files import write_whole
+    from reaccord.report.frontier import frontier_csv, frontier_data, frontier_text
+    from reaccord.report.frontier_picture import frontier_picture, need_library
+
     picture = options.own
     if picture is not None:
         need_library()
-    study = load_study(path)
-    guard_outputs(options, inputs_of(path, study))
-    with Searching(study, limits, quiet=True) as searching, bar(options.quiet, "points") as told:
-        found = frontier(study, against, searching.effort, min(usable_processors(), MOST_WORKERS), told)
+    read = read_study(study, options)
+    workers = min(usable_processors(), MOST_WORKERS)
+    with Searching(read, limits, quiet=True) as searching, bar(options.quiet, "points") as told:
+        found = question.frontier(read, against, searching.budget, workers, told)
     if picture is not None:
         write_whole(picture, frontier_picture(found, picture.suffix.lower().removeprefix(".")))
     return Result(
-        "frontier",
-        found.status,
-        searching.code(proven=found.status == "proven"),
         frontier_data(found),
         lambda width: frontier_text(found, width),
         lambda: frontier_csv(found),
-        study.warnings,
+        found.status,
+        searching.code(proven=found.status == "proven"),
+        read.warnings,
     )

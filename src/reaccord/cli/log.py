@@ -38,7 +38,7 @@ def need_log(log: Path, out: Path | None) -> None:
         raise UsageError(f"{log} is there already and is no log of runs; name another file.")
 
 
-def log_result(log: Path, subject: str, result: Result) -> None:
+def log_result(log: Path, command: str, subject: str, result: Result) -> None:
     """Note what came out: when, of which inputs, how close, at what cost."""
     data = result.data
     deviation, totals = data.get("deviation") or {}, data.get("totals") or {}
@@ -51,7 +51,7 @@ def log_result(log: Path, subject: str, result: Result) -> None:
         **({"counts": data["counts"]} if "counts" in data else {}),
         "inputs": data.get("inputs", []),
     }
-    _append(log, result.command, subject, result.status, result.exit_code, line)
+    _append(log, command, subject, result.status, result.exit_code, line)
 
 
 def log_failure(log: Path, command: str, subject: str, error: ReaccordError) -> None:

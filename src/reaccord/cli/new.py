@@ -2,19 +2,28 @@
 
 from __future__ import annotations
 
-import shlex
-from importlib.resources import files
 from pathlib import Path
+from typing import Annotated
 
-from reaccord.cli.result import Options, Result, guard_outputs
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 from reaccord.findings import UsageError
-from reaccord.report.files import write_whole
 
 ROOM = "reaccord.template"
 
 
-def run(folder: Path, options: Options) -> Result:
-    """Write the template study into a new or empty folder."""
+@command()
+def new(
+    folder: Annotated[Path, opt.path_argument("FOLDER", "A folder that is new or empty.")],
+    options: opt.Options,
+) -> Result:
+    """Write a commented study to fill in."""
+    import shlex
+    from importlib.resources import files
+
+    from reaccord.report.files import write_whole
+
     try:
         taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
     except OSError as fault:
@@ -22,7 +31,6 @@ def run(folder: Path, options: Options) -> Result:
     if taken:
         raise UsageError(f"{folder} is there already and not empty; name a new folder.")
     sources = [item for item in sorted(files(ROOM).iterdir(), key=lambda item: item.name) if _of_a_study(item.name)]
-    guard_outputs(options, [])
     for path in (options.out, options.log):
         if path is not None and path.resolve() in {(folder / source.name).resolve() for source in sources}:
             raise UsageError(f"{path} is a file of the new study; write somewhere else.")
@@ -36,9 +44,6 @@ def run(folder: Path, options: Options) -> Result:
         written.append(source.name)
     data = {"folder": str(folder), "files": written}
     return Result(
-        "new",
-        "done",
-        0,
         data,
         lambda width: (
             f"Wrote {', '.join(written)}.\n"

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal, cast, get_args
 
 import typer
 
-from reaccord.cli.result import FORMS, Options, Output
 from reaccord.findings import UsageError
+
+Output = Literal["table", "json", "csv"]
+FORMS: dict[str, Output] = {".json": "json", ".csv": "csv"}
+"""What an ending of `--out` asks for; any other that is taken asks for a table."""
 
 
 def path_argument(metavar: str, help: str) -> Any:
@@ -23,8 +26,8 @@ def path_option(name: str, help: str, metavar: str = "FILE") -> Any:
     return typer.Option(name, metavar=metavar, help=help, readable=False)
 
 
-Study = Annotated[Path, path_argument("STUDY", "The study file (TOML).")]
-Studies = Annotated[list[Path], path_argument("STUDY", "Study files (TOML), one or more.")]
+Study = Annotated[Path, path_argument("STUDY", "The study: its file (TOML), or the folder it is in.")]
+Studies = Annotated[list[Path], path_argument("STUDY", "Studies: their files (TOML) or folders, one or more.")]
 Formula = Annotated[Path | None, path_option("--formula", "Take this formula (CSV) as it is and solve nothing again.")]
 Seconds = Annotated[str | None, typer.Option("--seconds", metavar="N", help="Stop the search after N seconds.")]
 Gap = Annotated[
@@ -42,6 +45,48 @@ PLAIN = (*FORMS, ".txt")
 
 
 @dataclass(frozen=True)
+class Limits:
+    """When a search ends: after so many seconds, or proven within this gap."""
+
+    seconds: float
+    gap: float
+
+
+@dataclass(frozen=True)
+class Options:
+    """What every command takes; `own` is an `--out` that the command writes itself (a picture, lines of JSON)."""
+
+    output: Output | None = None
+    out: Path | None = None
+    quiet: bool = False
+    log: Path | None = None
+    own: Path | None = None
+
+    @property
+    def form(self) -> Output:
+        """The form that is printed."""
+        return self.output or "table"
+
+    @property
+    def form_of_file(self) -> Output:
+        """The form of the output file: the one asked for, else the one its ending says, else a table."""
+        return self.output or FORMS.get(self.out.suffix.lower() if self.out else "", "table")
+
+    def guard(self, inputs: Iterable[Path] = (), *others: Path | None) -> None:
+        """Refuse outputs that cannot be written, or that would fall on an input: before a long search.
+
+        `others` are the command's own output files.
+        """
+        from reaccord.report.files import need_place, refuse_inputs
+
+        sources = list(inputs)
+        for path in (self.out, self.own, self.log, *others):
+            if path is not None:
+                refuse_inputs(path, sources)
+                need_place(path, append=path is self.log)
+
+
+@dataclass(frozen=True)
 class Out:
     """What `--out` takes: `printed` endings are those of a result, `own` those of files a command writes itself."""
 
@@ -54,17 +99,27 @@ class Out:
         """The option as the parser reads it."""
         return Annotated[Path | None, path_option("--out", self.help)]
 
-    def check(self, path: Path) -> None:
-        """Raise `UsageError` if the ending says that something else than a result is in the file."""
+    def taken(self, options: Options) -> Options:
+        """Return the options, an `--out` that the command writes itself set apart.
+
+        Raises
+        ------
+        UsageError
+            If the ending says that something else than a result is in the file.
+        """
+        path = options.out
+        if path is None:
+            return options
         known = sorted({ending for ending in (*self.printed, *self.own) if ending})
         ending = path.suffix.lower()
         if ending and ending not in known:
             listed = f"{', '.join(known[:-1])} or {known[-1]}"
             raise UsageError(f"--out {path}: nothing is written as {path.suffix}; end it in {listed}.")
+        return replace(options, out=None, own=path) if ending in self.own else options
 
 
-RESULT = Out("Write the result to a file; .json or .csv chooses the form.")
-PICTURE = Out("Write to a file: .json, .csv, or a picture (.svg, .png).", own=(".svg", ".png"))
+RESULT = Out("Write the result to a file as well; .json or .csv chooses its form.")
+PICTURE = Out("Write to a file as well: .json, .csv, or a picture (.svg, .png).", own=(".svg", ".png"))
 LINES = Out(
     "Append each result as a line of JSON; results there already are taken over.",
     printed=(),
@@ -72,39 +127,25 @@ LINES = Out(
 )
 
 
-@dataclass(frozen=True)
-class Limits:
-    """When a search ends: after so many seconds, or proven within this gap."""
-
-    seconds: float
-    gap: float
-
-
-def options(words: Mapping[str, Any], takes: Out = RESULT) -> Options:
-    """Return the shared options from the words given for each, checked.
+def options(
+    output: OutputForm = None,
+    out: Annotated[Path | None, RESULT.declared] = None,
+    quiet: Quiet = False,
+    log: Log = None,
+) -> Options:
+    """Return what every command takes from the words given.
 
     Raises
     ------
     UsageError
-        If `output` is none of table, json, csv, or the ending of `out` says something else.
+        If `output` is none of table, json, csv.
     """
-    known: dict[str, Output] = {"table": "table", "json": "json", "csv": "csv"}
-    output, out = words["output"], words["out"]
-    if output is not None and output not in known:
+    if output is not None and output not in get_args(Output):
         raise UsageError(f'--output takes table, json or csv, not "{output}".')
-    if out is not None:
-        takes.check(out)
-    own = out is not None and out.suffix.lower() in takes.own
-    return Options(
-        known[output] if output else None,
-        None if own else out,
-        words["quiet"],
-        words["log"],
-        out if own else None,
-    )
+    return Options(cast("Output | None", output), out, quiet, log)
 
 
-def limits(words: Mapping[str, Any]) -> Limits:
+def limits(seconds: Seconds = None, gap: Gap = None) -> Limits:
     """Return when a search ends, from the words given.
 
     Raises
@@ -112,7 +153,7 @@ def limits(words: Mapping[str, Any]) -> Limits:
     UsageError
         If they are none.
     """
-    return Limits(seconds_of(words["seconds"]), gap_of_text(words["gap"]))
+    return Limits(seconds_of(seconds), gap_of_text(gap))
 
 
 def gap_of_text(text: str | None) -> float:

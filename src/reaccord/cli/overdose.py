@@ -2,29 +2,71 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from pathlib import Path
+from typing import Annotated
 
-from reaccord.cli.agreed import closest, study_and_formula
-from reaccord.cli.options import Limits
-from reaccord.cli.result import Options, Result
-from reaccord.cli.searching import Searching
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 from reaccord.findings import UsageError
-from reaccord.report.overdose import overdose_csv, overdose_data, overdose_text
 
 MODES = ("spike", "refit")
 MOST_GRAMS = 1_000_000_000
 
 
-@dataclass(frozen=True)
-class Wish:
-    """What `overdose` is asked for."""
+@command()
+def overdose(
+    study: opt.Study,
+    of: Annotated[
+        str,
+        typer.Option("--of", metavar="NAME,...", help="Constituents or rows of the target.", show_default=False),
+    ],
+    times: Annotated[
+        str, typer.Option("--times", metavar="1,2,4,8", help="Multiples of the share it has.", show_default=False)
+    ],
+    mode: Annotated[
+        str, typer.Option("--mode", metavar="spike|refit", help="Weigh a spike into one base, or solve again.")
+    ] = "spike",
+    vial_g: Annotated[
+        str | None,
+        typer.Option("--vial-g", metavar="N", help="Gram of base in each vial; default one batch shared among them."),
+    ] = None,
+    formula: opt.Formula = None,
+    *,
+    limits: opt.Limits,
+    options: opt.Options,
+) -> Result:
+    """Make a series with a minor constituent at given multiples."""
+    grams = grams_of_text(vial_g)
+    if mode not in MODES:
+        raise UsageError(f'--mode takes spike or refit, not "{mode}".')
+    if mode == "refit" and grams is not None:
+        raise UsageError("--vial-g is for spikes: with --mode refit each multiple is a batch of its own.")
+    from reaccord.cli.inputs import closest, study_and_formula
+    from reaccord.cli.searching import Searching
+    from reaccord.questions.overdose import refit, series
+    from reaccord.questions.overdose.wanted import read_times, read_wanted
+    from reaccord.report.overdose import overdose_csv, overdose_data, overdose_text
 
-    of: str
-    times: str
-    mode: str
-    vial_g: float | None
-    formula: Path | None
+    multiples = read_times(times, least=1.0 if mode == "spike" else 0.0)
+    read, agreed = study_and_formula(study, formula, options)
+    wanted = read_wanted(read, of)
+    with Searching(read, limits, quiet=options.quiet) as searching:
+        agreed = agreed or closest(read, searching.budget)
+        if mode == "spike":
+            found = series.overdose(agreed.study, agreed.amounts, wanted, multiples, grams)
+        else:
+            found = refit.refit(agreed.study, agreed.amounts, wanted, multiples, searching.budget)
+    proven = agreed.proven and found.proven
+    return Result(
+        overdose_data(found),
+        lambda width: overdose_text(found, width),
+        lambda: overdose_csv(found),
+        "done" if proven else "feasible",
+        searching.code(proven=proven),
+        agreed.warnings,
+    )
 
 
 def grams_of_text(text: str | None) -> float | None:
@@ -46,34 +88,3 @@ def grams_of_text(text: str | None) -> float | None:
     if not 0 < grams <= MOST_GRAMS:
         raise UsageError(f"--vial-g must be above 0 and at most {MOST_GRAMS:,} g, not {text}.")
     return grams
-
-
-def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
-    """Work out the series."""
-    from reaccord.questions.overdose.refit import refit
-    from reaccord.questions.overdose.series import overdose
-    from reaccord.questions.overdose.wanted import read_times, read_wanted
-
-    if wish.mode not in MODES:
-        raise UsageError(f'--mode takes spike or refit, not "{wish.mode}".')
-    if wish.mode == "refit" and wish.vial_g is not None:
-        raise UsageError("--vial-g is for spikes: with --mode refit each multiple is a batch of its own.")
-    times = read_times(wish.times, least=1.0 if wish.mode == "spike" else 0.0)
-    study, agreed = study_and_formula(path, wish.formula, options)
-    wanted = read_wanted(study, wish.of)
-    with Searching(study, limits, quiet=options.quiet) as searching:
-        agreed = agreed or closest(study, searching.effort)
-        if wish.mode == "spike":
-            series = overdose(agreed.study, agreed.amounts, wanted, times, wish.vial_g)
-        else:
-            series = refit(agreed.study, agreed.amounts, wanted, times, searching.effort)
-    proven = agreed.proven and series.proven
-    return Result(
-        "overdose",
-        "done" if proven else "feasible",
-        searching.code(proven=proven),
-        overdose_data(series),
-        lambda width: overdose_text(series, width),
-        lambda: overdose_csv(series),
-        agreed.warnings,
-    )

@@ -8,7 +8,6 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
 from reaccord.cli.streams import on_terminal
-from reaccord.contract import gap_of
 
 PATIENCE = 2.0
 """Seconds before the first word."""
@@ -32,6 +31,8 @@ class Progress:
         now = time.monotonic()
         if not self._on or now - self._start < PATIENCE or now - self._last < PAUSE:
             return
+        from reaccord.contract import gap_of  # brings numpy, which is there by now
+
         self._last, self._shown = now, True
         best = (
             "no formula yet" if value == float("inf") else f"{self._what} {value:.6g}, gap {gap_of(value, bound):.2%}"

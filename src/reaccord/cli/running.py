@@ -11,11 +11,11 @@ import typer
 
 from reaccord.cli import signals
 from reaccord.cli.app import app
-from reaccord.cli.declare import Call
-from reaccord.cli.interrupt import CUT_SHORT, Interrupted
+from reaccord.cli.command import Call
 from reaccord.cli.log import log_failure, log_result, need_log
-from reaccord.cli.printed import Unforeseen, emit, emit_error
-from reaccord.cli.result import Output, Result, guard_outputs
+from reaccord.cli.options import Output
+from reaccord.cli.result import Result, Unforeseen, emit, emit_error
+from reaccord.cli.searching import CUT_SHORT, Interrupted
 from reaccord.cli.streams import StdoutLost, any_sign, drop, say, tell
 from reaccord.findings import Finding, ReaccordError, UsageError
 
@@ -100,14 +100,14 @@ def _refuse(fault: Exception, words: list[str]) -> int:
 
 def _run_call(call: Call) -> int:
     """Run a command, print its result, note it in the log, whatever it is."""
-    log = call.words["log"]
+    log = call.shared["options"]["log"]
     if log is not None:
-        need_log(log, call.words["out"])
+        need_log(log, call.shared["options"]["out"])
     try:
         options = call.options()
-        guard_outputs(options, ())
+        options.guard()
         result = _told(call.run(options))
-        emit(result, options)
+        emit(call.command, result, options)
     except BaseException as fault:
         error = _known(fault)
         if log is not None:
@@ -116,7 +116,7 @@ def _run_call(call: Call) -> int:
         raise error from error.__cause__
     if log is not None:
         try:
-            log_result(log, call.subject, result)
+            log_result(log, call.command, call.subject, result)
         except UsageError as unwritten:  # the result is out: no second one may follow it on stdout
             say(str(unwritten))
             return unwritten.exit_code

@@ -1,14 +1,16 @@
-"""A search that Ctrl-C ends, with progress on stderr."""
+"""A search that Ctrl-C (or SIGTERM) ends: it keeps the best formula found; a second one ends the run."""
 
 from __future__ import annotations
 
-from contextlib import ExitStack
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import ExitStack, contextmanager
 from typing import TYPE_CHECKING
 
-from reaccord.cli.interrupt import Interrupt, Interrupted
 from reaccord.cli.options import Limits
 from reaccord.cli.progress import Progress
-from reaccord.contract import Effort
+from reaccord.cli.signals import ENDING, end
 from reaccord.findings import NoAnswer, ReaccordError
 
 if TYPE_CHECKING:
@@ -16,18 +18,57 @@ if TYPE_CHECKING:
 
 NOT_PROVEN = 5
 """Exit code."""
+CUT_SHORT = "interrupted"
+"""Code of the finding that says so."""
+
+
+class Interrupted(NoAnswer):
+    """Interrupted before any formula was found."""
+
+    exit_code = 130
+    code = CUT_SHORT
+
+
+class Interrupt:
+    """Whether Ctrl-C was pressed while `catch` was open."""
+
+    def __init__(self) -> None:
+        self.pressed = False
+
+    @contextmanager
+    def catch(self) -> Iterator[None]:
+        """Turn the first Ctrl-C into `pressed`; the second raises KeyboardInterrupt as ever."""
+        if threading.current_thread() is not threading.main_thread():
+            yield
+            return
+        before = {number: signal.getsignal(number) for number in ENDING}
+        heeded = [number for number, handler in before.items() if handler != signal.SIG_IGN]
+        for number in heeded:
+            signal.signal(number, self._handle)
+        try:
+            yield
+        finally:
+            for number in heeded:
+                signal.signal(number, before[number])
+
+    def _handle(self, number: int, frame: object) -> None:
+        if self.pressed:
+            end(number, frame)
+        self.pressed = True
 
 
 class Searching:
-    """Use as a context: inside, `effort` is what a search gets.
+    """Use as a context: inside, `budget` is what a search gets, with progress on stderr.
 
     A `ReaccordError` that leaves it takes the study's warnings along, and is `Interrupted` where Ctrl-C left none.
     """
 
     def __init__(self, study: Study, limits: Limits, *, quiet: bool, told: str = "deviation") -> None:
+        from reaccord.contract import Budget  # brings numpy
+
         self._study = study
         self._interrupt, self._progress = Interrupt(), Progress(quiet, told)
-        self.effort = Effort(limits.gap, limits.seconds, lambda: self._interrupt.pressed, self._progress)
+        self.budget = Budget(limits.gap, limits.seconds, lambda: self._interrupt.pressed, self._progress)
         self._open = ExitStack()
 
     def __enter__(self) -> Searching:

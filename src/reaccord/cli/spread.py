@@ -2,30 +2,61 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from pathlib import Path
+from typing import Annotated
 
-from reaccord.cli.agreed import closest, study_and_formula
-from reaccord.cli.options import Limits
-from reaccord.cli.result import Options, Result
-from reaccord.cli.searching import Searching
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 from reaccord.findings import UsageError
-from reaccord.report.spread import spread_csv, spread_data, spread_text
 
 
-@dataclass(frozen=True)
-class Wish:
-    """What `spread` is asked for; `hold` is the share of draws in which restricted limits must hold."""
+@command()
+def spread(
+    study: opt.Study,
+    draws: Annotated[str, typer.Option("--draws", metavar="N", help="How many compositions to draw.")] = "10000",
+    seed: Annotated[str, typer.Option("--seed", metavar="N", help="The same seed, the same draws.")] = "1",
+    robust: Annotated[
+        bool, typer.Option("--robust", help="Also find the formula that is best for the whole spread.")
+    ] = False,
+    hold: Annotated[
+        str | None,
+        typer.Option(
+            "--hold", metavar="SHARE|all", help="Draws in which its restricted limits must hold; default all."
+        ),
+    ] = None,
+    formula: opt.Formula = None,
+    *,
+    limits: opt.Limits,
+    options: opt.Options,
+) -> Result:
+    """Say how the result moves with natural variation."""
+    number, first = opt.whole_of("--draws", draws, 1), opt.whole_of("--seed", seed, 0)
+    share = hold_of(hold, robust)
+    from reaccord.cli.inputs import closest, study_and_formula
+    from reaccord.cli.searching import Searching
+    from reaccord.questions.spread import spread as question
+    from reaccord.report.spread import spread_csv, spread_data, spread_text
 
-    draws: int
-    seed: int
-    robust: bool
-    hold: float
-    formula: Path | None
+    read, agreed = study_and_formula(study, formula, options)
+    with Searching(read, limits, quiet=options.quiet) as searching:
+        agreed = agreed or closest(read, searching.budget)
+        given = (agreed.study, agreed.amounts, number, first)
+        found = question.spread(*given, robust=robust, hold=share, budget=searching.budget)
+    proven = agreed.proven and (found.compared is None or found.compared.answer.status == "proven")
+    return Result(
+        spread_data(found),
+        lambda width: spread_text(found, width),
+        lambda: spread_csv(found),
+        "done" if proven else "feasible",
+        searching.code(proven=proven),
+        agreed.warnings,
+    )
 
 
 def hold_of(text: str | None, robust: bool) -> float:
-    """Read `--hold`: `all`, or a share with its sign.
+    """Read `--hold`, the share of draws in which restricted limits must hold: `all`, or a share with its sign.
 
     Raises
     ------
@@ -47,31 +78,3 @@ def hold_of(text: str | None, robust: bool) -> float:
     if not 0.5 <= value <= 1:
         raise UsageError(f"--hold must be from 50 % to 100 %, not {text}.")
     return value
-
-
-def run(path: Path, wish: Wish, limits: Limits, options: Options) -> Result:
-    """Draw compositions and judge the formula for each draw."""
-    from reaccord.questions.spread.spread import spread
-
-    study, agreed = study_and_formula(path, wish.formula, options)
-    with Searching(study, limits, quiet=options.quiet) as searching:
-        agreed = agreed or closest(study, searching.effort)
-        found = spread(
-            agreed.study,
-            agreed.amounts,
-            wish.draws,
-            wish.seed,
-            robust=wish.robust,
-            hold=wish.hold,
-            effort=searching.effort,
-        )
-    proven = agreed.proven and (found.compared is None or found.compared.answer.status == "proven")
-    return Result(
-        "spread",
-        "done" if proven else "feasible",
-        searching.code(proven=proven),
-        spread_data(found),
-        lambda width: spread_text(found, width),
-        lambda: spread_csv(found),
-        agreed.warnings,
-    )

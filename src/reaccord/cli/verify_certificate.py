@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import errno
 from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
 
-from reaccord.certificate.format import Certificate, Refused, read
-from reaccord.certificate.verify import verify
-from reaccord.cli.result import Options, Result, guard_outputs
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
 from reaccord.findings import Finding, Findings, Place, ReaccordError
-from reaccord.report.csvs import verdict_csv
-from reaccord.report.proof import verdict_data, verdict_text
+
+if TYPE_CHECKING:
+    from reaccord.certificate.format import Certificate
 
 
 class CertificateRefused(ReaccordError):
@@ -20,10 +22,23 @@ class CertificateRefused(ReaccordError):
     code = "certificate-refused"
 
 
-def run(path: Path, study: Path | None, options: Options) -> Result:
-    """Check a certificate, and whether its programme is the study's if one is named."""
-    content = _content(path)
-    guard_outputs(options, [path])
+@command()
+def verify_certificate(
+    file: Annotated[Path, opt.path_argument("FILE", "A certificate that fit wrote.")],
+    study: Annotated[
+        Path | None,
+        opt.path_option("--study", "Check that the programme in it is this study's, too.", "STUDY"),
+    ] = None,
+    *,
+    options: opt.Options,
+) -> Result:
+    """Check a proof in exact arithmetic, by its own numbers alone."""
+    from reaccord.certificate.format import Refused, read
+    from reaccord.certificate.verify import verify
+    from reaccord.report.certificate import verdict_csv, verdict_data, verdict_text
+
+    content = _content(file)
+    options.guard([file])
     origin, title, warnings = None, None, tuple[Finding, ...]()
     try:
         certificate = read(content.decode("utf-8"))
@@ -31,19 +46,11 @@ def run(path: Path, study: Path | None, options: Options) -> Result:
         if study is not None:
             origin, title, warnings = _origin(certificate, study, options)
     except UnicodeDecodeError:
-        raise CertificateRefused(f"{path.name} is refused: it is not text in UTF-8.") from None
+        raise CertificateRefused(f"{file.name} is refused: it is not text in UTF-8.") from None
     except Refused as fault:
-        raise CertificateRefused(f"{path.name} is refused: {fault}") from None
+        raise CertificateRefused(f"{file.name} is refused: {fault}") from None
     data = verdict_data(certificate, verdict, origin, title)
-    return Result(
-        "verify-certificate",
-        "done",
-        0,
-        data,
-        lambda width: verdict_text(data, width),
-        lambda: verdict_csv(data),
-        warnings,
-    )
+    return Result(data, lambda width: verdict_text(data, width), lambda: verdict_csv(data), warnings=warnings)
 
 
 def _content(path: Path) -> bytes:
@@ -58,14 +65,12 @@ def _content(path: Path) -> bytes:
         raise
 
 
-def _origin(certificate: Certificate, path: Path, options: Options) -> tuple[str, str, tuple[Finding, ...]]:
+def _origin(certificate: Certificate, path: Path, options: opt.Options) -> tuple[str, str, tuple[Finding, ...]]:
     """Return how well the programme is the study's, the study's title, and which of its files have changed since."""
     from reaccord.certificate.origin import changed_inputs, check_origin
-    from reaccord.cli.sources import inputs_of
-    from reaccord.study.load import load_study
+    from reaccord.cli.inputs import read_study
 
-    study = load_study(path)
-    guard_outputs(options, inputs_of(path, study))
+    study = read_study(path, options)
     origin = check_origin(certificate, study)
     findings = Findings()
     if not certificate.inputs:

@@ -7,6 +7,7 @@ from typing import Literal, NamedTuple
 LimitKind = Literal[
     "cost",
     "lines",
+    "dilutions",
     "carrier",
     "undeclared",
     "restricted",

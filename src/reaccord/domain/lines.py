@@ -26,21 +26,35 @@ Basis = Literal["mass", "fid-area"]
 class Reported:
     """A share as an analysis prints it: a fraction, `tr` (a trace) or `nd` (not detected).
 
-    `most` is what a trace can at most be (blank: 0.05 %; `<0.1` says so itself). `taken` is what an unusual
-    token was taken for, in words; it is no part of the value.
+    `most` is what a trace can at most be (blank: 0.05 %; `<0.1` says so itself), or the upper end of a range, whose
+    lower end is `least`; `number` is its middle then. `taken` is what an unusual token was taken for, in words; it is
+    no part of the value.
     """
 
     number: float
     mark: Mark = ""
     most: float | None = None
     taken: str = field(default="", compare=False)
+    least: float | None = None
 
     @property
     def high(self) -> float:
         """The most the printed token can mean."""
+        if self.mark == "tr" and self.most is None:
+            return TRACE_HIGH
+        return self.number if self.most is None else self.most
+
+    @property
+    def low(self) -> float:
+        """The least it can mean."""
         if self.mark == "tr":
-            return TRACE_HIGH if self.most is None else self.most
-        return self.number
+            return 0.0
+        return self.number if self.least is None else self.least
+
+    @property
+    def ranges(self) -> bool:
+        """Whether it is printed as a range."""
+        return self.least is not None
 
 
 @dataclass(frozen=True)
@@ -58,12 +72,16 @@ class TargetLine:
 
 @dataclass(frozen=True)
 class BottleLine:
-    """One bottle. `purity` is a fraction, `strength` gram of material per gram in the bottle."""
+    """One bottle. `purity` is a fraction, `strength` gram of material per gram in the bottle.
+
+    `purity_high` is the upper end of a purity given as a range, of which `purity` is the middle.
+    """
 
     at: Place
     material: str
     constituent: str = ""
     purity: float | None = None
+    purity_high: float | None = None
     strength: float = 1.0
     carrier: str = ""
     price_per_kg: float | None = None
@@ -81,7 +99,7 @@ class BottleLine:
 
 @dataclass(frozen=True)
 class CompositionLine:
-    """One part of a material: a constituent, a material or `undeclared`."""
+    """One part of a material: a constituent, a material or `undeclared`; `lot` blank: of every lot without its own."""
 
     at: Place
     material: str
@@ -93,6 +111,7 @@ class CompositionLine:
     part_kind: Literal["", "constituent", "material"] = ""
     strength: float = 1.0
     carrier: str = ""
+    lot: str = ""
 
 
 @dataclass(frozen=True)

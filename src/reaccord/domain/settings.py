@@ -53,10 +53,11 @@ class BalanceSettings:
 
 @dataclass(frozen=True)
 class DilutionSettings:
-    """`[dilutions]`: strengths that may be made for this batch, in `carrier`."""
+    """`[dilutions]`: strengths that may be made for this batch, in `carrier`; at most `most` are made."""
 
     strengths: tuple[float, ...]
     carrier: str
+    most: int | None = None
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ class AmountSettings:
 
 @dataclass(frozen=True)
 class LimitSettings:
-    """`[limits]`. `cost_per_kg` is per kg of carrier-free concentrate, `dosage` a fraction."""
+    """`[limits]`. `cost_per_kg` is per kg of accord, `dosage` gram of accord per gram of finished product."""
 
     cost_per_kg: float | None = None
     lines: int | None = None

@@ -61,12 +61,18 @@ class Price:
 
 @dataclass(frozen=True)
 class Bottle:
-    """One bottle, before it is known whether it may be poured; `use` overrules what excludes it, or nothing."""
+    """One bottle, before it is known whether it may be poured.
+
+    `analysis` is under what name `Settled.parts` has what it is made of, "" where no table says it. `sums` are
+    warnings: a sum it states, of which the target lists the members apart. `use` overrules what excludes it, or lets it.
+    """
 
     key: StockKey
     content: Content
     price: Price
     line: BottleLine
+    analysis: str
+    sums: tuple[Finding, ...] = ()
     use: Use = ""
 
 
@@ -86,10 +92,11 @@ class RuleEntry:
 class Settled:
     """Everything of a study's tables, once names are settled and blends are opened.
 
-    `multiples` are by label of a row (1 where there is none). `order` is every material, what it holds before it;
-    `stands_for` the names a neat bottle of a material is a bottle of. `diluting` are the constituents that the tables
-    make carriers, `diluting_made` those that the carrier of dilutions to be made adds. `if_poured` are the errors that
-    a material brings once a bottle of it may be poured; `warnings` what was noted while the tables were read.
+    `parts` are by analysis: a material, or a lot with an analysis of its own; `order` is all of them, what one holds
+    before it. `speaks_for` is the analysis of a material inside a blend, `analysed` the material of an analysis, where
+    they are called otherwise. `stands_for` are the names a neat bottle of a material is a bottle of. `diluting` are the
+    constituents that the tables make carriers, `diluting_made` those that the carrier of dilutions to be made adds.
+    `warnings` were noted while the tables were read; `multiples` are by label of a row (1 where there is none).
     """
 
     target: tuple[TargetEntry, ...]
@@ -97,13 +104,15 @@ class Settled:
     rules: tuple[RuleEntry, ...]
     order: tuple[str, ...]
     parts: Mapping[str, tuple[Part, ...]]
+    speaks_for: Mapping[str, str]
+    analysed: Mapping[str, str]
     stands_for: Mapping[str, frozenset[str]]
     carrier_materials: frozenset[str]
     diluting: frozenset[str]
     diluting_made: frozenset[str]
     dilution_carrier: str
-    if_poured: Mapping[str, tuple[Finding, ...]]
     constituents: Mapping[str, Constituent]
     unknown: Mapping[str, tuple[Place, ...]]
+    asked: Mapping[str, tuple[str, ...]]
     warnings: tuple[Finding, ...]
     multiples: Mapping[str, float]

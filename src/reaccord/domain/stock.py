@@ -40,13 +40,15 @@ class Content:
 class Recipe:
     """How a stock is made: gram of the source bottle per gram made, the rest from the carrier's bottle.
 
-    `least_g` is the smallest amount that can be made with both parts weighable.
+    `least_g` is the smallest amount that can be made with both parts weighable. Of more than `needed_g` what is
+    in it can be weighed from the next stronger stock, and it is not made.
     """
 
     source: StockKey
     source_share: float
     carrier: StockKey
     least_g: float
+    needed_g: float = math.inf
 
 
 @dataclass(frozen=True)

@@ -66,6 +66,11 @@ class Study:
         return self.settled.unknown
 
     @property
+    def asked(self) -> Mapping[str, tuple[str, ...]]:
+        """Those of them that may mean known constituents, and which."""
+        return self.settled.asked
+
+    @property
     def lacking(self) -> Mapping[StockKey, str]:
         """Blends without a price, and which part of theirs has none."""
         return {bottle.key: bottle.price.lacking for bottle in self.settled.bottles if bottle.price.lacking}

@@ -47,7 +47,7 @@ class Axis(ABC):
 
 
 class Cost(Axis):
-    """Cost per kg of carrier-free concentrate."""
+    """Cost per kg of accord."""
 
     name, key, label, unit = "cost", "cost_per_kg", "cost per kg", "per kg"
 

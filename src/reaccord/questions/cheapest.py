@@ -8,16 +8,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from reaccord.answer.fit import Fit, fit, in_grams
+from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.answer.why.reasons import reasons
-from reaccord.contract import Effort, FloatArray, Status
+from reaccord.contract import Budget, FloatArray, Status
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
 from reaccord.programme import state
 from reaccord.questions.axis import Cost, all_priced
-from reaccord.questions.epsilon_constraint import Ceilings, Deadline, Least, allowed, decide, least_within, relative_gap
+from reaccord.questions.epsilon_constraint import (
+    POLISHING,
+    Ceilings,
+    Least,
+    allowed,
+    decide,
+    least_within,
+    relative_gap,
+)
 
 DEARER = (0.0, 1e-4, 3e-4, 1e-3, 3e-3, 1e-2, 3e-2)
 """Relative; how much dearer than the optimum rounding may become, tried in turn until the deviation is kept."""
@@ -100,8 +109,8 @@ class Cheapest:
         return Cost().of(self.closest.judged) - Cost().of(self.judged)
 
 
-def cheapest(study: Study, within: Within, effort: Effort | None = None) -> Cheapest:
-    """Return the cheapest formula, per kg of carrier-free concentrate, whose deviation is small enough.
+def cheapest(study: Study, within: Within, budget: Budget | None = None) -> Cheapest:
+    """Return the cheapest formula, per kg of accord, whose deviation is small enough.
 
     Parameters
     ----------
@@ -109,7 +118,7 @@ def cheapest(study: Study, within: Within, effort: Effort | None = None) -> Chea
         Its own limits stay, its own cost limit too.
     within
         A deviation, or a share above that of the closest formula (as `fit` prints it, rounded).
-    effort
+    budget
         Gap (of the cost) to stop at, default 0.1 %; seconds; a call that interrupts; progress, told of the cost.
 
     Raises
@@ -122,17 +131,16 @@ def cheapest(study: Study, within: Within, effort: Effort | None = None) -> Chea
         If time ran out before any was found.
     """
     all_priced(study)
-    effort = effort or Effort()
-    deadline = Deadline(effort)
-    closest = fit(study, Effort(effort.gap, effort.seconds, effort.stop))
+    deadline = (budget or Budget()).running()
+    closest = fit(study, deadline.rest())
     ceilings = Ceilings(study, Cost())
     most = within.of(closest.judged.closeness.value)
     start = _start(study, closest, most, deadline)
-    least = least_within(ceilings, most, start, deadline, effort.progress)
+    least = least_within(ceilings, most, start, deadline, deadline.progress)
     return _answer(closest, most, ceilings, least, deadline)
 
 
-def _start(study: Study, closest: Fit, most: float, deadline: Deadline) -> FloatArray:
+def _start(study: Study, closest: Fit, most: float, deadline: Budget) -> FloatArray:
     """Return amounts (n,) that are close enough: the closest formula's, or finer ones."""
     found = closest.answer.amounts
     assert found is not None
@@ -152,7 +160,7 @@ def _start(study: Study, closest: Fit, most: float, deadline: Deadline) -> Float
     )
 
 
-def _answer(closest: Fit, most: float, ceilings: Ceilings, least: Least, deadline: Deadline) -> Cheapest:
+def _answer(closest: Fit, most: float, ceilings: Ceilings, least: Least, deadline: Budget) -> Cheapest:
     study = closest.study
     unrounded = {s.key: float(x) for s, x in zip(study.stocks, least.amounts, strict=False) if x > 0}
     before = judge(study, unrounded, slack=1e-6)
@@ -173,14 +181,14 @@ def _answer(closest: Fit, most: float, ceilings: Ceilings, least: Least, deadlin
         judged=judged,
         judged_before=before,
         bound=bound,
-        status="proven" if gap <= deadline.effort.gap else "feasible",
+        status="proven" if gap <= deadline.gap else "feasible",
         nodes=least.nodes + closest.answer.nodes,
         seconds=deadline.elapsed(),
         reasons=reasons(study, judged),
     )
 
 
-def _rounded(ceilings: Ceilings, most: float, least: Least, deadline: Deadline) -> dict[StockKey, float]:
+def _rounded(ceilings: Ceilings, most: float, least: Least, deadline: Budget) -> dict[StockKey, float]:
     """Return amounts on the grid: the first that keep the deviation at a cost hardly higher, else the closest.
 
     Cost and deviation both bind at the optimum, so that rounding needs room in one of them: the cost.
@@ -201,7 +209,7 @@ def _rounded(ceilings: Ceilings, most: float, least: Least, deadline: Deadline) 
     return best[1]
 
 
-def _candidates(ceilings: Ceilings, least: Least, deadline: Deadline) -> Iterator[FloatArray]:
+def _candidates(ceilings: Ceilings, least: Least, deadline: Budget) -> Iterator[FloatArray]:
     """Yield formulas on the grid, each a little dearer than the one before, with the best formula's stocks."""
     study, columns = ceilings.study, ceilings.columns_of(least.amounts)
     own = ceilings.axis.own(study)
@@ -210,7 +218,7 @@ def _candidates(ceilings: Ceilings, least: Least, deadline: Deadline) -> Iterato
         ceiling = ceiling if own is None else min(ceiling, own)
         amounts = least.amounts
         if dearer > 0:
-            answer = decide(columns.at(ceiling), 0.0, deadline.polishing())
+            answer = decide(columns.at(ceiling), 0.0, Budget(deadline.gap, POLISHING))
             if answer.amounts is None:
                 continue
             amounts = columns.whole(answer.amounts)
@@ -221,23 +229,13 @@ def _candidates(ceilings: Ceilings, least: Least, deadline: Deadline) -> Iterato
 
 def changes(found: Cheapest) -> list[Change]:
     """Return what changes against the closest formula, by material, what saves most first."""
-    before, after = _by_material(found.closest.judged), _by_material(found.judged)
+    before, after = by_material(found.closest.judged), by_material(found.judged)
     rows = []
     for material in sorted(before.keys() | after.keys()):
         old, new = before.get(material, (0.0, 0.0)), after.get(material, (0.0, 0.0))
         if not np.isclose(old[0], new[0], rtol=0.0, atol=1e-12):
             rows.append(Change(material, old[0], new[0], old[1] - new[1]))
     return sorted(rows, key=lambda change: (-change.saved, change.material))
-
-
-def _by_material(judged: Judgement) -> dict[str, tuple[float, float]]:
-    """Return gram of neat material and cost of each material."""
-    found: dict[str, tuple[float, float]] = {}
-    for line in judged.lines:
-        grams, cost = found.get(line.stock.key.material, (0.0, 0.0))
-        neat = line.grams * line.stock.key.strength
-        found[line.stock.key.material] = grams + neat, cost + (line.cost or 0.0)
-    return found
 
 
 def spoilt(found: Cheapest) -> list[Spoilt]:

@@ -11,13 +11,12 @@ formula, which costs next to nothing.
 from __future__ import annotations
 
 import math
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from reaccord.contract import NEARLY_ZERO, Answer, Effort, FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
 from reaccord.programme import restate, state
 from reaccord.questions.axis import Axis
@@ -92,48 +91,18 @@ class Least:
     nodes: int
 
 
-class Deadline:
-    """Shares the seconds of one effort among many searches."""
-
-    def __init__(self, effort: Effort) -> None:
-        self.effort = effort
-        self._start = time.perf_counter()
-        self._end = self._start + effort.seconds
-
-    def elapsed(self) -> float:
-        """Return the seconds since the start."""
-        return time.perf_counter() - self._start
-
-    def left(self) -> float:
-        """Return the seconds left, never below 0."""
-        return max(0.0, self._end - time.perf_counter())
-
-    def over(self) -> bool:
-        """Whether to stop."""
-        return self.left() <= 0 or self.effort.stop()
-
-    def rest(self, gap: float | None = None) -> Effort:
-        """Return what is left as an effort of its own."""
-        effort = self.effort
-        return Effort(effort.gap if gap is None else gap, self.left(), effort.stop)
-
-    def polishing(self) -> Effort:
-        """Return an effort for small searches after the end: a formula in hand is still rounded."""
-        return Effort(self.effort.gap, POLISHING)
-
-
 class _Until:
     """Ends a search as soon as it has decided whether a deviation is within reach."""
 
-    def __init__(self, allowed: float, effort: Effort) -> None:
-        self._allowed, self._effort, self._decided = allowed, effort, False
+    def __init__(self, allowed: float, budget: Budget) -> None:
+        self._allowed, self._budget, self._decided = allowed, budget, False
 
     def stop(self) -> bool:
-        return self._decided or self._effort.stop()
+        return self._decided or self._budget.stop()
 
     def told(self, value: float, bound: float, nodes: int) -> None:
         del nodes
-        self._decided = value <= self._allowed or bound > self._allowed
+        self._decided = self._decided or value <= self._allowed or bound > self._allowed
 
 
 def allowed(within: float) -> float:
@@ -141,16 +110,16 @@ def allowed(within: float) -> float:
     return max(within * (1 + SLACK), NEARLY_ZERO)
 
 
-def decide(programme: Programme, most: float, effort: Effort, start: FloatArray | None = None) -> Answer:
+def decide(programme: Programme, most: float, budget: Budget, start: FloatArray | None = None) -> Answer:
     """Return an answer whose value is at most `most` or whose bound is above it, if time allows."""
-    until = _Until(most, effort)
-    return solve(programme, Effort(FINE, effort.seconds, until.stop, until.told, start))
+    until = _Until(most, budget)
+    return solve(programme, Budget(FINE, budget.left(), until.stop, until.told, start))
 
 
 class Descent:
     """Brings the ceiling down from a formula that is allowed; `gap` is relative to the quantity."""
 
-    def __init__(self, ceilings: Ceilings, most: float, start: FloatArray, deadline: Deadline) -> None:
+    def __init__(self, ceilings: Ceilings, most: float, start: FloatArray, deadline: Budget) -> None:
         self.ceilings, self.most, self.deadline = ceilings, most, deadline
         self.amounts, self.high = start, ceilings.quantity(start)
         self.low, self.nodes = 0.0, 0
@@ -162,7 +131,7 @@ class Descent:
 
     def run(self, told: Callable[[float, float, int], None] | None = None) -> Least:
         """Close the space to the gap asked for, or until time is over."""
-        wanted, close = self.deadline.effort.gap, max(self.deadline.effort.gap, 1e-9)
+        wanted, close = self.deadline.gap, max(self.deadline.gap, 1e-9)
         self._come_down(close)
         halving = True
         for turn in range(MOST_CEILINGS):
@@ -185,7 +154,7 @@ class Descent:
             self.nodes += answer.nodes
             if answer.amounts is not None and answer.value <= self.most:
                 self._take(answer.amounts, ceiling)
-                self._come_down(max(self.deadline.effort.gap, 1e-9))
+                self._come_down(max(self.deadline.gap, 1e-9))
                 return True
             if answer.bound > self.most:
                 self.low = max(self.low, ceiling)
@@ -218,7 +187,7 @@ def least_within(
     ceilings: Ceilings,
     within: float,
     start: FloatArray,
-    deadline: Deadline,
+    deadline: Budget,
     told: Callable[[float, float, int], None] | None = None,
 ) -> Least:
     """Return the least of the axis with a deviation of at most `within`.
@@ -232,7 +201,7 @@ def least_within(
     start : (n,)
         A formula (gram) that is allowed.
     deadline
-        Its effort's gap is relative to the quantity.
+        Running; its gap is relative to the quantity.
     told
         Is told of quantity, bound and nodes.
     """

@@ -15,11 +15,11 @@ from itertools import pairwise
 import numpy as np
 
 from reaccord.answer.fit import Fit, fit
-from reaccord.contract import NEARLY_ZERO, Effort, FloatArray, Status
+from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Status
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.questions.axis import Axis, axis_of
-from reaccord.questions.epsilon_constraint import Ceilings, Deadline, least_within
+from reaccord.questions.epsilon_constraint import Ceilings, least_within
 from reaccord.questions.side_by_side import Pool
 
 BETTER = 0.01
@@ -70,7 +70,7 @@ class Frontier:
 
 
 def frontier(
-    study: Study, against: str = "cost", effort: Effort | None = None, workers: int = 1, told: Told | None = None
+    study: Study, against: str = "cost", budget: Budget | None = None, workers: int = 1, told: Told | None = None
 ) -> Frontier:
     """Return closeness against an axis.
 
@@ -80,7 +80,7 @@ def frontier(
         Its own ceiling on the axis is left aside, all other limits stay.
     against
         `cost`, `lines`, `carrier`, or a limit on restricted substances as `fit` lists it.
-    effort
+    budget
         Gap of each point; seconds for all of it; a call that interrupts.
     workers
         Processes that solve points at the same time; the points do not depend on their number.
@@ -95,7 +95,7 @@ def frontier(
         If there is no formula, or none in time.
     """
     axis = axis_of(study, against)
-    deadline = Deadline(effort or Effort())
+    deadline = (budget or Budget()).running()
     ceilings = Ceilings(study, axis)
     closest = fit(ceilings.unlimited, deadline.rest(), ceilings.free)
     with Pool(ceilings, deadline, workers) as pool:
@@ -107,7 +107,7 @@ def frontier(
 class _Drawing:
     """Draws one curve, point by point."""
 
-    def __init__(self, ceilings: Ceilings, deadline: Deadline, closest: Fit, pool: Pool, told: Told | None) -> None:
+    def __init__(self, ceilings: Ceilings, deadline: Budget, closest: Fit, pool: Pool, told: Told | None) -> None:
         self.study, self.axis, self.ceilings = ceilings.study, ceilings.axis, ceilings
         self.deadline, self.pool, self.told = deadline, pool, told
         self.closest = self._point(math.inf, closest)
@@ -160,7 +160,7 @@ class _Drawing:
         found = least_within(self.ceilings, self.begins, amounts, self.deadline)
         self.least = found.bound
         width = max(self.closest.quantity - found.quantity, 0.0)
-        self._begun = found.quantity - found.bound <= max(BETTER * width, self.deadline.effort.gap * found.quantity)
+        self._begun = found.quantity - found.bound <= max(BETTER * width, self.deadline.gap * found.quantity)
         for room in ROOM:
             points = self._solved([found.quantity + room * width])
             if points:

@@ -87,11 +87,31 @@ def spared() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):  # Windows
         yield
         return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})  # what is started takes this over
+    try:
+        with _heard_later(signal.SIGINT):
+            yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+@contextmanager
+def _heard_later(number: int) -> Iterator[None]:
+    """Keep a signal until the end: the mask of one thread does not keep another from taking it."""
+    import signal
+
+    handler = signal.getsignal(number)
+    if handler is None or threading.current_thread() is not threading.main_thread():
+        yield  # no handler of Python's to put back, or not the thread that runs them
+        return
+    heard: list[int] = []
+    signal.signal(number, lambda taken, _: heard.append(taken))
     try:
         yield
     finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        signal.signal(number, handler)
+        if heard:
+            signal.raise_signal(number)  # to this thread: it waits until the mask is gone
 
 
 @contextmanager

@@ -9,16 +9,15 @@ import multiprocessing
 import signal
 from collections.abc import Iterator, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
-from dataclasses import replace
 from types import TracebackType
 from typing import Any, Self
 
 from reaccord.answer.fit import Fit, fit
-from reaccord.contract import Effort, FloatArray
+from reaccord.contract import Budget, FloatArray
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.questions.axis import Axis
-from reaccord.questions.epsilon_constraint import Ceilings, Deadline
+from reaccord.questions.epsilon_constraint import Ceilings
 from reaccord.questions.processes import spared
 
 POLLING = 0.2
@@ -28,7 +27,7 @@ POLLING = 0.2
 class Pool:
     """Fits of one study at several ceilings of an axis."""
 
-    def __init__(self, ceilings: Ceilings, deadline: Deadline, workers: int) -> None:
+    def __init__(self, ceilings: Ceilings, deadline: Budget, workers: int) -> None:
         self._ceilings, self._deadline, self._workers = ceilings, deadline, workers
         self._executor: ProcessPoolExecutor | None = None
         self._stop: Any = None
@@ -50,10 +49,10 @@ class Pool:
         """
         if self._workers < 2 or len(asked) < 2:
             for ceiling, start in asked:
-                yield fitted(self._ceilings, ceiling, replace(self._deadline.rest(), start=start))
+                yield fitted(self._ceilings, ceiling, self._deadline.rest(start=start))
             return
         executor = self._executor or self._begin()
-        gap, left = self._deadline.effort.gap, self._deadline.left()
+        gap, left = self._deadline.gap, self._deadline.left()
         with spared():  # the workers start here
             futures = [executor.submit(_fitted, ceiling, gap, left, start) for ceiling, start in asked]
         for future in futures:
@@ -62,7 +61,7 @@ class Pool:
     def _result(self, future: Future[Fit | NoAnswer | NoFormula]) -> Fit | NoAnswer | NoFormula:
         """Wait for a result; a request to stop reaches the workers meanwhile."""
         while True:
-            if self._deadline.effort.stop():
+            if self._deadline.stop():
                 self._stop.set()
             try:
                 return future.result(timeout=POLLING)
@@ -78,11 +77,11 @@ class Pool:
         return self._executor
 
 
-def fitted(ceilings: Ceilings, ceiling: float, effort: Effort) -> Fit | NoAnswer | NoFormula:
+def fitted(ceilings: Ceilings, ceiling: float, budget: Budget) -> Fit | NoAnswer | NoFormula:
     """Return the fit at a ceiling, or why there is none."""
     limited = ceilings.axis.at(ceilings.study, ceiling)
     try:
-        return fit(limited, effort, ceilings.stated(limited))
+        return fit(limited, budget, ceilings.stated(limited))
     except (NoAnswer, NoFormula) as none:
         return none
 
@@ -97,5 +96,5 @@ def _start(study: Study, axis: Axis, stop: Any) -> None:
 
 
 def _fitted(ceiling: float, gap: float, seconds: float, start: FloatArray) -> Fit | NoAnswer | NoFormula:
-    effort = Effort(gap, seconds, _own["stop"].is_set, start=start)
-    return fitted(_own["ceilings"], ceiling, effort)
+    budget = Budget(gap, seconds, _own["stop"].is_set, start=start)
+    return fitted(_own["ceilings"], ceiling, budget)

@@ -6,9 +6,9 @@ from typing import Any
 
 from reaccord.questions.cheapest import Cheapest, changes, spoilt
 from reaccord.report.data import judgement_data
-from reaccord.report.layout import Column, aligned, counted, on_the_point, paragraph
-from reaccord.report.terminal import body, head, rest, rules
-from reaccord.report.verdict import percent
+from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
+from reaccord.report.quantities import percent, rough_percent
+from reaccord.report.terminal import body, rest, rules
 
 MOST_ROWS = 10
 WORTH_A_ROW = 0.02
@@ -37,23 +37,24 @@ def cheapest_data(found: Cheapest) -> dict[str, Any]:
 
 def cheapest_text(found: Cheapest, width: int) -> str:
     """Return the answer of `cheapest` for people: the verdict, what was replaced, what it spoilt, the formula."""
-    parts = [head(found.study, _verdict(found), width), _changes(found, width), _spoilt(found, width)]
+    parts = [headed(found.study.title, _verdict(found), width), _changes(found, width), _spoilt(found, width)]
     parts += body(found.judged, found.reasons, width)
-    parts.append("\n".join(paragraph(line, width) for line in (*rest(found.study, found.judged), *_proof(found))))
+    parts.append(paragraphs((*rest(found.study, found.judged), *_proof(found)), width))
     return "\n\n".join([*(part for part in parts if part), *rules(found.study, width)]) + "\n"
 
 
 def _verdict(found: Cheapest) -> str:
     cost, closest = found.judged.totals.cost_per_kg, found.closest.judged
-    sure = "proven" if found.status == "proven" else f"not proven: another may be up to {percent(found.gap)} cheaper"
+    gap = rough_percent(found.gap)
+    sure = "proven" if found.status == "proven" else f"not proven: another may be up to {gap} cheaper"
     if found.status == "proven" and found.gap > 1e-6:
-        sure += f" within {percent(found.gap)}"
+        sure += f" within {gap}"
     verdict = "The cheapest formula" if found.status == "proven" else "The cheapest formula found"
     return (
         f"{verdict} with a deviation of {found.within:.6g} or less, {sure}: {cost:.2f} per kg. "
         f"The closest costs {closest.totals.cost_per_kg:.2f}; this one saves {found.saved_per_kg:.2f} per kg, and "
-        f"{found.judged.closeness.misplaced_share * 100:.1f} % of it is the wrong substance instead of "
-        f"{closest.closeness.misplaced_share * 100:.1f} %."
+        f"{percent(found.judged.closeness.misplaced_share, 1)} of it is the wrong substance instead of "
+        f"{percent(closest.closeness.misplaced_share, 1)}."
     )
 
 

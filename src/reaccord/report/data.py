@@ -1,4 +1,4 @@
-"""Results as plain data: what `--output json` prints (interface.md). Shares are fractions."""
+"""Results as plain data: what `--output json` prints. Shares are fractions."""
 
 from __future__ import annotations
 
@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
 from reaccord.answer.judge import Judgement
-from reaccord.answer.why.reasons import idle_materials
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 
@@ -60,18 +59,12 @@ def limit_rows(judged: Judgement) -> list[Row]:
 
 def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) -> Row:
     """Return what `fit` and `compare` have in common."""
-    target, fit = study.target, study.settings.fit
+    fit = study.settings.fit
     constituent, residual = judged.closeness.largest
     return {
-        "title": study.title,
-        "date": study.date.isoformat(),
+        **about(study),
         "formula": formula_rows(judged),
-        "target": {
-            "samples": list(target.samples),
-            "rest": target.rest,
-            "published_sum": target.published_sum,
-            "unaccounted": target.unaccounted,
-        },
+        "target": target_row(study),
         "totals": vars(judged.totals).copy(),
         "deviation": {
             "measure": fit.measure,
@@ -83,10 +76,18 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
         },
         "residuals": residual_rows(judged, reasons),
         "limits": limit_rows(judged),
-        "idle_materials": list(idle_materials(study, judged)),
-        "rules": rule_rows(study),
-        "cautions": cautions(study),
-        "inputs": [vars(item).copy() for item in study.inputs],
+        **grounds(study),
+    }
+
+
+def target_row(study: Study) -> Row:
+    """Return what the target was made from."""
+    target = study.target
+    return {
+        "samples": list(target.samples),
+        "rest": target.rest,
+        "published_sum": target.published_sum,
+        "unaccounted": target.unaccounted,
     }
 
 
@@ -105,6 +106,21 @@ def fit_data(fit: Fit) -> Row:
         "nodes": fit.answer.nodes,
     }
     return data
+
+
+def about(study: Study) -> Row:
+    """Return whose result it is."""
+    return {"title": study.title, "date": study.date.isoformat()}
+
+
+def grounds(study: Study) -> Row:
+    """Return what a result rests on: rules, cautions, the files it was read from."""
+    return {"rules": rule_rows(study), "cautions": cautions(study), "inputs": input_rows(study)}
+
+
+def input_rows(study: Study) -> list[Row]:
+    """Return the files a study was read from."""
+    return [vars(item).copy() for item in study.inputs]
 
 
 def rule_rows(study: Study) -> list[Row]:

@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
-from collections.abc import Sequence
 from typing import Any
 
 from reaccord.answer.formula import formula_rows
 from reaccord.contract import NEARLY_ZERO
 from reaccord.questions.frontier import Frontier, Point
-from reaccord.report.csvs import percent as percent_cell
-from reaccord.report.layout import Column, aligned, counted, paragraph
-from reaccord.report.verdict import percent
+from reaccord.report.csv_table import Columns, csv_text
+from reaccord.report.data import about, input_rows
+from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
+from reaccord.report.quantities import decimals_for, exact_percent, in_figures, in_unit, percent, rough_percent
 
 OVER = "over the study's own limit"
 MOST_POINTS, THINNED = 40, 25
@@ -25,8 +22,7 @@ def frontier_data(found: Frontier) -> dict[str, Any]:
     study, key = found.study, found.axis.key
     knee = None if found.knee is None else {"point": found.knee, key: quantity_of(found, found.points[found.knee])}
     return {
-        "title": study.title,
-        "date": study.date.isoformat(),
+        **about(study),
         "against": found.axis.name,
         "unit": found.axis.unit,
         "measure": study.settings.fit.measure,
@@ -37,7 +33,7 @@ def frontier_data(found: Frontier) -> dict[str, Any]:
         "covered": found.covered,
         "points": [_point(point, found) for point in found.points],
         "knee": knee,
-        "inputs": [vars(item).copy() for item in study.inputs],
+        "inputs": input_rows(study),
     }
 
 
@@ -63,23 +59,18 @@ def _point(point: Point, found: Frontier) -> dict[str, Any]:
 
 def frontier_csv(found: Frontier) -> str:
     """Write the curve, a point a row; a share has its sign."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    key = found.axis.key
-    writer.writerow(
-        (key, "value", "before_rounding", "bound", "gap", "status", "lines_used", "misplaced_share", "mark")
-    )
-    for number, row in enumerate(frontier_data(found)["points"]):
-        at = percent_cell(row[key]) if found.axis.unit == "share" else repr(row[key])
-        numbers = (repr(row[name]) for name in ("value", "before_rounding", "bound"))
-        shares = percent_cell(row["gap"]), row["status"], len(row["formula"]), percent_cell(row["misplaced_share"])
-        writer.writerow((at, *numbers, *shares, "; ".join(marks(found, number))))
-    return text.getvalue()
+    columns: Columns = {
+        found.axis.key: exact_percent if found.axis.unit == "share" else str,
+        **dict.fromkeys(("value", "before_rounding", "bound"), str),
+        **{"gap": exact_percent, "status": str, "lines_used": str, "misplaced_share": exact_percent, "mark": str},
+    }
+    points = enumerate(frontier_data(found)["points"])
+    more = ({"lines_used": len(point["formula"]), "mark": "; ".join(marks(found, n))} | point for n, point in points)
+    return csv_text(columns, more)
 
 
 def frontier_text(found: Frontier, width: int) -> str:
     """Return the curve for people: the verdict, then the points."""
-    study = found.study
     columns = (
         Column(heading(found), right=True),
         Column("deviation", right=True),
@@ -91,12 +82,12 @@ def frontier_text(found: Frontier, width: int) -> str:
     )
     most = max((point.value for point in found.points), default=0.0)
     listed = _listed(found)
-    deviations = figures([found.points[number].value for number in listed])
+    deviations = in_figures([found.points[number].value for number in listed], 4, NEARLY_ZERO)
     rows = [_row(found, number, text, most) for number, text in zip(listed, deviations, strict=True)]
     parts = [
-        f"{paragraph(study.title or 'Untitled study', width)}\n{paragraph(_verdict(found), width)}",
+        headed(found.study.title, _verdict(found), width),
         aligned(columns, rows, width),
-        "\n".join(paragraph(line, width) for line in (*_left_out(found, len(listed)), *_notes(found))),
+        paragraphs((*_left_out(found, len(listed)), *_notes(found)), width),
     ]
     return "\n\n".join(parts) + "\n"
 
@@ -109,11 +100,8 @@ def heading(found: Frontier) -> str:
 
 def shown(found: Frontier, quantity: float) -> str:
     """Write a quantity for people, in the unit of the heading."""
-    unit = found.axis.unit
-    if unit == "share":
-        widest = max((point.quantity for point in found.points), default=quantity) * 100
-        return f"{quantity * 100:.{max(3 - math.floor(math.log10(widest)), 0) if widest > 0 else 2}f}"
-    return f"{quantity:.{ {'per kg': 2, 'lines': 0}.get(unit, 3) }f}"
+    widest = max((point.quantity for point in found.points), default=quantity)
+    return in_unit(quantity, found.axis.unit, decimals_for(widest * 100, 4) if widest > 0 else 2)
 
 
 def marks(found: Frontier, number: int) -> list[str]:
@@ -143,23 +131,16 @@ def _left_out(found: Frontier, listed: int) -> list[str]:
     return [f"{counted(left_out, 'point')} between these left out; --output csv has them all."] if left_out else []
 
 
-def figures(values: Sequence[float]) -> list[str]:
-    """Write deviations with as many decimals as the least of them needs for four figures."""
-    least = min((value for value in values if value > NEARLY_ZERO), default=1.0)
-    decimals = min(max(3 - math.floor(math.log10(least)), 0), 9)
-    return [f"{value:.{decimals}f}" for value in values]
-
-
 def _row(found: Frontier, number: int, deviation: str, most: float) -> tuple[str, ...]:
     point = found.points[number]
     said = marks(found, number)
     if point.fit.answer.status != "proven":
-        said.append(f"not proven, up to {percent(point.fit.gap)} closer")
+        said.append(f"not proven, up to {rough_percent(point.fit.gap)} closer")
     return (
         shown(found, quantity_of(found, point)),
         deviation,
-        f"{point.fit.gap * 100:.2f} %",
-        f"{point.fit.judged.closeness.misplaced_share * 100:.1f} %",
+        percent(point.fit.gap, 2),
+        percent(point.fit.judged.closeness.misplaced_share, 1),
         str(len(point.fit.judged.lines)),
         "━" * max(1, round(20 * point.value / most)) if most > 0 else "",
         ", ".join(said),

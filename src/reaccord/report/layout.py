@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import textwrap
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 
@@ -61,20 +61,19 @@ def on_the_point(numbers: Sequence[str]) -> list[str]:
     return [text + " " * (most - length) for text, length in zip(numbers, after, strict=True)]
 
 
-def decimals_of(step: float) -> int:
-    """Return how many decimals a balance that reads so finely shows; 4 for none (0)."""
-    return len(f"{step:.9f}".rstrip("0").partition(".")[2]) if step > 0 else 4
-
-
-def signed(value: float, decimals: int) -> str:
-    """Write a number with its sign; what rounds to nothing has none."""
-    text = f"{value:+.{decimals}f}"
-    return text if float(text) != 0 else text[1:]
-
-
 def counted(number: int, noun: str) -> str:
     """Write how many, with the noun's plural where it takes one."""
     return f"{number} {noun}{'' if number == 1 else 's'}"
+
+
+def headed(title: str, verdict: str, width: int) -> str:
+    """Return what a result begins with: whose it is, and what came out."""
+    return f"{paragraph(title or 'Untitled study', width)}\n{paragraph(verdict, width)}"
+
+
+def paragraphs(texts: Iterable[str], width: int, indent: str = "") -> str:
+    """Wrap each text as a paragraph of its own, one below the other."""
+    return "\n".join(paragraph(text, width, indent) for text in texts)
 
 
 def paragraph(text: str, width: int, indent: str = "") -> str:

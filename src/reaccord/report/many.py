@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from reaccord.report.csvs import percent
+from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.layout import Column, aligned, counted, on_the_point, paragraph
+from reaccord.report.quantities import exact_percent, percent
 
 STATUSES = ("proven", "feasible", "infeasible", "no_answer", "invalid_input", "failed")
 COLUMNS = ("study", "sample", "status", "exit_code", "value", "bound", "gap", "cost_per_kg", "lines", "error")
@@ -74,13 +73,8 @@ def many_text(rows: Sequence[Row], width: int, notes: Sequence[str] = ()) -> str
 
 def many_csv(rows: Iterable[Row]) -> str:
     """Write the table as CSV: shares in percent."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
-    for row in rows:
-        cells = {name: getattr(row, name) for name in COLUMNS} | {"gap": percent(row.gap)}
-        writer.writerow(["" if cell is None else cell for cell in cells.values()])
-    return text.getvalue()
+    columns: Columns = {**dict.fromkeys(COLUMNS, str), "gap": exact_percent}
+    return csv_text(columns, ({name: getattr(row, name) for name in COLUMNS} for row in rows))
 
 
 def _table(rows: Sequence[Row], width: int) -> str:
@@ -90,7 +84,7 @@ def _table(rows: Sequence[Row], width: int) -> str:
         del columns[1], cells[1]
     for heading, numbers in (
         ("Deviation", ["" if row.value is None else f"{row.value:.6g}" for row in rows]),
-        ("Gap", ["" if row.gap is None else f"{row.gap * 100:.2f} %" for row in rows]),
+        ("Gap", ["" if row.gap is None else percent(row.gap, 2) for row in rows]),
         ("Cost per kg", ["" if row.cost_per_kg is None else f"{row.cost_per_kg:.2f}" for row in rows]),
         ("Lines", [str(row.lines or "") for row in rows]),
     ):

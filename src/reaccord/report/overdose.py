@@ -2,33 +2,35 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import math
 from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
-from reaccord.report.data import cautions, limit_rows, rule_rows
-from reaccord.report.layout import Column, aligned, counted, decimals_of, on_the_point, paragraph
+from reaccord.report.csv_table import Columns, csv_text, strength_cell
+from reaccord.report.data import about, cautions, grounds, limit_rows
+from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
+from reaccord.report.quantities import decimals_for, decimals_of_balance, percent
 
 if TYPE_CHECKING:
     from reaccord.questions.overdose.series import Series, Step
 
-COLUMNS = (
-    *("code", "of", "times", "times_reached", "base_g", "spike_material", "spike_strength", "spike_carrier"),
-    *("spike_lot", "spike_g", "vial_g", "solvent_g", "refused"),
-)
+COLUMNS: Columns = {
+    **dict.fromkeys(("code", "of"), str),
+    "times": "{:g}".format,
+    "times_reached": "{:.6g}".format,
+    "base_g": str,
+    **{"spike_material": str, "spike_strength": strength_cell, "spike_carrier": str, "spike_lot": str, "spike_g": str},
+    **dict.fromkeys(("vial_g", "solvent_g", "refused"), str),
+}
 MOST_BROUGHT, MOST_ROWS, MOST_VIALS = 3, 10, 8
 STILL = 5e-5
 """Rows that move by less than 0.005 points are not shown."""
 
 
 def overdose_data(series: Series) -> dict[str, Any]:
-    """Return the series (interface.md): shares are fractions of the basis, except `concentration` (carrier-free)."""
+    """Return the series: shares are fractions of the basis, except `concentration` (carrier-free)."""
     study = series.study
     return {
-        "title": study.title,
-        "date": study.date.isoformat(),
+        **about(study),
         "mode": series.mode,
         "base": formula_rows(series.base),
         "base_needed_g": series.base_needed_g,
@@ -45,9 +47,7 @@ def overdose_data(series: Series) -> dict[str, Any]:
             }
             for stock, recipe in series.stocks
         ],
-        "rules": rule_rows(study),
-        "cautions": cautions(study),
-        "inputs": [vars(item).copy() for item in study.inputs],
+        **grounds(study),
     }
 
 
@@ -84,41 +84,29 @@ def _achieved(step: Step) -> dict[str, float]:
 
 def overdose_csv(series: Series) -> str:
     """Write one row a vial; a strength of 100 % is left blank."""
-    text = io.StringIO()
-    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
-    writer.writeheader()
-    for step in series.steps:
-        key = step.stock.key if step.stock else None
-        writer.writerow(
-            {
-                "code": step.code,
-                "of": step.of,
-                "times": f"{step.times:g}",
-                "times_reached": f"{step.times_reached:.6g}" if step.judged else "",
-                "base_g": repr(step.base_g),
-                "spike_material": key.material if key else "",
-                "spike_strength": f"{key.strength * 100:.12g} %" if key and key.strength < 1 else "",
-                "spike_carrier": key.carrier if key else "",
-                "spike_lot": key.lot if key else "",
-                "spike_g": repr(step.spike_g) if key else "",
-                "vial_g": repr(step.vial_g),
-                "solvent_g": repr(step.solvent_g),
-                "refused": step.refused or "",
-            }
-        )
-    return text.getvalue()
+    return csv_text(COLUMNS, map(_csv_row, series.steps))
+
+
+def _csv_row(step: Step) -> dict[str, Any]:
+    key = step.stock.key if step.stock else None
+    return {
+        **{name: getattr(step, name) for name in COLUMNS if not name.startswith("spike_")},
+        "times_reached": step.times_reached if step.judged else None,
+        **{f"spike_{name}": getattr(key, name, None) for name in ("material", "strength", "carrier", "lot")},
+        "spike_g": step.spike_g if key else None,
+    }
 
 
 def overdose_text(series: Series, width: int) -> str:
     """Return the series for people: what to do, the vials, what came along, why a step is not made."""
-    parts = [f"{paragraph(series.study.title or 'Untitled study', width)}\n{paragraph(_head(series), width)}"]
+    parts = [headed(series.study.title, _head(series), width)]
     parts += [_vials(series, width), _composition(series, width)]
     notes = [*_brought(series), *_missed(series), *_refused(series), *_stocks(series)]
     if notes:
-        parts.append("\n".join(paragraph(note, width, "  ") for note in notes))
+        parts.append(paragraphs(notes, width, "  "))
     if series.mode == "refit":
-        parts += [_formula(step, _decimals(series), width) for step in _made(series)]
-    parts += ["\n".join(paragraph(line, width) for line in _limits(series))] if series.study.rules else []
+        parts += [_formula(step, decimals_of_balance(series.study), width) for step in _made(series)]
+    parts += [paragraphs(_limits(series), width)] if series.study.rules else []
     return "\n\n".join(part for part in parts if part) + "\n"
 
 
@@ -153,9 +141,9 @@ def _vials(series: Series, width: int) -> str:
         Column("reached", right=True),
         Column(f"{series.solvent} g" if len(series.solvent) < 12 else "carrier g", right=True),
     )
-    decimals = _decimals(series)
+    decimals = decimals_of_balance(series.study)
     least = min((step.share for step in _made(series) if step.share > 0), default=0.01)
-    places = min(max(0, -math.floor(math.log10(least))), 6)  # three figures of the least share, in percent
+    places = min(decimals_for(least * 100, 3), 6)
     times = on_the_point([f"{step.times:g}" for step in series.steps])
     rows = []
     for step, multiple in zip(series.steps, times, strict=True):
@@ -170,7 +158,7 @@ def _vials(series: Series, width: int) -> str:
                 step.code or "none",
                 *((step.of,) if several else ()),
                 multiple,
-                f"{step.share * 100:.{places}f} %" if good else "",
+                percent(step.share, places) if good else "",
                 *(spiked if _spikes(series) else ()),
                 f"{step.times_reached:.4f}" if good else "refused",
                 f"{step.solvent_g:.{decimals}f}" if good else "",
@@ -209,16 +197,11 @@ def _composition(series: Series, width: int) -> str:
     return f"{aligned(columns, cells, width)}\n{paragraph(more + '. --output json has all of each vial.', width)}"
 
 
-def _decimals(series: Series) -> int:
-    balance = series.study.settings.balance
-    return decimals_of(balance.readability_g if balance else 0.0)
-
-
 def _strength(series: Series) -> str:
-    share = (series.concentration or 0.0) * 100
+    share = percent(series.concentration or 0.0, 2)
     added = any(step.solvent_g > 0 for step in series.steps)
     with_it = f"with the grams of {series.solvent} in the last column, " if added else ""
-    return f"Equal strength: {with_it}every vial is {share:.2f} % without its carrier (carrier already inside counted)."
+    return f"Equal strength: {with_it}every vial is {share} without its carrier (carrier already inside counted)."
 
 
 def _brought(series: Series) -> list[str]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
-from reaccord.report.csvs import percent
-from reaccord.report.data import cautions, key_data, rule_rows
-from reaccord.report.layout import Column, aligned, counted, decimals_of, paragraph, signed
+from reaccord.report.csv_table import csv_text
+from reaccord.report.data import about, cautions, grounds, key_data
+from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
+from reaccord.report.quantities import decimals_of_balance, exact_percent, signed, six_figures
 
 if TYPE_CHECKING:
     from reaccord.questions.spread.draws import Outcome
@@ -21,11 +20,10 @@ WIDE = 0.0005
 
 
 def spread_data(spread: Spread) -> dict[str, Any]:
-    """Return quantiles and shares of draws (interface.md); shares are fractions."""
+    """Return quantiles and shares of draws ; shares are fractions."""
     study, compared = spread.study, spread.compared
     return {
-        "title": study.title,
-        "date": study.date.isoformat(),
+        **about(study),
         "draws": spread.draws,
         "seed": spread.seed,
         "varied_rows": spread.varied,
@@ -39,9 +37,7 @@ def spread_data(spread: Spread) -> dict[str, Any]:
         "broken": _broken(spread.outcome),
         "nominal": None if compared is None else _outcome(compared.nominal, compared.expected[0]),
         "robust": None if compared is None else _robust(compared),
-        "rules": rule_rows(study),
-        "cautions": cautions(study),
-        "inputs": [vars(item).copy() for item in study.inputs],
+        **grounds(study),
     }
 
 
@@ -92,22 +88,16 @@ def _robust(compared: Compared) -> dict[str, Any]:
 
 def spread_csv(spread: Spread) -> str:
     """Write one row a constituent: residuals in percent."""
-    columns = ("constituent", "kind", "nominal", "q05", "q50", "q95")
-    text = io.StringIO()
-    writer = csv.DictWriter(text, columns, lineterminator="\n")
-    writer.writeheader()
-    for row in _residuals(spread):
-        writer.writerow({**row, **{name: percent(float(f"{row[name]:.6g}")) for name in columns[2:]}})
-    return text.getvalue()
+    moves = dict.fromkeys(("nominal", "q05", "q50", "q95"), lambda share: exact_percent(six_figures(share)))
+    return csv_text({"constituent": str, "kind": str, **moves}, _residuals(spread))
 
 
 def spread_text(spread: Spread, width: int) -> str:
     """Return the spread for people: how far the deviation moves, which rows, which limits, and the robust formula."""
-    title = paragraph(spread.study.title or "Untitled study", width)
-    parts = [f"{title}\n{paragraph(_verdict(spread), width)}", _rows(spread, width), _limits(spread, width)]
+    parts = [headed(spread.study.title, _verdict(spread), width), _rows(spread, width), _limits(spread, width)]
     if spread.compared is not None:
         parts += [paragraph(_gain(spread.compared), width), _formulas(spread, spread.compared, width)]
-    parts.append("\n".join(paragraph(line, width) for line in [*_notes(spread), *cautions(spread.study)]))
+    parts.append(paragraphs([*_notes(spread), *cautions(spread.study)], width))
     return "\n\n".join(parts) + "\n"
 
 
@@ -177,8 +167,7 @@ def _lines(outcome: Outcome) -> list[tuple[str, float]]:
 
 
 def _formulas(spread: Spread, compared: Compared, width: int) -> str:
-    balance = spread.study.settings.balance
-    decimals = decimals_of(balance.readability_g if balance else 0.0)
+    decimals = decimals_of_balance(spread.study)
     nominal, robust = dict(_lines(compared.nominal)), dict(_lines(compared.robust))
     columns = (Column("Pour", wraps=True), Column("as stated g", right=True), Column("for the spread g", right=True))
     labels = sorted({*nominal, *robust})

@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from reaccord.answer.judge import FormulaLine, Judgement, Residual
 from reaccord.answer.limits_held import LimitState
-from reaccord.answer.why.reasons import idle_materials
 from reaccord.domain.limits import Rule
 from reaccord.domain.study import Study
 from reaccord.report.data import cautions
-from reaccord.report.layout import Column, aligned, counted, decimals_of, natural_width, on_the_point, paragraph
-from reaccord.report.verdict import batch_text, broken_text, proof_text, verdict_text, wrong_text
+from reaccord.report.layout import (
+    Column,
+    aligned,
+    counted,
+    headed,
+    natural_width,
+    on_the_point,
+    paragraph,
+    paragraphs,
+)
+from reaccord.report.quantities import NO_BALANCE, UNITS, decimals_of, in_unit, percent, row_percent, told_apart
+from reaccord.report.verdict import proof_text, verdict_text
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
@@ -33,21 +41,9 @@ ROOM_FOR_REASONS = 40
 
 def fit_text(fit: Fit, width: int) -> str:
     """Return the answer of `fit` for people."""
-    parts = [head(fit.study, verdict_text(fit), width), *body(fit.judged, fit.reasons, width)]
-    parts.append("\n".join(paragraph(line, width) for line in (*rest(fit.study, fit.judged), *proof_text(fit))))
+    parts = [headed(fit.study.title, verdict_text(fit), width), *body(fit.judged, fit.reasons, width)]
+    parts.append(paragraphs((*rest(fit.study, fit.judged), *proof_text(fit)), width))
     return "\n\n".join([*parts, *rules(fit.study, width)]) + "\n"
-
-
-def compare_text(study: Study, judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
-    """Return the judgement of a given formula for people."""
-    verdict = f"This formula: {wrong_text(judged)} {broken_text(judged)}{batch_text(study, judged)}"
-    parts = [head(study, verdict, width), *body(judged, reasons, width, as_given=True)]
-    parts.append("\n".join(paragraph(line, width) for line in rest(study, judged)))
-    return "\n\n".join([*parts, *rules(study, width)]) + "\n"
-
-
-def head(study: Study, verdict: str, width: int) -> str:
-    return f"{paragraph(study.title or 'Untitled study', width)}\n{paragraph(verdict, width)}"
 
 
 def body(judged: Judgement, reasons: Mapping[str, str], width: int, as_given: bool = False) -> list[str]:
@@ -83,7 +79,8 @@ def _price(judged: Judgement) -> str:
     totals = judged.totals
     if totals.cost_per_kg is None:
         return "No line has a price."
-    price = f"Cost {totals.cost_per_kg:.2f} per kg of the {totals.total_g - totals.carrier_g:.3f} g without carrier"
+    whole = totals.cost_per_kg_concentrate
+    price = f"Cost {totals.cost_per_kg:.2f} per kg of accord, {whole:.2f} per kg of all that is no carrier"
     if totals.unpriced_lines:
         price += f", {counted(totals.unpriced_lines, 'line')} without a price not counted"
     return f"{price}."
@@ -98,7 +95,7 @@ def _decimals(judged: Judgement) -> int:
     """Return the decimals that the finest step poured needs, so that the column lines up."""
     steps = [line.stock.step_g for line in judged.lines]
     if not all(steps):
-        return 4
+        return NO_BALANCE
     return max(map(decimals_of, steps))
 
 
@@ -119,7 +116,7 @@ def _off(judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
         Column(""),
     ]
     most = max(WORTH_SHOWING, *(abs(r.residual) for r in shown))
-    rows = [(_named(r), _target(r), _share(r.achieved), _bar(r.residual / most)) for r in shown]
+    rows = [(_named(r), _target(r), row_percent(r.achieved), _bar(r.residual / most)) for r in shown]
     why = [reasons.get(r.row.label, "") for r in shown]
     if width - natural_width(columns, rows) - 2 >= ROOM_FOR_REASONS:
         beside = [(*row, reason) for row, reason in zip(rows, why, strict=True)]
@@ -146,18 +143,14 @@ def _shown(residuals: Sequence[Residual]) -> list[Residual]:
 
 def _alike(r: Residual) -> bool:
     """Whether what was wanted and what was got are the same in the digits shown: then it does not look off."""
-    got, wanted = (float(_share(share).removesuffix(" %")) for share in (r.achieved, r.achieved - r.residual))
+    got, wanted = (float(row_percent(share).removesuffix(" %")) for share in (r.achieved, r.achieved - r.residual))
     return got == wanted
 
 
 def _target(r: Residual) -> str:
     if r.row.band:
-        return f"{r.row.low * 100:.2f} to {r.row.high * 100:.2f} %"
-    return "none" if r.kind in {"foreign", "undeclared"} else _share(r.row.share)
-
-
-def _share(share: float) -> str:
-    return f"{share * 100:.2f} %" if share >= 0.0001 or share == 0 else f"{share * 100:.4f} %"
+        return f"{r.row.low * 100:.2f} to {percent(r.row.high, 2)}"
+    return "none" if r.kind in {"foreign", "undeclared"} else row_percent(r.row.share)
 
 
 def _bar(part: float) -> str:
@@ -179,39 +172,16 @@ def _limits(states: Iterable[LimitState], width: int) -> str:
         Column(""),
         Column(""),
     )
-    values = on_the_point([_apart(s, s.value) for s in found])
-    limits = on_the_point([_apart(s, s.limit) for s in found])
+    shown = [(in_unit(s.value, s.unit), in_unit(s.limit, s.unit)) if s.held else _broken(s) for s in found]
+    values, limits = (on_the_point(column) for column in zip(*shown, strict=True))
     words = ["BROKEN" if not s.held else "holds it back" if s.binding else "" for s in found]
     labels, units = [s.label for s in found], [UNITS[s.unit] for s in found]
     return aligned(columns, list(zip(labels, values, limits, units, words, strict=True)), width)
 
 
-UNITS = {"g": "g", "share": "%", "per kg": "per kg", "lines": "", "ratio": "of 1"}
-
-
-def _quantity(value: float, unit: str) -> str:
-    if unit == "share":
-        return _plain(value * 100)
-    return f"{value:.{ {'g': 3, 'lines': 0, 'ratio': 3}.get(unit, 2) }f}"
-
-
-def _apart(state: LimitState, value: float) -> str:
-    """Return the value or the limit; of a broken one in as many digits as tell the two apart."""
-    shown = _quantity(value, state.unit)
-    alike = _quantity(state.value, state.unit) == _quantity(state.limit, state.unit)
-    if state.held or not alike:
-        return shown
-    factor = 100 if state.unit == "share" else 1
-    return f"{value * factor:.9f}".rstrip("0").rstrip(".")
-
-
-def _plain(percent: float) -> str:
-    """Write three significant digits without an exponent."""
-    if percent == 0:
-        return "0"
-    decimals = min(max(2 - math.floor(math.log10(abs(percent))), 0), 9)
-    text = f"{percent:.{decimals}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+def _broken(state: LimitState) -> tuple[str, str]:
+    """Return value and limit in as many digits as tell the two apart."""
+    return told_apart(state.value, state.limit, state.unit), told_apart(state.limit, state.value, state.unit)
 
 
 def rest(study: Study, judged: Judgement) -> list[str]:
@@ -219,15 +189,12 @@ def rest(study: Study, judged: Judgement) -> list[str]:
     active = t.total_g - t.carrier_g
     target = study.target
     summed = (
-        f"Target {', '.join(target.samples)}: published sum {target.published_sum * 100:.2f} %, "
-        f"{target.unaccounted * 100:.2f} % of the original unaccounted for."
+        f"Target {', '.join(target.samples)}: published sum {percent(target.published_sum, 2)}, "
+        f"{percent(target.unaccounted, 2)} of the original unaccounted for."
     )
-    idle = idle_materials(study, judged)
-    beside = [f"Bring next to nothing of the target and only make room in a limit: {', '.join(idle)}."] if idle else []
     return [
-        *beside,
-        f"Not named: {t.undeclared_g / active * 100:.1f} % of this batch is what nobody declared, "
-        f"{t.foreign_g / active * 100:.1f} % is foreign.",
+        f"Not named: {percent(t.undeclared_g / active, 1)} of this batch is what nobody declared, "
+        f"{percent(t.foreign_g / active, 1)} is foreign.",
         summed if target.samples else "Target: the ranges of the table.",
     ]
 
@@ -240,7 +207,7 @@ def rules(study: Study, width: int) -> list[str]:
     product = study.settings.limits.product or "any product"
     dosage = (study.settings.limits.dosage or 0.0) * 100
     lines = [f"Rules for {product} at {dosage:g} %: {'; '.join(who)}.", *cautions(study)]
-    return ["\n".join(paragraph(line, width) for line in lines)]
+    return [paragraphs(lines, width)]
 
 
 def _source(rule: Rule) -> str:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from reaccord.answer.judge import Judgement
 from reaccord.domain.study import Study
 from reaccord.report.layout import counted
+from reaccord.report.quantities import percent, rough_percent
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Ended, Fit
@@ -24,7 +25,7 @@ BARELY = 1e-3
 
 def wrong_text(judged: Judgement) -> str:
     """Return how much of a formula is not what it should be."""
-    return f"{judged.closeness.misplaced_share * 100:.1f} % of it is the wrong substance."
+    return f"{percent(judged.closeness.misplaced_share, 1)} of it is the wrong substance."
 
 
 def broken_text(judged: Judgement) -> str:
@@ -37,12 +38,12 @@ def broken_text(judged: Judgement) -> str:
 
 def batch_text(study: Study, judged: Judgement) -> str:
     """Return how much a formula makes of what the study asks for; nothing where that is the batch."""
-    batch, made = study.settings.batch.accord_g, _made_g(study, judged)
+    batch, made = study.settings.batch.accord_g, made_g(study, judged)
     short = abs(made - batch) > ANOTHER_BATCH * batch
     return f" It makes {made:.4g} g instead of {batch:g} g." if short else ""
 
 
-def _made_g(study: Study, judged: Judgement) -> float:
+def made_g(study: Study, judged: Judgement) -> float:
     """Return the grams of the batch that count: of the target's constituents, of all odorants with an open rest."""
     return judged.totals.named_g + (judged.totals.foreign_g if study.target.rest == "open" else 0.0)
 
@@ -52,19 +53,14 @@ def verdict_text(fit: Fit) -> str:
     bottles = sum(stock.recipe is None for stock in fit.study.stocks)
     before = " before rounding" if _rounding_tells(fit) else ""
     if fit.answer.status == "proven":
-        proof = f"proven within {percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
+        proof = f"proven within {rough_percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
         allow = f"these {bottles} bottles allow" if bottles != 1 else "this bottle allows"
         return f"The closest formula {allow}, {proof}{before}: {wrong_text(fit.judged)}"
     shelf = f"these {bottles} bottles" if bottles != 1 else "this bottle"
     return (
         f"{FOUND[fit.ended]} with {shelf}, not proven: another may be up to "
-        f"{percent(fit.gap)} closer{before}. {wrong_text(fit.judged)}"
+        f"{rough_percent(fit.gap)} closer{before}. {wrong_text(fit.judged)}"
     )
-
-
-def percent(share: float) -> str:
-    """Write a small share in two digits."""
-    return f"{float(f'{share * 100:.2g}'):g} %"
 
 
 def _rounding_tells(fit: Fit) -> bool:
@@ -94,13 +90,13 @@ def _rounded(fit: Fit) -> str:
     balance = fit.study.settings.balance
     text = f"Rounded to {f'{balance.readability_g:g} g' if balance else 'whole steps'}: {after:.6g}"
     if after < before:
-        text += f", {percent(max(1 - after / before, 1e-6))} less{_other_batch(fit)}"
+        text += f", {rough_percent(max(1 - after / before, 1e-6))} less{_other_batch(fit)}"
     elif before > 0:
-        text += f", {percent(max(after / before - 1, 1e-6))} more"
+        text += f", {rough_percent(max(after / before - 1, 1e-6))} more"
     return f"{text}. Rounding is a search, not a proof." if _rounding_tells(fit) else f"{text}."
 
 
 def _other_batch(fit: Fit) -> str:
     """Say why a rounded formula can be closer than any for exactly the batch: it makes another one."""
-    batch, made = fit.study.settings.batch.accord_g, _made_g(fit.study, fit.judged)
+    batch, made = fit.study.settings.batch.accord_g, made_g(fit.study, fit.judged)
     return "" if abs(made - batch) <= 1e-6 * batch else f", as it makes {made:.6g} g instead of {batch:g} g"

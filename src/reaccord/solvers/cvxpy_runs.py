@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-import time
 import warnings
 from typing import Any
 
+from reaccord.contract import Budget
 from reaccord.findings import ReaccordError, SolverFault
 from reaccord.solvers.quiet import quiet
 
@@ -69,10 +69,10 @@ def _to(tolerance: float) -> dict[str, Any]:
     return {**dict.fromkeys(names, tolerance), "max_iter": 500}
 
 
-def run_scip(problem: Any, gap: float, until: float) -> Any:
+def run_scip(problem: Any, budget: Budget) -> Any:
     """Run SCIP and leave its best formula, if any, in the problem's variables; return SCIP's model.
 
-    It stops at a quarter of the relative gap or at `until` (`time.perf_counter()`). `problem.solve` would do,
+    It stops at a quarter of the relative gap or when no time is left. `problem.solve` would do,
     but at a time limit it throws the bound away.
 
     Raises
@@ -93,9 +93,9 @@ def run_scip(problem: Any, gap: float, until: float) -> Any:
     status = "not run"
     for tolerance in FEASIBLE_TO:
         options = {**SCIP, "numerics/feastol": tolerance, "numerics/dualfeastol": min(tolerance, 1e-7)}
-        options["limits/gap"] = gap / 4  # of the root of the squares: half of theirs
-        if math.isfinite(until):
-            options["limits/time"] = max(until - time.perf_counter(), 0.0)
+        options["limits/gap"] = budget.gap / 4  # of the root of the squares: half of theirs
+        if math.isfinite(budget.seconds):
+            options["limits/time"] = budget.left()
         with quiet(1, 2):
             raw = chain.solve_via_data(problem, dict(data), solver_opts={"scip_params": options})
         status = raw["model"].getStatus()

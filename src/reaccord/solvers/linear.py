@@ -11,14 +11,13 @@ short for a formula then, and its value bounds every amount.
 
 from __future__ import annotations
 
-import time
 from dataclasses import dataclass, replace
 from importlib.metadata import version
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.contract import Answer, Effort, FloatArray, Programme
+from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
 from reaccord.solvers.highs import Told
 from reaccord.solvers.linear_model import UNIT, LinearModel, Outcome
@@ -48,7 +47,7 @@ PATTERNS = 100
 """Patterns refused one by one before giving up: each held only within HiGHS's tolerance."""
 
 
-def solve(programme: Programme, effort: Effort | None = None) -> Answer:
+def solve(programme: Programme, budget: Budget | None = None) -> Answer:
     """Return the smallest `absolute` or `worst` deviation of a programme, and its bound.
 
     Raises
@@ -60,14 +59,13 @@ def solve(programme: Programme, effort: Effort | None = None) -> Answer:
     """
     if programme.measure == "squares":
         raise ValueError("squares are not linear: use the exact or the reference solver")
-    effort = effort or Effort()
-    started = time.perf_counter()
+    budget = (budget or Budget()).running()
     scaled = per_batch(programme)
     switches = switches_of(scaled)
     if hopeless(scaled, switches):
         outcome, poured = Outcome(infeasible=True), None
     else:
-        outcome, poured = _search(scaled, switches, effort, started)
+        outcome, poured = _search(scaled, switches, budget)
     infeasible, bound = outcome.infeasible, outcome.bound
     grams = None
     if poured is not None:
@@ -77,7 +75,7 @@ def solve(programme: Programme, effort: Effort | None = None) -> Answer:
     elif switches.assumed.any():
         infeasible, bound = False, 0.0
     found = Found("HiGHS", version("highspy"), grams, bound, outcome.nodes, infeasible)
-    return verdict(programme, effort, found, started)
+    return verdict(programme, budget, found)
 
 
 @dataclass(frozen=True)
@@ -94,20 +92,19 @@ class _Poured:
         return float(self.deviations.sum()) * UNIT
 
 
-def _search(scaled: Programme, switches: Switches, effort: Effort, started: float) -> tuple[Outcome, _Poured | None]:
+def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[Outcome, _Poured | None]:
     """Return what HiGHS said last, and the best pattern whose amounts really hold."""
-    known = _first(scaled, switches, effort, started) if len(switches.columns) else None
+    known = _first(scaled, switches, budget) if len(switches.columns) else None
     if known is not None:
         switches = within(scaled, switches, known.value * (1 + ROOM))
     model, outcome = LinearModel(scaled, switches), Outcome()
-    progress, start = model.progress_of(effort.progress), None
+    progress, start = model.progress_of(budget.progress), None
     if known is not None:
         start = model.start(spread_out(scaled, known.kept, known.amounts), known.on, known.deviations)
     for _ in range(PATTERNS):
-        left = effort.seconds - (time.perf_counter() - started)
-        if effort.stop() or left <= 0:
+        if budget.over():
             break
-        outcome = model.search(CLOSER * effort.gap, left, Told(effort.stop, progress, start)).after(outcome)
+        outcome = model.search(CLOSER * budget.gap, budget.left(), Told(budget.stop, progress, start)).after(outcome)
         if outcome.columns is None:
             break
         on = model.pattern(outcome.columns)
@@ -122,12 +119,11 @@ def _search(scaled: Programme, switches: Switches, effort: Effort, started: floa
     return outcome, None
 
 
-def _first(scaled: Programme, switches: Switches, effort: Effort, started: float) -> _Poured | None:
+def _first(scaled: Programme, switches: Switches, budget: Budget) -> _Poured | None:
     """Return the exact door's first formula or what to begin from, poured for the measure; None if neither holds."""
-    left = effort.seconds - (time.perf_counter() - started)
-    if left <= 0 or effort.stop():
+    if budget.over():
         return None
-    patterns = [first_formula(scaled, replace(effort, seconds=FIRST * left)), effort.start]
+    patterns = [first_formula(scaled, budget.rest(FIRST, start=budget.start)), budget.start]
     poured = [_polished(scaled, switches, amounts > 0) for amounts in patterns if amounts is not None]
     return min((found for found in poured if found is not None), key=lambda found: found.value, default=None)
 

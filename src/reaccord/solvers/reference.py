@@ -5,18 +5,17 @@ without them, and once the pattern of on and off is known, to Clarabel (squares)
 measures). Slower than the other doors and meant to be: nothing clever happens here that could be wrong in the
 same way as there.
 
-SCIP ends at `Effort.seconds`, not at `Effort.stop`: cvxpy gives no way in while it runs.
+SCIP ends at `Budget.seconds`, not at `Budget.stop`: cvxpy gives no way in while it runs.
 """
 
 from __future__ import annotations
 
 import math
-import time
 from dataclasses import replace
 
 import numpy as np
 
-from reaccord.contract import Answer, Effort, FloatArray, Measure, Programme
+from reaccord.contract import Answer, Budget, FloatArray, Measure, Programme
 from reaccord.findings import SolverFault
 from reaccord.solvers import linear
 from reaccord.solvers.cvxpy_runs import HIGHS, run, run_clarabel, run_scip
@@ -36,7 +35,7 @@ SMALLEST_ROOT = 1e-3
 """Least that factors are divided by where the relaxation has no deviation."""
 
 
-def solve(programme: Programme, effort: Effort | None = None) -> Answer:
+def solve(programme: Programme, budget: Budget | None = None) -> Answer:
     """Return the smallest deviation of a programme by any measure, and its bound.
 
     Raises
@@ -46,33 +45,31 @@ def solve(programme: Programme, effort: Effort | None = None) -> Answer:
     SolverFault
         A solver failed, or what it gave does not hold.
     """
-    effort = effort or Effort()
-    started = time.perf_counter()
-    until = started + effort.seconds
+    budget = (budget or Budget()).running()
     switches = switches_of(per_batch(programme))
-    if effort.stop():
+    if budget.stop():
         found = Found("reference", _versions())
     elif hopeless(per_batch(programme), switches):  # a row without entries that cannot hold never reaches SCIP
         found = Found("reference", _versions(), infeasible=not switches.assumed.any())
     elif len(switches.columns):
-        found = _switched(programme, switches, effort, until)
+        found = _switched(programme, switches, budget)
     else:
-        found = _continuous(programme, switches, effort, until)
-    return verdict(programme, effort, found, started)
+        found = _continuous(programme, switches, budget)
+    return verdict(programme, budget, found)
 
 
-def _switched(programme: Programme, switches: Switches, effort: Effort, until: float) -> Found:
+def _switched(programme: Programme, switches: Switches, budget: Budget) -> Found:
     """Let SCIP choose what is on, then solve the rest again."""
     scaled = per_batch(programme)
     root = _root(scaled, switches)
     power = 2 if scaled.measure == "squares" else 1
     said = _root_of_squares(statement(replace(scaled, factor=scaled.factor / root), switches), scaled.measure)
-    model = run_scip(said.problem, effort.gap, until)
+    model = run_scip(said.problem, budget)
     bound = (max(float(model.getDualbound()), 0.0) * root) ** power
     found = Found("reference, SCIP", _versions("pyscipopt"), nodes=int(model.getNTotalNodes()))
     certain = not switches.assumed.any()
     if model.getStatus() == "infeasible":
-        return replace(found, infeasible=certain and _confirmed(programme, effort, until))
+        return replace(found, infeasible=certain and _confirmed(programme, budget))
     if said.amounts.value is None:
         return replace(found, bound=bound if certain else 0.0)
     fixed, none, kept = with_pattern(scaled, switches, said.used.value > 0.5)
@@ -96,14 +93,14 @@ def _root_of_squares(said: Statement, measure: Measure) -> Statement:
     return replace(said, problem=cp.Problem(cp.Minimize(cp.norm2(said.scaled)), said.problem.constraints))
 
 
-def _continuous(programme: Programme, switches: Switches, effort: Effort, until: float) -> Found:
+def _continuous(programme: Programme, switches: Switches, budget: Budget) -> Found:
     """Solve a programme in which nothing is switched."""
     fixed, none, kept = with_pattern(per_batch(programme), switches, ~switches.switched)
     part, bound = _best(fixed, none)
     name, package = ("Clarabel", "clarabel") if fixed.measure == "squares" else ("HiGHS", "scipy")
     found = Found(f"reference, {name}", _versions(package))
     if part is None:
-        return replace(found, infeasible=_confirmed(programme, effort, until))
+        return replace(found, infeasible=_confirmed(programme, budget))
     return replace(found, amounts=spread_out(programme, kept, part), bound=bound)
 
 
@@ -144,7 +141,7 @@ def _root(scaled: Programme, switches: Switches) -> float:
     return max(math.sqrt(value) if scaled.measure == "squares" else value, SMALLEST_ROOT)
 
 
-def _confirmed(programme: Programme, effort: Effort, until: float) -> bool:
+def _confirmed(programme: Programme, budget: Budget) -> bool:
     """Tell whether HiGHS finds no formula either: a wrong "impossible" is the worst answer of all.
 
     Raises
@@ -153,7 +150,7 @@ def _confirmed(programme: Programme, effort: Effort, until: float) -> bool:
         HiGHS has a formula that holds.
     """
     any_formula = replace(programme, factor=np.zeros_like(programme.factor), measure="absolute")
-    answer = linear.solve(any_formula, Effort(seconds=until - time.perf_counter(), stop=effort.stop))
+    answer = linear.solve(any_formula, Budget(seconds=budget.left(), stop=budget.stop))
     if answer.amounts is not None:
         raise SolverFault("SCIP or Clarabel finds no formula inside the limits, HiGHS does")
     return answer.status == "infeasible"

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import math
-import time
 from dataclasses import dataclass
 
-from reaccord.contract import NEARLY_ZERO, Answer, Effort, FloatArray, Programme, Status, gap_of
+from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme, Status, gap_of
 from reaccord.findings import SolverFault
 
 BELIEVED = 1e-7
@@ -32,8 +31,8 @@ class Found:
     infeasible: bool = False
 
 
-def verdict(programme: Programme, effort: Effort, found: Found, started: float) -> Answer:
-    """Return the answer for what was found; `started` is the `time.perf_counter()` of the call.
+def verdict(programme: Programme, budget: Budget, found: Found) -> Answer:
+    """Return the answer for what was found; the budget's clock runs since the call.
 
     The value is recomputed from the amounts. `DOUBT` is taken off the bound, so a gap under 1e-7 is never called
     proven; a bound above the value is not believed at all. Without a formula the value is infinite; 0 is
@@ -56,8 +55,7 @@ def verdict(programme: Programme, effort: Effort, found: Found, started: float) 
         if bound > value * (1 + 1e-6) + NEARLY_ZERO:  # proven wrong by a formula: nothing of it is believed
             bound = 0.0
         bound = min(bound, value)
-        status = "proven" if gap_of(value, bound) <= effort.gap else "feasible"
-    if effort.progress is not None:
-        effort.progress(value, bound, found.nodes)
-    seconds = time.perf_counter() - started
-    return Answer(status, found.amounts, value, bound, found.solver, found.version, seconds, found.nodes)
+        status = "proven" if gap_of(value, bound) <= budget.gap else "feasible"
+    if budget.progress is not None:
+        budget.progress(value, bound, found.nodes)
+    return Answer(status, found.amounts, value, bound, found.solver, found.version, budget.elapsed(), found.nodes)

@@ -10,7 +10,6 @@ from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.study.prices import for_want_of
 from reaccord.study.rules import named_amounts, rules
-from reaccord.study.settle import inside
 from reaccord.study.shelf import stock_shelf
 from reaccord.study.target_entries import samples_of
 from reaccord.study.target_rows import build_target, multiplied, on_shelf
@@ -28,7 +27,6 @@ def assemble(
         With every error found so far; warnings come along.
     """
     shelf = stock_shelf(settled, settings, findings, was)
-    _say_if_poured(settled, shelf.stocks, findings)
     samples, odorants = samples_of(settings, tables.samples), on_shelf(shelf.stocks, shelf.carriers)
     target = build_target(settled.target, samples, settings, odorants, findings)
     found = rules(settled.rules, settings, shelf.stocks, findings)
@@ -47,15 +45,8 @@ def assemble(
         settled=settled,
         set_aside=shelf.set_aside,
         inputs=tables.inputs,
-        warnings=findings.warnings,
+        warnings=findings.told("warning"),
     )
-
-
-def _say_if_poured(settled: Settled, stocks: tuple[Stock, ...], findings: Findings) -> None:
-    if settled.if_poured:
-        poured = inside({stock.key.material for stock in stocks}, settled.parts)
-        for material in sorted(poured & settled.if_poured.keys()):
-            findings.extend(settled.if_poured[material])
 
 
 def _say_unpriced(settled: Settled, settings: Settings, stocks: tuple[Stock, ...], findings: Findings) -> None:

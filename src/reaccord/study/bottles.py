@@ -6,27 +6,32 @@ import datetime
 from collections.abc import Mapping
 
 from reaccord.domain.lines import BottleLine
-from reaccord.domain.settled import Bottle
+from reaccord.domain.settled import Bottle, TargetEntry
 from reaccord.domain.stock import Content, StockKey
 from reaccord.findings import Findings, Place
 from reaccord.names.key import did_you_mean
 from reaccord.study.composition import Opener, dilute
 from reaccord.study.materials import Reconciled
 from reaccord.study.prices import Prices
+from reaccord.study.sums_apart import SumsApart
 from reaccord.tables.doubts import Doubts, doubtful_cell
 
 MADE = "made"
 """The lot of a stock that would be made for this batch."""
 
 
-def bottles(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[Bottle, ...]:
+def bottles(
+    settled: Reconciled, opener: Opener, target: tuple[TargetEntry, ...], findings: Findings
+) -> tuple[Bottle, ...]:
     """Return the bottles in the order of their table."""
-    lines = _lines(settled, findings)
-    contents = {key: _content(key, line, settled, opener, findings) for key, line in lines.items()}
+    lines, found, sums = _lines(settled, findings), [], SumsApart(settled, target)
     stands_for = {key.material: settled.stands_for(key.material) for key in lines}
     prices = Prices(lines, settled.parts, stands_for, opener.order)
+    for key, line in lines.items():
+        analysis, content = settled.analysis(key.material, key.lot), _content(key, line, settled, opener, findings)
+        found.append(Bottle(key, content, prices.of(key, analysis), line, analysis, sums.of(analysis)))
     _doubt_dates(lines, settled.tables.settings.date, findings)
-    return tuple(Bottle(key, contents[key], prices.of(key), line) for key, line in lines.items())
+    return tuple(found)
 
 
 def _lines(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLine]:
@@ -49,8 +54,8 @@ def _lines(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLine
 
 
 def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:
-    if settled.parts.get(key.material):
-        return dilute(opener.material(key.material), key.strength, opener.carrier(key.carrier))
+    if settled.parts.get(settled.analysis(key.material, key.lot)):
+        return dilute(opener.material(key.material, key.lot), key.strength, opener.carrier(key.carrier))
     if key.material not in settled.unread:
         near = [m for m in settled.materials.all() if settled.parts.get(m)]
         hint = settled.materials.nearest(key.material, near)

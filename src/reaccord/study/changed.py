@@ -134,7 +134,9 @@ def with_bottle(study: Study, stock: Stock) -> Study:
     settled, key = study.settled, stock.key
     line = BottleLine(
         Place(),
-        *(key.material, "", None, key.strength, key.carrier),
+        key.material,
+        strength=key.strength,
+        carrier=key.carrier,
         price_per_kg=None if stock.price_per_g is None else 1000 * stock.price_per_g,
         stock_g=None if math.isinf(stock.maximum_g) else stock.maximum_g,
         lot=key.lot,
@@ -145,11 +147,10 @@ def with_bottle(study: Study, stock: Stock) -> Study:
     names = {key.material} | (set(stock.content.typical) if len(stock.content.typical) == 1 else set())
     diluting = settled.diluting | ({key.carrier} - {""} - settled.parts.keys())
     constituents = {name: Constituent(name) for name in (*stock.content.high, *sorted(diluting))}
-    bottles = (*settled.bottles, Bottle(key, stock.content, Price(stock.price_per_g), line))
+    bottles = (*settled.bottles, Bottle(key, stock.content, Price(stock.price_per_g), line, ""))
     more = replace(
         settled,
         bottles=bottles,
-        order=(*settled.order, *({key.material} - set(settled.order))),
         stands_for={key.material: frozenset(names), **settled.stands_for},
         diluting=diluting,
         constituents={**constituents, **settled.constituents},
@@ -162,7 +163,9 @@ def _priced(settled: Settled) -> tuple[Bottle, ...]:
     lines = {bottle.key: bottle.line for bottle in settled.bottles}
     prices = Prices(lines, settled.parts, settled.stands_for, settled.order)
     return tuple(
-        bottle if bottle.line.price_per_kg is not None else replace(bottle, price=prices.of(bottle.key))
+        bottle
+        if bottle.line.price_per_kg is not None
+        else replace(bottle, price=prices.of(bottle.key, bottle.analysis))
         for bottle in settled.bottles
     )
 

@@ -57,12 +57,12 @@ class Opener:
             self._opened[material] = self._open(material)
 
     def all(self) -> Mapping[str, Content]:
-        """Return the content of every material that has parts."""
+        """Return the content of every material, and of every lot with an analysis of its own, that has parts."""
         return {name: content for name, content in self._opened.items() if self._settled.parts.get(name)}
 
-    def material(self, name: str) -> Content:
-        """Return what one gram of the neat material holds."""
-        return self._opened.get(name, EMPTY)
+    def material(self, name: str, lot: str = "") -> Content:
+        """Return what one gram of the neat material holds; of a lot, by its own analysis if it has one."""
+        return self._opened.get(self._settled.analysis(name, lot), EMPTY)
 
     def carrier(self, name: str) -> Content:
         """Return the content of what a carrier column names."""
@@ -84,10 +84,10 @@ class Opener:
     def _holds(self, material: str) -> set[str]:
         parts = [part for part in self._settled.parts.get(material, []) if part.kind == "material"]
         carriers = {part.carrier for part in parts if part.strength < 1} & self._settled.carrier_materials.keys()
-        return {part.name for part in parts} | carriers
+        return {self._settled.analysis(part.name) for part in parts} | carriers
 
     def _order(self) -> tuple[str, ...]:
-        holds = {material: self._holds(material) for material in self._settled.materials.all()}
+        holds = {owner: self._holds(owner) for owner in self._settled.owners()}
         while True:
             try:
                 sorter = TopologicalSorter({name: sorted(inside) for name, inside in holds.items()})
@@ -97,7 +97,8 @@ class Opener:
                 first = loop.index(min(loop))
                 loop = [*loop[first:], *loop[:first]]
                 inner, outer = loop[0], loop[1 % len(loop)]
-                place = next(p.place for p in self._settled.parts[outer] if inner in {p.name, p.carrier})
+                held = self._settled.parts[outer]
+                place = next(p.place for p in held if inner in {self._settled.analysis(p.name), p.carrier})
                 text = f"a blend cannot hold itself: {' in '.join([*loop, loop[0]])}."
                 if len(loop) == 1:
                     text += " If the constituent of that name is meant, write constituent in part_kind."
@@ -108,14 +109,19 @@ class Opener:
         parts = self._settled.parts.get(name, [])
         mixed = mix([(part.share, part.high, self._part(part)) for part in parts])
         rest = max(0.0, 1.0 - sum(part.share for part in parts))
-        return Content(mixed.typical, mixed.high, {**mixed.materials, name: 1.0}, mixed.undeclared + rest)
+        return Content(
+            mixed.typical,
+            mixed.high,
+            {**mixed.materials, self._settled.material_of(name): 1.0},
+            mixed.undeclared + rest,
+        )
 
     def _part(self, part: Part) -> Content:
         if part.kind == "undeclared":
             return Content({}, {}, {}, 1.0)
         if part.kind == "constituent":
             return pure(part.name)
-        if not self._settled.parts.get(part.name):
+        if not self._settled.parts.get(self._settled.analysis(part.name)):
             if part.name not in self._settled.unread:
                 self._findings.error(
                     "no-composition",

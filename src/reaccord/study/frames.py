@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from reaccord.domain.tables import InputFile
 from reaccord.findings import Findings, Place
-from reaccord.tables.raw import RawTable, clean, table_of_rows
+from reaccord.tables.heading_row import table_of_rows
+from reaccord.tables.raw import RawTable, clean
 
 if TYPE_CHECKING:
     import pandas as pd

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reaccord.domain.study import Study
 from reaccord.domain.tables import Tables
-from reaccord.findings import Findings
+from reaccord.findings import Findings, UsageError
 from reaccord.study.assemble import assemble
 from reaccord.study.frames import table_of_frame
 from reaccord.study.settle import settle
@@ -20,15 +21,34 @@ if TYPE_CHECKING:
 
 
 def load_study(path: str | Path) -> Study:
-    """Read a study file and all its tables.
+    """Read a study file and all its tables; a folder stands for the one study file in it.
 
     Raises
     ------
     InvalidInput
         With every error found in the study file and the tables.
+    UsageError
+        If the folder holds several study files.
     """
     findings = Findings()
-    return study_from_tables(read_study(Path(path), findings), findings)
+    return study_from_tables(read_study(study_file(Path(path)), findings), findings)
+
+
+def study_file(path: Path) -> Path:
+    """Return the one study file (TOML) in a folder; any other path, or a folder without one, as it is.
+
+    Raises
+    ------
+    UsageError
+        If there are several: which is meant cannot be known.
+    """
+    if not os.path.isdir(path):  # a path that no file can have is none
+        return path
+    found = sorted(file for file in path.glob("*.toml") if not file.name.startswith(".") and file.is_file())
+    if len(found) > 1:
+        names = ", ".join(file.name for file in found)
+        raise UsageError(f"{path} holds {len(found)} study files: {names}. Which one? Name it, as {found[-1]}.")
+    return found[0] if found else path
 
 
 def study_from_frames(settings: str, frames: Mapping[str, pd.DataFrame]) -> Study:

@@ -42,19 +42,51 @@ class MaterialNames:
 class Reconciled:
     """The tables with their names settled.
 
-    `parts` by material; `short_forms` the constituent of a single chemical by material; `carriers` are the constituents
-    a carrier column names, `carrier_materials` the materials one names, each with the files that do; `unread` the
-    materials with a row that could not be read.
+    `parts` by material, and by the name of a lot with an analysis of its own (`lots`: by material and lot);
+    `short_forms` the constituent of a single chemical by material; `carriers` are the constituents a carrier column
+    names, `carrier_materials` the materials one names, each with the files that do; `unread` are the materials with a
+    row that could not be read.
     """
 
     tables: Tables
     names: NameBook
     materials: MaterialNames
     parts: dict[str, list[Part]] = field(default_factory=dict)
+    lots: dict[tuple[str, str], str] = field(default_factory=dict)
     short_forms: dict[str, str] = field(default_factory=dict)
     carriers: dict[str, set[str]] = field(default_factory=dict)
     carrier_materials: dict[str, set[str]] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()
+
+    def analysis(self, material: str, lot: str = "") -> str:
+        """Return under which name `parts` has what a lot of a material is made of: its own, else the material's.
+
+        Where only one lot was analysed, that analysis speaks for the material.
+        """
+        own = self.lots.get((material, name_key(lot)))
+        if own or self.parts.get(material):
+            return own or material
+        only = [name for (other, _), name in self.lots.items() if other == material]
+        return only[0] if len(only) == 1 and not lot else material
+
+    def owners(self) -> tuple[str, ...]:
+        """Return every material, sorted, and the lots with an analysis of their own."""
+        return (*self.materials.all(), *sorted(self.lots.values()))
+
+    def material_of(self, owner: str) -> str:
+        """Return whose analysis this is."""
+        return next((material for (material, _), name in self.lots.items() if name == owner), owner)
+
+    def inside(self, owner: str) -> tuple[str, ...]:
+        """Return an analysis and those of all materials inside, each once."""
+        found: dict[str, None] = {}
+        waiting = [owner]
+        while waiting:
+            name = waiting.pop()
+            if name not in found:
+                found[name] = None
+                waiting += [self.analysis(part.name) for part in self.parts.get(name, []) if part.kind == "material"]
+        return tuple(found)
 
     def constituent(self, text: str) -> Constituent | None:
         """Return the constituent of this name; a material that is called just so goes before a decorated name."""

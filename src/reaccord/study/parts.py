@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from reaccord.domain.constituent import UNDECLARED
 from reaccord.domain.lines import Basis, BottleLine, CompositionLine
 from reaccord.domain.settled import Part, PartKind
@@ -15,6 +17,10 @@ LIKE_FRACTIONS = 0.0102
 """A composition that adds up to no more, in percent, looks like one in fractions."""
 
 
+SMALL_SUM = 0.5
+"""A composition that adds up to less says little of a material."""
+
+
 def short_forms(settled: Reconciled, findings: Findings) -> None:
     """Enter the part of each single chemical; two purities of one material are an error."""
     first: dict[str, BottleLine] = {}
@@ -26,61 +32,95 @@ def short_forms(settled: Reconciled, findings: Findings) -> None:
         name = known.name if known else bottle.constituent
         other = first.setdefault(material, bottle)
         if other is bottle:
-            part = Part("constituent", name, bottle.purity, bottle.purity, bottle.at.at("constituent"))
+            high = bottle.purity if bottle.purity_high is None else bottle.purity_high
+            part = Part("constituent", name, bottle.purity, high, bottle.at.at("constituent"))
             settled.parts[material] = [part]
             settled.short_forms[material] = name
         elif (settled.parts[material][0].name, other.purity) != (name, bottle.purity):
             findings.error(
                 "two-analyses",
                 f"{material} has another analysis in row {other.at.row}. "
-                "Lots with different analyses are different materials: give this one a name of its own.",
+                "Give each lot's analysis in the compositions (column lot), or this one a name of its own.",
                 bottle.at.at("purity"),
             )
 
 
 def composition_rows(settled: Reconciled, findings: Findings) -> None:
     """Enter the parts that the composition rows state, area converted to mass."""
-    bases = _bases(settled, findings)
+    owners = {id(line): _owner(line, settled) for line in settled.tables.compositions}
+    bases = _bases(settled, owners, findings)
     area_lines: dict[str, list[Part]] = {}
     first = {(m, identity(part)): part for m, parts in settled.parts.items() for part in parts}
     for line in settled.tables.compositions:
         if line.part_kind == "constituent":
             settled.names.settle(line.part, line.at.at("part"), findings)
     for line in settled.tables.compositions:
-        material = settled.materials.find(line.material) or line.material
+        owner = owners[id(line)]
         part = _part(line, settled, findings)
-        parts = settled.parts.setdefault(material, [])
-        same = first.setdefault((material, identity(part)), part)
-        if same is not part:
+        parts = settled.parts.setdefault(owner, [])
+        same = first.setdefault((owner, identity(part)), part)
+        if same in settled.parts[owner] and owner in settled.short_forms and same.place.file != part.place.file:
+            _two_statements(owner, (same, part), settled, findings)
+            first[owner, identity(part)] = part
+        elif same is not part:
             findings.error(
                 "duplicate-part",
-                f'"{line.part}" of {material} stands in row {same.place.row}'
-                + (f" of {same.place.file}" if same.place.file != line.at.file else "")
-                + " already.",
+                f'"{line.part}" of {owner} stands in row {same.place.row} already.',
                 line.at.at("part"),
             )
             continue
         parts.append(part)
-        if bases.get(material) == "fid-area":
-            area_lines.setdefault(material, []).append(part)
-    for material, parts in area_lines.items():
+        if bases.get(owner) == "fid-area":
+            area_lines.setdefault(owner, []).append(part)
+    for owner, parts in area_lines.items():
         converted = dict(zip(map(id, parts), _area_to_mass(parts, settled.names, findings), strict=True))
-        settled.parts[material] = [converted.get(id(part), part) for part in settled.parts[material]]
+        settled.parts[owner] = [converted.get(id(part), part) for part in settled.parts[owner]]
+    _unused_lots(settled, findings)
 
 
-def _bases(settled: Reconciled, findings: Findings) -> dict[str, Basis]:
-    """Return the basis of each material that states one; two are an error."""
+def _two_statements(owner: str, both: tuple[Part, Part], settled: Reconciled, findings: Findings) -> None:
+    """A purity beside an analysis that names its constituent too: ask which counts; the analysis goes on."""
+    short, stated = both
+    text = f"{owner} is {short.share * 100:.6g} % {short.name} by row {short.place.row} of {short.place.file}, and "
+    text += f"{stated.share * 100:.6g} % here. Which counts? Blank constituent and purity there, or take this row out."
+    findings.error("duplicate-part", text, stated.place)
+    settled.parts[owner].remove(short)
+
+
+def _owner(line: CompositionLine, settled: Reconciled) -> str:
+    """Return whose part a row states: a material's, or that of one lot of it."""
+    material = settled.materials.find(line.material) or line.material
+    if not line.lot:
+        return material
+    return settled.lots.setdefault((material, name_key(line.lot)), f"{material} (lot {line.lot})")
+
+
+def _unused_lots(settled: Reconciled, findings: Findings) -> None:
+    """Warn of an analysis of a lot that no bottle is of: often a misspelt lot."""
+    there = {(settled.materials.find(b.material) or b.material, name_key(b.lot)) for b in settled.tables.bottles}
+    said: set[str] = set()
+    for line in settled.tables.compositions:
+        owner = _owner(line, settled)
+        material = settled.material_of(owner)
+        if line.lot and owner not in said and (material, name_key(line.lot)) not in there:
+            said.add(owner)
+            text = f'no bottle of {material} is of lot "{line.lot}": its analysis is not used.'
+            findings.warn("unused-composition", text, line.at.at("lot"))
+
+
+def _bases(settled: Reconciled, owners: Mapping[int, str], findings: Findings) -> dict[str, Basis]:
+    """Return the basis of each analysis that states one; two are an error."""
     stated: dict[str, CompositionLine] = {}
     for line in settled.tables.compositions:
-        material = settled.materials.find(line.material) or line.material
-        first = stated.setdefault(material, line) if line.basis else line
+        owner = owners[id(line)]
+        first = stated.setdefault(owner, line) if line.basis else line
         if first.basis != line.basis:
             findings.error(
                 "two-bases",
-                f"{material} is given by {first.basis} in row {first.at.row}. One basis a material.",
+                f"{owner} is given by {first.basis} in row {first.at.row}. One basis a material.",
                 line.at.at("basis"),
             )
-    return {material: line.basis for material, line in stated.items() if line.basis}
+    return {owner: line.basis for owner, line in stated.items() if line.basis}
 
 
 def own_name(line: CompositionLine) -> bool:
@@ -157,12 +197,15 @@ def scale(material: str, settled: Reconciled, findings: Findings) -> None:
             "percent: if these are fractions, write them as percent.",
             place,
         )
+    elif LIKE_FRACTIONS < total < SMALL_SUM and settled.material_of(material) in _bottled(settled):
+        text = f"the parts of {material} add up to only {total * 100:.4g} %; the rest is undeclared."
+        findings.warn("small-sum", text, place)
     if total <= 1 + 1e-9:
         return
     if total > 1.02 + 1e-9:
-        findings.error(
-            "over-100", f"the parts of {material} add up to {total * 100:.7g} %, which is over 102 %.", place
-        )
+        text = f"the parts of {material} add up to {total * 100:.7g} %, which is over 102 %."
+        cure = " Does a part add up others, or stand twice? If all are right, divide each by their sum."
+        findings.error("over-100", text + cure, place)
         return
     findings.warn(
         "scaled-to-100",
@@ -172,6 +215,10 @@ def scale(material: str, settled: Reconciled, findings: Findings) -> None:
     settled.parts[material] = [
         Part(p.kind, p.name, p.share / total, p.high / total, p.place, p.strength, p.carrier) for p in parts
     ]
+
+
+def _bottled(settled: Reconciled) -> set[str]:
+    return {settled.materials.find(bottle.material) or bottle.material for bottle in settled.tables.bottles}
 
 
 def _first_row(parts: list[Part], compositions: str) -> Place:

@@ -23,7 +23,7 @@ class Prices:
     A part costs what the shelf asks for what is neat in it. A little that nobody declares of a blend costs as much
     as the rest of it: the price of the declared parts is scaled to 100 %, and `Price.assumed` says so; a blend with
     more has no price. An analysis of constituents is no recipe.
-    `parts` and `stands_for` are by material, `order` is every material, what it holds coming before it.
+    `stands_for` is by material, `parts` by whose analysis it is, `order` is all of these, what one holds before it.
     """
 
     def __init__(
@@ -50,15 +50,15 @@ class Prices:
             self._blends[material] = self._blend(material)
             self._neat[material] = self._neat_price(material)
 
-    def of(self, key: StockKey) -> Price:
+    def of(self, key: StockKey, analysis: str) -> Price:
         """Return what one gram costs as in the bottle; of a blend without a price, why or with what assumed."""
-        line, blend = self._lines[key], self._blends.get(key.material)
+        line = self._lines[key]
         if line.price_per_kg is not None:
             return Price(line.price_per_kg / 1000)
-        price = self._diluted(blend, key.strength, key.carrier)
+        price = self._diluted(self._blends.get(analysis), key.strength, key.carrier)
         if price is not None:
-            return Price(price, assumed=self._assumed.get(key.material, 0.0))
-        return Price(lacking=self._lacking.get(key.material, "") if blend is None else key.carrier)
+            return Price(price, assumed=self._assumed.get(analysis, 0.0))
+        return Price(lacking=self._lacking.get(analysis, "") if self._blends.get(analysis) is None else key.carrier)
 
     def _diluted(self, neat: float | None, strength: float, carrier: str) -> float | None:
         if strength >= 1 or neat is None:

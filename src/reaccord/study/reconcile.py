@@ -35,10 +35,10 @@ def reconcile(tables: Tables, findings: Findings) -> Reconciled:
     composition_rows(settled, findings)
     _warn_both(settled, findings)
     _warn_both_in_target(settled, findings)
-    for material in materials.all():
+    for owner in settled.owners():
         # sums are taken in this order whatever the order of the rows
-        settled.parts.get(material, []).sort(key=identity)
-        scale(material, settled, findings)
+        settled.parts.get(owner, []).sort(key=identity)
+        scale(owner, settled, findings)
     return settled
 
 

@@ -55,7 +55,7 @@ def rules(
             same = (name_key(line.rule),) if line.kind == "ratio" else (line.rule, line.kind, str(number))
             grouped.setdefault(same, []).append((line, members))
     found = [_rule(group) for group in grouped.values()]
-    return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members])))
+    return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members], rule.product)))
 
 
 def _doubt_dates(lines: Iterable[LimitLine], today: datetime.date, findings: Findings) -> None:
@@ -136,7 +136,7 @@ def _product(entries: Iterable[RuleEntry], settings: Settings, findings: Finding
     if settings.limits.dosage is None and not doubtful_section(findings, settings.file, "limits"):
         findings.error(
             "missing-key",
-            "missing; limits hold for the finished product, so the share of concentrate in it is needed.",
+            "missing; limits hold for the finished product, so the share of the accord in it is needed.",
             at_dosage,
         )
     return wanted.lower()

@@ -13,7 +13,7 @@ from reaccord.study.composition import Opener
 from reaccord.study.materials import Reconciled
 from reaccord.study.reconcile import reconcile
 from reaccord.study.rules import rule_entries
-from reaccord.study.target_entries import entries, sums_listed_apart
+from reaccord.study.target_entries import entries
 
 
 def settle(tables: Tables, findings: Findings) -> Settled:
@@ -21,7 +21,7 @@ def settle(tables: Tables, findings: Findings) -> Settled:
     settled = reconcile(tables, findings)
     opener = Opener(settled, findings)
     target = entries(settled, opener, findings)
-    shelf = bottles(settled, opener, findings)
+    shelf = bottles(settled, opener, target, findings)
     _say_unused(settled, {bottle.key.material for bottle in shelf}, findings)
     rules = rule_entries(settled, findings)
     settled.names.say_taken(findings)
@@ -33,20 +33,22 @@ def settle(tables: Tables, findings: Findings) -> Settled:
         rules=rules,
         order=opener.order,
         parts={material: tuple(parts) for material, parts in settled.parts.items()},
+        speaks_for={m: named for m in settled.materials.all() if (named := settled.analysis(m)) != m},
+        analysed={named: material for (material, _), named in settled.lots.items()},
         stands_for={bottle.key.material: settled.stands_for(bottle.key.material) for bottle in shelf},
         carrier_materials=frozenset(settled.carrier_materials),
         diluting=diluting,
         diluting_made=diluting_made,
         dilution_carrier=_dilution_carrier(settled),
-        if_poured=sums_listed_apart(target, settled),
         constituents=dict(settled.names.known()),  # a study can be sent to another process
         unknown=settled.names.unknown(),
+        asked=settled.names.asked(),
         warnings=findings.warnings,
         multiples={},
     )
 
 
-def inside(materials: Iterable[str], parts: Mapping[str, Sequence[Part]]) -> set[str]:
+def _inside(materials: Iterable[str], parts: Mapping[str, Sequence[Part]]) -> set[str]:
     """Return the materials and all materials inside them."""
     found: set[str] = set()
     waiting = list(materials)
@@ -68,7 +70,7 @@ def _dilution_carrier(settled: Reconciled) -> str:
 def _say_unused(settled: Reconciled, bottled: set[str], findings: Findings) -> None:
     """Warn of a composition that no bottle, blend or target row uses: often a misspelt name."""
     wanted = {settled.materials.find(line.name) for line in settled.tables.target} - {None}
-    used = inside([*bottled, *filter(None, wanted), *settled.carrier_materials], settled.parts)
+    used = _inside([*bottled, *filter(None, wanted), *settled.carrier_materials], settled.parts)
     warned = set()
     for line in settled.tables.compositions:
         material = settled.materials.find(line.material) or line.material

@@ -11,6 +11,7 @@ from reaccord.domain.settled import Bottle, Settled
 from reaccord.domain.stock import Content, Recipe, Stock, StockKey
 from reaccord.domain.study import SetAside, Study
 from reaccord.findings import Findings, Place
+from reaccord.names.key import name_key
 from reaccord.study.bottles import MADE
 from reaccord.study.composition import dilute
 from reaccord.study.excluded import set_aside
@@ -37,6 +38,7 @@ def stock_shelf(settled: Settled, settings: Settings, findings: Findings, was: S
     builder = _Builder(settings, carriers, was)
     stocks = {bottle.key: builder.stock(bottle) for bottle in settled.bottles}
     reasons = set_aside(settled.bottles, stocks, settings, findings)
+    reasons |= _only_sums(settled, reasons, findings)
     _say_assumed(settled, reasons, findings)
     made = _made(settled, settings, builder, (stocks, reasons), findings)
     everything = {**stocks, **made}
@@ -54,6 +56,16 @@ def stock_shelf(settled: Settled, settings: Settings, findings: Findings, was: S
 def _same(one: Sequence[Stock], other: Sequence[Stock]) -> bool:
     """Whether these are the very same stocks: `programme.restate` takes over what it stated of them."""
     return len(one) == len(other) and all(mine is theirs for mine, theirs in zip(one, other, strict=True))
+
+
+def _only_sums(settled: Settled, aside: Mapping[StockKey, str], findings: Findings) -> dict[StockKey, str]:
+    """Return the bottles, not set aside yet, that state only a sum where the target lists its members apart."""
+    found = {}
+    for bottle in sorted(settled.bottles, key=lambda bottle: bottle.key):
+        if bottle.sums and bottle.key not in aside:
+            findings.extend(bottle.sums)
+            found[bottle.key] = "states only a sum"
+    return found
 
 
 def _say_assumed(settled: Settled, aside: Mapping[StockKey, str], findings: Findings) -> None:
@@ -131,7 +143,8 @@ def _made(
 ) -> dict[StockKey, Stock]:
     """Return the dilutions that may be made: every material, every strength below its strongest bottle.
 
-    `there` are the bottles' stocks, and why some must not be poured.
+    One is made only for what the next stronger stock of the material is too strong to weigh. `there` are the bottles'
+    stocks, and why some must not be poured.
     """
     if settings.dilutions is None:
         return {}
@@ -145,18 +158,37 @@ def _made(
             Place(settings.file, column="dilutions.carrier"),
         )
         return {}
-    endless = {key[:3] for key, stock in usable.items() if math.isinf(stock.maximum_g)}
+    endless = {key[:3]: usable[key] for key in sorted(usable, reverse=True) if math.isinf(usable[key].maximum_g)}
     made: dict[StockKey, Stock] = {}
     for source in _sources(stocks, usable):
         if source.key.material == carrier_stock.key.material or source.active <= 0:
             continue
-        for strength in settings.dilutions.strengths:
+        stronger, fine = source, _too_fine(settings, source)
+        for strength in sorted(settings.dilutions.strengths, reverse=True):
             key = StockKey(source.key.material, strength, carrier, MADE)
-            if strength < source.key.strength and key[:3] not in endless:
-                stock = _dilution(key, source, carrier_stock, builder)
+            if strength >= source.key.strength:
+                continue
+            stock = endless.get(key[:3])  # it stands there at this strength and never runs out: nothing is made beside
+            if stock is None:
+                times = float(exact(stronger.key.strength) / exact(strength))
+                needed_g = math.inf if fine else stronger.minimum_g * times
+                stock = _dilution(key, source, carrier_stock, builder, needed_g)
                 if stock is not None:
                     made[key] = stock
+            stronger = stock or stronger
     return made
+
+
+def _too_fine(settings: Settings, source: Stock) -> bool:
+    """Whether an amount is asked of a material that no number of its bottle's steps makes: 1.005 g to 0.01 g."""
+    step = exact(source.step_g) * exact(source.key.strength)
+    for amount in settings.limits.amounts if step else ():
+        if name_key(amount.material) == name_key(source.key.material):
+            least = amount.exactly_g if amount.exactly_g is not None else amount.at_least_g or 0.0
+            most = amount.exactly_g if amount.exactly_g is not None else amount.at_most_g
+            if most is not None and math.ceil(exact(least) / step) * step > exact(most):
+                return True
+    return False
 
 
 def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock]) -> list[Stock]:
@@ -169,19 +201,17 @@ def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock])
     return [best[name][1] for name in sorted(best)]
 
 
-def _made_of(made: Stock) -> tuple[StockKey, ...]:
-    return () if made.recipe is None else (made.recipe.source, made.recipe.carrier)
-
-
-def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -> Stock | None:
+def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, needed_g: float) -> Stock | None:
     """Return the stock made from `source`, or None if too little is left to weigh its recipe.
 
     Made grams are the grams used, or the least that can be made with both parts weighable if that is
     more; the source bottle must hold its part of them.
     """
     known = builder.known.get(key)
-    if known is not None and _same((source, carrier), [builder.known[k] for k in _made_of(known)]):
-        return known
+    if known is not None and known.recipe is not None and known.recipe.needed_g == needed_g:
+        recipe = known.recipe
+        if builder.known[recipe.source] is source and builder.known[recipe.carrier] is carrier:
+            return known
     share = float(exact(key.strength) / exact(source.key.strength))
     least_made = max(source.minimum_g / share, carrier.minimum_g / (1 - share))
     short = least_made * share > source.maximum_g * (1 + SLIGHT)
@@ -193,7 +223,7 @@ def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder) -
         price = share * source.price_per_g + (1 - share) * carrier.price_per_g
     most = min(source.maximum_g / share, carrier.maximum_g / (1 - share))
     stock = builder.build(key, content, (builder.step, max(builder.least, builder.step), most), price)
-    recipe = Recipe(source.key, share, carrier.key, least_made)
+    recipe = Recipe(source.key, share, carrier.key, least_made, needed_g)
     return replace(stock, recipe=recipe)
 
 

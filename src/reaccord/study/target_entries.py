@@ -8,7 +8,7 @@ from dataclasses import replace
 from reaccord.domain.lines import Reported, TargetLine
 from reaccord.domain.settings import Settings
 from reaccord.domain.settled import TargetEntry
-from reaccord.findings import Finding, Findings, Place
+from reaccord.findings import Findings, Place
 from reaccord.names.joined import split_joined
 from reaccord.names.key import did_you_mean, nearest
 from reaccord.names.text import shortened
@@ -70,7 +70,8 @@ def _in_one_row_only(entry: TargetEntry, found: list[TargetEntry], findings: Fin
         if twice:
             findings.error(
                 "duplicate-row",
-                f"{twice[0]} is in row {other.place.row} ({other.label}) already.",
+                f"{twice[0]} is in row {other.place.row} ({other.label}) already. If both rows are it, add them "
+                "up in one; else name each as what it is.",
                 entry.place.at("constituent"),
             )
 
@@ -180,22 +181,3 @@ def _blank_shares(entry: TargetEntry, samples: tuple[str, ...], findings: Findin
     for sample in samples:
         if entry.shares.get(sample) is None and not doubtful_cell(findings, entry.place.at(sample)):
             findings.error("blank", "blank; write a share, tr or nd, or give low and high.", entry.place.at(sample))
-
-
-def sums_listed_apart(found: Iterable[TargetEntry], settled: Reconciled) -> dict[str, tuple[Finding, ...]]:
-    """Return, by material, where it states only a sum whose members the target lists apart: an error once poured."""
-    apart = {name for entry in found for name in entry.members}
-    errors: dict[str, tuple[Finding, ...]] = {}
-    for material, parts in settled.parts.items():
-        for part in parts:
-            members = settled.names.covers(part.name) - {part.name} if part.kind == "constituent" else set()
-            if members & apart and part.name not in apart:
-                listed = ", ".join(sorted(members & apart))
-                text = (
-                    f"{material} states only {part.name}, the target lists {listed}. Either give "
-                    f"{' and '.join(sorted(members))} of {material} apart, or one target row "
-                    f'"{" + ".join(sorted(members))}".'
-                )
-                error = Finding("error", "sum-or-members", text, part.place)
-                errors[material] = (*errors.get(material, ()), error)
-    return errors

@@ -177,20 +177,17 @@ def _doubt_sum(sample: str, total: float, settings: Settings, doubts: _Doubts, f
     ends_unread = not sample and bool(doubts.unread & {"low", "high"})
     if total <= 0 and (doubts.refused or sample in doubts.unread or ends_unread):
         return
+    at = place.at(sample) if sample else place
     if total <= 0:
-        findings.error("empty-sample", "adds up to 0 %.", place.at(sample))
+        findings.error("empty-sample", "adds up to 0 %.", at)
     elif close and total > LARGEST_SUM + 1e-9:
-        text = f"adds up to {total * 100:.7g} %, which is over 102 %."
-        if total > FAR_TOO_MUCH:
-            text += " Does a row add up others, or are these no percentages?"
-        findings.error("over-102", text, place.at(sample))
-    elif close and 0 < total < SMALL_SUM and not doubts.unread:
-        findings.warn(
-            "small-sum",
-            f"adds up to only {total * 100:.4g} %; the rest counts as unaccounted. "
-            "If these are grams or parts, write them as percent.",
-            place.at(sample) if sample else place,
-        )
+        text = f"adds up to {total * 100:.7g} %, which is over 102 %. Does a row add up others, or "
+        cure = "stand twice? If all are right, divide each by their sum."
+        text += "are these no percentages?" if total > FAR_TOO_MUCH else cure
+        findings.error("over-102", text, at)
+    elif close and total < SMALL_SUM and not doubts.unread:
+        text = f"adds up to only {total * 100:.4g} %; the rest counts as unaccounted. "
+        findings.warn("small-sum", f"{text}If these are grams or parts, write them as percent.", at)
 
 
 def _combine(entry: TargetEntry, divide: Mapping[str, float], whole: float, combine: str, fit: FitSettings) -> Row:

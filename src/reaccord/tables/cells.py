@@ -9,8 +9,18 @@ from decimal import Decimal
 from reaccord.names.text import shortened
 
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)([eE][+-]?\d{1,3})?", re.ASCII)
+_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:,[0-9]{3})+")
+_SMALLEST, _LARGEST = -12, 12
+"""Powers of ten between which a number on a shelf or in an analysis lies; a microgram is 1e-6 g, a ppt 1e-10 %."""
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+_SOME_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
+_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:,[0-9]{3})+")
+_SMALLEST, _LARGEST = -12, 12
+"""Powers of ten between which a number on a shelf or in an analysis lies; a microgram is 1e-6 g, a ppt 1e-10 %."""
+_DATE = re.compile(r"[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?")
 _SOME_DATE = re.compile(r"[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?")
+_EITHER_WAY = re.compile(r"([0-9]{1,2})[./-] ?([0-9]{1,2})[./-] ?[0-9]{4}")
 _SIGNS = {"%": Decimal("0.01"), "‰": Decimal("0.001"), "ppm": Decimal("0.000001")}
 
 
@@ -19,7 +29,7 @@ class BadCell(ValueError):
 
 
 def number(text: str) -> float:
-    """Read a plain decimal number; NaN, infinity and decimal commas are refused."""
+    """Read a decimal number; NaN, infinity and a comma that may part thousands are refused."""
     return float(_decimal(text))
 
 
@@ -27,15 +37,17 @@ def _decimal(text: str, sign: str = "") -> Decimal:
     """Read the digits of a cell; `sign` is what stood behind them, for the message."""
     cleaned = text.replace("\u2212", "-")
     shown = shortened(f"{text} {sign}".strip() if sign else text)
-    if _NUMBER.fullmatch(cleaned):
-        value = Decimal(cleaned)
-        if value and not -300 < value.adjusted() < 300:
-            raise BadCell(f'"{shown}" is out of all measure.')
-        return value
-    if re.fullmatch(r"[+-]?[0-9]+,[0-9]+", cleaned):
-        point = shortened(f"{cleaned.replace(',', '.')} {sign}".strip())
-        raise BadCell(f'"{shown}" is not a number. Decimal commas are not read; write {point}.')
-    raise BadCell(f'"{shown}" is not a number.')
+    if _THOUSANDS.fullmatch(cleaned):
+        either = f"{cleaned.replace(',', '.')} or {cleaned.replace(',', '')}"
+        raise BadCell(f'"{shown}" may be {shortened(either)}: write which of them, without a comma.')
+    if _COMMA.fullmatch(cleaned):
+        cleaned = cleaned.replace(",", ".")
+    if not _NUMBER.fullmatch(cleaned):
+        raise BadCell(f'"{shown}" is not a number.')
+    value = Decimal(cleaned)
+    if value and not _SMALLEST <= value.adjusted() <= _LARGEST:
+        raise BadCell(f'"{shown}" is out of all measure.')
+    return value
 
 
 def share(text: str, *, sign_needed: bool = False) -> float:
@@ -57,7 +69,15 @@ def date(text: str) -> datetime.date:
             raise ValueError(text)
         return datetime.date.fromisoformat(text)
     except ValueError:
-        raise BadCell(f'"{shortened(text)}" is not a date. Write it as 2026-11-25.') from None
+        raise BadCell(f'"{shortened(text)}" {_no_date(text)} Write it as 2026-11-25.') from None
+
+
+def _no_date(text: str) -> str:
+    """Return why a text is no date: what may be day and month in either order is asked about."""
+    found = _EITHER_WAY.fullmatch(text)
+    if found and all(1 <= int(part) <= 12 for part in found.groups()):
+        return "may be two days: which number is the month?"
+    return "is not a date."
 
 
 def some_date(text: str) -> str:
@@ -67,7 +87,7 @@ def some_date(text: str) -> str:
             raise ValueError(text)
         datetime.date.fromisoformat(text + "0000-01-01"[len(text) :])
     except ValueError:
-        raise BadCell(f'"{shortened(text)}" is not a date. Write it as 2026-11-25, 2026-11 or 2026.') from None
+        raise BadCell(f'"{shortened(text)}" {_no_date(text)} Write it as 2026-11-25, 2026-11 or 2026.') from None
     return text
 
 

@@ -1,4 +1,4 @@
-"""Every column of every table, declared once: name, kind of cell, range, meaning.
+"""Every column of every table, declared once: name, kind of cell, unit, range, allowed words, meaning.
 
 Readers, writers and the manual all take it from here.
 """
@@ -24,6 +24,7 @@ Kind = Literal[
     "number",
     "whole",
     "share",
+    "purity",
     "reported",
     "date",
     "some date",
@@ -39,7 +40,7 @@ Kind = Literal[
 class Column:
     """One column. Range ends are in the cell's own reading (shares: fractions); `above` is exclusive.
 
-    A `required` column must be there and every cell of it filled, unless it `may_be_blank`.
+    `unit` is that of a number. A `required` column must be there and every cell of it filled, unless it `may_be_blank`.
     """
 
     name: str
@@ -51,6 +52,7 @@ class Column:
     above: float = -math.inf
     most: float = math.inf
     choices: tuple[str, ...] = ()
+    unit: str = ""
 
 
 def _text(name: str, meaning: str, *, required: bool = False) -> Column:
@@ -80,21 +82,21 @@ TARGET = (
 )
 """The target also has one column for each sample (`SAMPLE`)."""
 
-SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`", least=0, most=1.02)
+SAMPLE = Column("sample", "reported", "percent by mass, `tr` or `nd`, or a range (`15-35`, `> 95`)", least=0, most=1.02)
 
 BOTTLES = (
     _name("material", "what is in the bottle", required=True),
     _name("constituent", "short form for a single chemical: which one"),
-    Column("purity", "share", "short form: percent of that constituent", above=0, most=1),
+    Column("purity", "purity", "short form: percent of that constituent", above=0, most=1),
     _strength("percent of material in the bottle; blank: neat"),
     _name("carrier", "what it is diluted in"),
-    Column("price_per_kg", "number", "price per kg as in the bottle", least=0, most=LARGEST),
-    Column("stock_g", "number", "gram on hand; blank: unlimited", least=0, most=LARGEST),
+    Column("price_per_kg", "number", "price as in the bottle", least=0, most=LARGEST, unit="per kg"),
+    Column("stock_g", "number", "on hand; blank: unlimited", least=0, most=LARGEST, unit="g"),
     _text("lot", "lot or batch number"),
     Column("opened", "date", "date opened"),
-    Column("keeps_months", "number", "months it keeps after opening", above=0, most=1200),
-    Column("minimum_g", "number", "its own smallest weighable mass, gram", least=0, most=LARGEST),
-    Column("step_g", "number", "its own step, gram: the weight of a drop", above=0, most=LARGEST),
+    Column("keeps_months", "number", "how long it keeps after opening", above=0, most=1200, unit="months"),
+    Column("minimum_g", "number", "its own smallest weighable mass", least=0, most=LARGEST, unit="g"),
+    Column("step_g", "number", "its own step: the weight of a drop", above=0, least=1e-7, most=LARGEST, unit="g"),
     Column("solid", "yes/no", "a solid at room temperature"),
     _text("label_name", "name on the declaration"),
     _text("quality", "grade"),
@@ -107,8 +109,9 @@ COMPOSITIONS = (
     Column("share", "reported", "percent by mass, or `tr`, `nd`", required=True, least=0, most=1.02),
     Column("low", "share", "lowest share known", least=0, most=1),
     Column("high", "share", "highest share known", least=0, most=1),
-    Column("basis", "choice", "mass or fid-area; one for a material", choices=("mass", "fid-area")),
-    Column("part_kind", "choice", "which of the two the part is", choices=("constituent", "material")),
+    Column("basis", "choice", "what its percentages are; blank: mass", choices=("mass", "fid-area")),
+    _text("lot", "this analysis is of that lot; blank: of every lot without one of its own"),
+    Column("part_kind", "choice", "what the part is, where a name is both", choices=("constituent", "material")),
     _strength("of a material part: percent of it in the dilution used"),
     _name("carrier", "of a material part: what it is diluted in"),
 )
@@ -116,16 +119,16 @@ COMPOSITIONS = (
 CONSTITUENTS = (
     _name("constituent", "its name", required=True),
     Column("cas", "cas", "CAS number"),
-    Column("synonyms", "names", "other names, separated by `;`"),
+    Column("synonyms", "names", "other names"),
     _text("formula", "molecular formula, as C10H18O"),
     Column("benzene_rings", "whole", "number of benzene rings", least=0, most=20),
     Column("carrier", "yes/no", "whether it only dilutes"),
-    Column("members", "names", "a sum of isomers: its members, separated by `;`"),
+    Column("members", "names", "of a sum of isomers: its members"),
 )
 
 LIMITS = (
     _text("rule", "name of the rule", required=True),
-    Column("members", "names", "constituents or materials, separated by `;`", required=True),
+    Column("members", "names", "constituents or materials it counts", required=True),
     _text("product", "the product it holds for, or `any`", required=True),
     Column(
         "max",
@@ -139,13 +142,13 @@ LIMITS = (
     Column(
         "kind",
         "choice",
-        "each member, their sum, a ratio, or prohibited",
+        "how the members count; blank: each",
         choices=("each", "sum", "ratio", "prohibited"),
     ),
     _text("authority", "who says so"),
     _text("edition", "which edition"),
     Column("date", "some date", "date of that edition"),
-    Column("cautions", "words", "; ".join(CAUTIONS), choices=CAUTIONS),
+    Column("cautions", "words", "what to be careful of", choices=CAUTIONS),
 )
 
 FORMULA = (
@@ -153,7 +156,7 @@ FORMULA = (
     _strength("percent of material in the stock; blank: neat"),
     _name("carrier", "what it is diluted in"),
     _text("lot", "lot or batch number"),
-    Column("grams", "number", "gram poured", required=True, least=0, most=LARGEST),
+    Column("grams", "number", "what is poured", required=True, least=0, most=LARGEST, unit="g"),
     Column("share", "share", "written beside a formula, not read: part of the carrier-free mass"),
     Column("cost", "number", "written beside a formula, not read: what the line costs"),
 )

@@ -5,7 +5,9 @@ from __future__ import annotations
 from reaccord.findings import Findings, Place
 
 HEADINGS = 1
-"""The row of the headings."""
+"""The row of the headings, wherever they stand."""
+_OF_HEADINGS = {"heading", "which-column", "unknown-column", "missing-column", "no-share", "unit"}
+"""Codes of errors that stand on a heading: they may be those of any cell under it."""
 
 
 class Doubts:
@@ -13,6 +15,7 @@ class Doubts:
 
     def __init__(self, findings: Findings) -> None:
         self._rows = {(found.place.file, found.place.row) for found in findings.errors}
+        self._rows |= {(found.place.file, HEADINGS) for found in findings.errors if found.code in _OF_HEADINGS}
 
     def row(self, place: Place) -> bool:
         """Whether an error stands in this row, in the headings of its table, or on its whole file."""

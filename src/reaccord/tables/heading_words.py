@@ -8,17 +8,42 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Mapping
 
-_CONSTITUENT = {
-    "compound", "compounds", "component", "components", "constituents", "substance", "substances", "analyte",
-    "compound name", "component name", "name of compound", "chemical", "chemical name", "name",
-}  # fmt: skip
+from reaccord.tables.columns import TABLES
+
+_NAMED = {"compound", "component", "constituent", "substance", "analyte", "molecule", "chemical", "name", "volatile",
+          "voc", "odorant", "terpene", "terpenoid"}  # fmt: skip
+_ABOUT = {"of", "the", "and", "all", "organic", "aroma", "essential", "oil", "identified", "detected", "main", "major",
+          "common", "individual", "named", "active", "phytochemical", "bioactive", "trivial", "found",
+          "in"}  # fmt: skip
+"""What stands beside those words and changes nothing."""
+
+
+def _names_constituents(form: str) -> bool:
+    words = [word.removesuffix("s") for word in re.findall(r"[^\W_]+", form)]
+    return any(word in _NAMED for word in words) and all(word in _NAMED or word in _ABOUT for word in words)
+
+
+class _Constituent(Collection[str]):
+    """Any words of `_NAMED`, with those of `_ABOUT` beside them: `Name of compounds`, `Volatile component`."""
+
+    def __contains__(self, form: object) -> bool:
+        return isinstance(form, str) and _names_constituents(form)
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(_NAMED)
+
+    def __len__(self) -> int:
+        return len(_NAMED)
+
+
+_CONSTITUENT = _Constituent()
 _CAS = {
     "cas no", "cas number", "cas-no", "cas-number", "cas rn", "casrn", "cas nr", "cas-nr", "cas#", "cas #",
     "cas registry number", "cas registry no", "cas registry nr", "cas reg no", "cas reg number",
 }  # fmt: skip
 _SHARE = {
-    "%", "area", "peak area", "relative area", "relative peak area", "rel area", "gc area", "fid area", "gc-fid area",
-    "gc-fid", "gc-fid peak area", "percentage", "content", "composition", "relative content", "amount",
+    "%", "area", "area ratio", "peak area", "relative area", "relative peak area", "rel area", "gc area", "fid area",
+    "gc-fid area", "gc-fid", "gc-fid peak area", "percentage", "content", "composition", "relative content", "amount",
     "relative amount", "concentration", "share", "mean", "average", "mass %", "% mass", "weight %", "% weight",
 }  # fmt: skip
 _LOW = {"low", "min", "minimum", "lowest", "lower limit", "lower end", "lower bound", "from"}
@@ -28,18 +53,37 @@ _HIGH |= {f"{word} {what}" for word in ("max", "maximum", "highest") for what in
 _MATERIAL = {"material name", "name of material", "ingredient", "raw material", "bottle"}
 _FORMULA = {"molecular formula", "mol formula"}
 _SYNONYMS = {"synonym", "other name", "other names", "also known as"}
-_GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g"}
-_PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme"}
+_GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g", "poured", "poured g", "weighed"}
+_PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme", "price", "cost",
+          "cost per kg", "cost/kg", "cost kg", "price /kg", "cost /kg"}  # fmt: skip
+_STRENGTH = {"dilution", "diluted to", "concentration", "dil"}
+_CARRIER = {"solvent", "diluent", "diluted in", "dilutant", "dissolved in"}
+_STOCK = {"stock", "in stock", "on hand", "quantity", "amount", "weight", "left", "grams", "gram", "g"}
+_KEEPS = {"shelf life months", "shelf life", "keeps months", "keeps", "best before months", "life months"}
+_NOTE = {"notes", "remark", "remarks", "comment", "comments", "observation", "observations"}
+_LOT = {"lot no", "lot number", "batch", "batch no", "batch number", "lot/batch", "batch/lot", "lot nr", "charge"}
+_OPENED = {"date opened", "opened on", "open since", "opening date"}
 
 WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
     "target": {"constituent": _CONSTITUENT, "cas": _CAS, "low": _LOW, "high": _HIGH},
-    "bottles": {"material": {*_MATERIAL, "name"}, "price_per_kg": _PRICE},
-    "compositions": {"material": _MATERIAL, "part": _CONSTITUENT, "share": _SHARE, "low": _LOW, "high": _HIGH},
+    "bottles": {
+        "material": {*_MATERIAL, "name"}, "price_per_kg": _PRICE, "strength": _STRENGTH, "carrier": _CARRIER,
+        "stock_g": _STOCK, "keeps_months": _KEEPS, "note": _NOTE, "lot": _LOT, "opened": _OPENED,
+    },
+    "compositions": {
+        "material": _MATERIAL, "part": _CONSTITUENT, "share": _SHARE, "low": _LOW, "high": _HIGH, "lot": _LOT,
+        "carrier": _CARRIER - {"diluted in"},
+    },
     "constituents": {"constituent": _CONSTITUENT, "cas": _CAS, "synonyms": _SYNONYMS, "formula": _FORMULA},
-    "limits": {},
-    "formula": {"material": {*_MATERIAL, "name"}, "grams": _GRAMS},
-}
+    "limits": {"max": {"max", "maximum", "limit", "most", "max level"}, "members": {"substances", "constituents"}},
+    "formula": {
+        "material": {*_MATERIAL, "name"}, "grams": _GRAMS, "strength": _STRENGTH, "carrier": _CARRIER, "lot": _LOT,
+    },
+}  # fmt: skip
 """By table and column: what else its heading may say. A column that is there by its own name is not looked for."""
+
+_ALL = {word for table in WORDS.values() for name, words in table.items() for word in (name, *words)}
+_ALL |= {column.name for table in TABLES.values() for column in table}
 
 _ASIDE = {
     "no", "nr", "#", "peak", "peak no", "peak nr", "peak number", "identification", "id", "method", "methods",
@@ -49,9 +93,13 @@ _ASIDE = {
     "correction factor", "sum", "total", "variance", "uncertainty", "±", "ref", "refs", "lit", "literature", "lsd",
     "p-value", "p value", "difference", "diff", "delta", "δ", "rank", "odour", "odor", "odour note", "threshold",
     "odour threshold", "density", "log p", "logp", "note", "notes", "remark", "remarks", "comment", "comments",
+    "number", "n°", "№", "s no", "s number", "sr no", "serial no", "source", "formula", "class of compound",
+    "compound class", "chemical class", "group", "type", "sign", "significance", "contribution", "cumulative",
+    "cumulative contribution", "library/id", "method of identification", "identified by", "mode of identification",
+    "arithmetic retention index", "si/ms", "ms", "ions", "main ions", "origin", "mol weight",
 }  # fmt: skip
 _RETENTION = re.compile(
-    r"(?:(?:[lkre]?ri|rt|t r|(?:linear |relative )?retention (?:time|index|indices)|ret time|rettime|kovats|"
+    r"(?:(?:[lkre]?ri|r ?t|t r|(?:linear |relative )?retention (?:time|index|indices)|ret time|rettime|kovats|"
     r"kovats index|arithmetic index)(?:[ /].*)?|(?:[lk]?ri|rt) ?\d|[lkr]?ri[ -]?(?:exp|lit|calc|cal|obs|db)"
     r"|(?:time|ki|ai|tr)(?: (?:min|s|sec|exp|lit|calc|cal|obs|ref|[a-c]))+|time|ki|ai)"
 )
@@ -78,6 +126,8 @@ _SMALL = re.compile(
 )
 _MASS = re.compile(r"(?:^|[\s(\[,/])(?:[mkµμun]?g|g/mol|min|°C|counts|area counts)(?:$|[\s)\],])")
 _PERCENT = re.compile(r"%|\bpercent\b|\b[wm]/[wm]\b|\bg/100 ?g\b|\bby (?:mass|weight)\b|\bwt\b")
+_UNSAID = re.compile(rf"{_PERCENT.pattern}|[€$£¥]|\b(?:eur|euros?|usd|chf|gbp)\b")
+"""What says nothing that the column does not: percent, a currency."""
 _FOOTNOTE = re.compile(r"(.+?)(?: [a-h])+")
 _GLUED = re.compile(r"([A-Z]{2,4}|[A-Z]?[a-z]{4,}?)[a-h]")
 """A raised letter that came down beside its word: `RIa`, `Compoundb`."""
@@ -86,13 +136,13 @@ _GLUED = re.compile(r"([A-Z]{2,4}|[A-Z]?[a-z]{4,}?)[a-h]")
 def key(heading: str) -> str:
     """Return a heading without case, brackets, commas and footnote marks."""
     bare = re.sub(r"[\(\)\[\],:]", " ", heading.casefold())
-    bare = re.sub(r"(?:[\*†‡§¹²³⁴-⁹ᵃᵇᶜᵈᵉᶠᵍ]|\^\w{1,2})+(?:\s+\w)?$", "", bare.strip())
+    bare = re.sub(r"(?:[\*†‡§¹²³⁴-⁹ᵃᵇᶜᵈᵉᶠᵍ]|\^\w{1,2})+(?=\s|$)(?:\s+\w$)?", "", bare.strip())
     return re.sub(r"\s+", " ", bare).strip()
 
 
 def bare(heading: str) -> str:
     """Return the key of a heading without full stops, underscores and what means percent: `Min. %` is `min`."""
-    text = " ".join(_PERCENT.sub(" ", key(heading).replace(".", "").replace("_", " ")).split())
+    text = " ".join(_UNSAID.sub(" ", key(heading).replace(".", "").replace("_", " ")).split())
     return text or ("%" if says_percent(heading) else "")
 
 
@@ -111,6 +161,22 @@ def forms(heading: str) -> Iterator[str]:
 def says_percent(heading: str) -> bool:
     """Whether a heading says that its numbers are percentages: `Weight %` is no weight."""
     return bool(_PERCENT.search(key(heading)))
+
+
+def names_something(heading: str) -> bool:
+    """Whether a heading stands above names: of constituents, parts or materials."""
+    if key(heading) in {"material", "part", "rule", *_MATERIAL}:
+        return True
+    return any(form in _CONSTITUENT for form in forms(heading))
+
+
+def is_heading(cell: str) -> bool:
+    """Whether a cell is what some table heads a column with."""
+    return bool(cell) and (
+        names_something(cell)
+        or is_aside(cell)
+        or any(form in _ALL or re.sub(r"[ -]", "_", form) in _ALL for form in (key(cell), *forms(cell)))
+    )
 
 
 def is_aside(heading: str, headings: Collection[str] = ()) -> bool:

@@ -6,9 +6,9 @@ import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
-from reaccord.findings import Findings, Place
+from reaccord.findings import Findings
 from reaccord.tables.columns import Column
-from reaccord.tables.doubts import HEADINGS
+from reaccord.tables.heading_units import check_unit, without_unit
 from reaccord.tables.heading_words import WORDS, forms, is_aside, key, says_percent
 from reaccord.tables.raw import RawTable
 
@@ -27,10 +27,8 @@ def settle_headings(
 
     Parameters
     ----------
-    raw
-        The table as read.
-    columns
-        The declared columns.
+    raw, columns
+        The table as read, and the declared columns.
     words
         What else the heading of a column may say (`heading_words.WORDS`).
     findings
@@ -38,31 +36,37 @@ def settle_headings(
     kept
         Headings that mean themselves.
     """
-    renamed: dict[str, str] = {}
-    for column in (column.name for column in columns):
-        if column in raw.headings:
+    settled: dict[str, str] = {}
+    for column in columns:
+        name = column.name
+        if name in raw.headings:
             continue
-        fitting = _fitting(column, [h for h in raw.headings if h not in kept], words.get(column, ()))
+        fitting = _fitting(column, [h for h in raw.headings if h not in kept and h not in settled], words.get(name, ()))
         if len(fitting) > 1:
             findings.error(
                 "which-column",
-                f'"{fitting[0]}" and "{fitting[1]}" could both be the column {column}. Call one of them {column}.',
-                Place(raw.file, HEADINGS, fitting[1]),
+                f'"{fitting[0]}" and "{fitting[1]}" could both be the column {name}. Call one of them {name}.',
+                raw.heading(fitting[1]),
             )
         elif fitting:
-            renamed[fitting[0]] = column
-            if fitting[0].casefold() != column or column in _MAY_BE_A_SAMPLE:
-                findings.warn("taken-as", f"taken as the column {column}.", Place(raw.file, HEADINGS, fitting[0]))
-    return _with_headings(raw, {heading: renamed.get(heading, heading) for heading in raw.headings})
+            settled[fitting[0]] = name
+            if fitting[0].casefold() != name or name in _MAY_BE_A_SAMPLE:
+                findings.warn("taken-as", f"taken as the column {name}.", raw.heading(fitting[0]))
+            check_unit(raw, fitting[0], column, findings)
+    return renamed(raw, settled)
 
 
-def _fitting(column: str, headings: Collection[str], words: Collection[str]) -> list[str]:
-    """Return the headings that say this column: by its own name, by a usual word, with a footnote letter behind."""
-    named = [h for h in headings if re.sub(r"[ -]", "_", key(h)) == column]
+def _fitting(column: Column, headings: Collection[str], words: Collection[str]) -> list[str]:
+    """Return the headings that say this column: by its own name, by a usual word, with a footnote letter or a unit."""
+    named = [h for h in headings if re.sub(r"[ -]", "_", key(h)) == column.name]
     worded = named or [h for h in headings if key(h) in words or next(forms(h)) in words]
     if worded:
         return worded
-    return [h for h in headings if any(f in words or (f == column and not says_percent(h)) for f in forms(h))]
+    shares = column.kind in {"share", "purity", "reported"}
+    said = [h for h in headings if shares or not says_percent(h)]
+    found = [h for h in headings if any(f in words for f in forms(h)) or (h in said and column.name in forms(h))]
+    own = {column.name} if shares else {column.name, *words}  # `Content (ppm)` is no share; `Stock (kg)` is a stock
+    return found or [h for h in said if not own.isdisjoint(forms(without_unit(h)))]
 
 
 def without_asides(
@@ -72,10 +76,14 @@ def without_asides(
 
     `cure` is what to do if one does hold shares.
     """
-    aside = [heading for heading in raw.headings if heading not in kept and is_aside(heading, raw.headings)]
+    aside = [heading for heading in raw.headings if heading not in kept and _aside(raw, heading)]
     for heading in aside if say else ():
-        findings.warn("taken-as", f"left out: it holds no share.{cure}", Place(raw.file, HEADINGS, heading))
+        findings.warn("taken-as", f"left out: it holds no share.{cure}", raw.heading(heading))
     return without(raw, aside)
+
+
+def _aside(raw: RawTable, heading: str) -> bool:
+    return is_aside(heading, raw.headings) or any(map(is_aside, raw.over.get(heading, ())))
 
 
 def without_cas(raw: RawTable, findings: Findings) -> RawTable:
@@ -83,8 +91,13 @@ def without_cas(raw: RawTable, findings: Findings) -> RawTable:
     found = [h for h in raw.headings if key(h) == "cas" or any(f in WORDS["constituents"]["cas"] for f in forms(h))]
     for heading in found:
         text = "left out: parts go by their names here. Where a name is not known, its CAS number may be the part."
-        findings.warn("taken-as", text, Place(raw.file, HEADINGS, heading))
+        findings.warn("taken-as", text, raw.heading(heading))
     return without(raw, found)
+
+
+def renamed(raw: RawTable, names: Mapping[str, str]) -> RawTable:
+    """Return the table with these headings under other names."""
+    return _with_headings(raw, {heading: names.get(heading, heading) for heading in raw.headings})
 
 
 def without(raw: RawTable, headings: Collection[str]) -> RawTable:
@@ -97,4 +110,5 @@ def _with_headings(raw: RawTable, names: Mapping[str, str]) -> RawTable:
     if tuple(names) == tuple(names.values()) == raw.headings:
         return raw
     rows = tuple((line, {name: row[heading] for heading, name in names.items()}) for line, row in raw.rows)
-    return replace(raw, headings=tuple(names.values()), rows=rows)
+    over = {name: raw.over[heading] for heading, name in names.items() if heading in raw.over}
+    return replace(raw, headings=tuple(names.values()), rows=rows, over=over)

@@ -11,11 +11,14 @@ from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
 from reaccord.tables import lines
-from reaccord.tables.raw import RawTable, decode, read_bytes, table_of_bytes
+from reaccord.tables.composition_table import composition_lines
+from reaccord.tables.known_names import known_names
+from reaccord.tables.raw import RawTable, decode, read_bytes
+from reaccord.tables.separated import table_of_bytes
 from reaccord.tables.studyfile import parse_study
+from reaccord.tables.target_table import target_lines
 from reaccord.tables.workbook import book_of, is_sheet, sheet_of_bytes
 
-_MAY_BE_EMPTY = {lines.composition_lines, lines.constituent_lines}
 _OTHER_BOOKS = (".xls", ".xlsb", ".ods", ".numbers")
 
 _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
@@ -77,31 +80,53 @@ def any_table(name: str, fetch: Fetch, findings: Findings) -> tuple[RawTable, In
 
 def read_tables(settings: Settings, source: Source, findings: Findings) -> Tables | None:
     """Read the tables the settings name from `source`."""
-    inputs: list[InputFile] = []
-    unread: set[str] = set()
-
-    def table(name: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
+    named = _tables_named(settings)
+    may_be_empty = {"shelf.compositions", "shelf.constituents"}
+    raws: dict[str, RawTable] = {}
+    inputs: dict[InputFile, None] = {}  # several sheets may be of one workbook
+    for key, name in named.items():
         found = source(name) if name else None
-        empty = found is not None and reader not in _MAY_BE_EMPTY and _empty(found[0], findings)
-        if found is None or empty:
-            unread.add(name)
-            return ()
-        if found[1] not in inputs:  # several sheets of one workbook
-            inputs.append(found[1])
-        return reader(found[0], findings)
-
-    aim = settings.target
-    target = table(aim.table, lambda raw, doubts: lines.target_lines(raw, doubts, aim.samples, aim.basis))
-    rows, samples = target or ((), ())
-    bottles = table(settings.shelf.bottles, lines.bottle_lines)
-    compositions = table(settings.shelf.compositions, lines.composition_lines)
-    constituents = table(settings.shelf.constituents, lines.constituent_lines)
-    limits = table(settings.limits.table, lines.limit_lines)
+        if found is not None and (key in may_be_empty or not _empty(found[0], findings)):
+            raws[key] = found[0]
+            inputs.setdefault(found[1])
+    read = _typed(settings, raws, findings)
     _same_file_twice(settings, findings)
-    if not rows or not bottles or settings.shelf.constituents in unread - {""}:
+    unread = frozenset(name for key, name in named.items() if name and key not in raws)
+    if not read["target"] or not read["bottles"] or settings.shelf.constituents in unread:
         return None  # a finding says why; without them no name can be judged
-    read = (rows, samples, bottles, compositions, constituents, limits)
-    return Tables(settings, *read, tuple(inputs), frozenset(unread - {""}))
+    return Tables(settings, **read, inputs=tuple(inputs), unread=unread)
+
+
+def _typed(settings: Settings, raws: Mapping[str, RawTable], findings: Findings) -> dict[str, Any]:
+    """Return the lines of each table; what is known from one tells titles from names in the next."""
+    said = {key: Findings() for key in _tables_named(settings)}
+    for found in said.values():
+        found.extend(findings)  # what was said of the files tells which cells are in doubt
+    aim = settings.target
+
+    def read(key: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
+        return reader(raws[key], said[key]) if key in raws else ()
+
+    constituents = read("shelf.constituents", lines.constituent_lines)
+    in_bottles = lines.material_names(raws["shelf.bottles"]) if "shelf.bottles" in raws else ()
+    known = known_names(constituents, in_bottles)
+    compositions = read("shelf.compositions", lambda raw, doubts: composition_lines(raw, doubts, known))
+    composed = known_names(constituents, (line.material for line in compositions))
+    bottles = read("shelf.bottles", lambda raw, doubts: lines.bottle_lines(raw, doubts, composed))
+    known = known_names(constituents, (line.material for line in (*compositions, *bottles)))
+    target = read("target.table", lambda raw, doubts: target_lines(raw, doubts, aim.samples, aim.basis, known))
+    rows, samples = target or ((), ())
+    limits = read("limits.table", lines.limit_lines)
+    for found in said.values():  # in the order of the study file, whatever was read first
+        findings.extend(found)
+    return {
+        "target": rows,
+        "samples": samples,
+        "bottles": bottles,
+        "compositions": compositions,
+        "constituents": constituents,
+        "limits": limits,
+    }
 
 
 def _empty(raw: RawTable, findings: Findings) -> bool:

@@ -4,15 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from reaccord.findings import Findings, Place
+from reaccord.findings import Findings
 from reaccord.names.key import nearest
 from reaccord.tables import columns
-from reaccord.tables.doubts import HEADINGS
+from reaccord.tables.heading_units import share_unit
 from reaccord.tables.heading_words import (
     is_mean,
-    is_range,
     is_statistic,
-    no_mass,
     other_unit,
     says_area,
     small_unit,
@@ -20,12 +18,11 @@ from reaccord.tables.heading_words import (
 from reaccord.tables.raw import RawTable
 
 _DECLARED = {column.name for column in columns.TARGET}
-_SIGNED = ("%", "‰", "ppm")
 _CURE = "If it is no sample, take the column out; else name it in target.samples."
 
 
 def refused_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> set[str]:
-    """Return the columns that hold no share by mass as they stand: ranges, volumes, moles, small units without a sign.
+    """Return the columns that hold no share by mass as they stand: volumes, moles, small units without a sign.
 
     Each is an error, unless the study names other samples (`wanted`): then it is passed over.
     """
@@ -33,28 +30,15 @@ def refused_columns(raw: RawTable, wanted: Collection[str], findings: Findings) 
     for heading in raw.headings:
         if heading in _DECLARED:
             continue
-        fault = "" if heading in wanted else _range(heading)
-        fault = fault or _unit(raw, heading)
+        fault = share_unit(raw, heading)
         if not fault:
             continue
         refused.add(heading)
+        if not wanted and small_unit(raw.said(heading)) and len(set(raw.headings) - _DECLARED) > 1:
+            fault += " Or name the samples that are meant in target.samples."
         if not wanted or heading in wanted:
-            findings.error("no-share", fault, Place(raw.file, HEADINGS, heading))
+            findings.error("no-share", fault, raw.heading(heading))
     return refused
-
-
-def _range(heading: str) -> str:
-    return "both ends of a range in one column: give them in low and high." if is_range(heading) else ""
-
-
-def _unit(raw: RawTable, heading: str) -> str:
-    other, small = no_mass(heading), small_unit(heading)
-    if other:
-        return f'"{other}" is no share by mass. Give percent by mass.'
-    if small and any(_unsigned(row[heading]) for _, row in raw.rows):
-        text = f'the heading says "{small}", but a plain number is percent: write each cell with its sign '
-        return f"{text}(40 ppm, 4 ‰), or give percent by mass."
-    return ""
 
 
 def sample_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> tuple[str, ...]:
@@ -72,34 +56,30 @@ def sample_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -
         samples.append(heading)
         if hint and hint not in raw.headings and heading not in wanted:
             text = f'read as a sample. If it was meant as "{hint}", write it so.'
-            findings.warn("sample-or-column", text, Place(raw.file, HEADINGS, heading))
+            findings.warn("sample-or-column", text, raw.heading(heading))
     if not wanted:
-        _doubt(raw.file, samples, findings)
+        _doubt(raw, samples, findings)
     return tuple(samples)
 
 
-def _unsigned(cell: str) -> bool:
-    return any(char.isdigit() for char in cell) and not any(sign in cell for sign in _SIGNED)
-
-
-def _doubt(file: str, samples: Collection[str], findings: Findings) -> None:
+def _doubt(raw: RawTable, samples: Collection[str], findings: Findings) -> None:
     """Warn of samples whose headings look like a statistic, a mean of the others or another unit."""
     means = [heading for heading in samples if is_mean(heading)]
     for heading in samples:
-        place = Place(file, HEADINGS, heading)
+        place = raw.heading(heading)
         if heading in means and len(means) < len(samples):
             text = "counted as a sample beside those it may be the mean of. Name the samples in target.samples, or "
             findings.warn("sample-or-column", f"{text}take it out.", place)
         elif is_statistic(heading):
             findings.warn("sample-or-column", f"read as a sample; it looks like a statistic. {_CURE}", place)
-        elif other_unit(heading):
+        elif other_unit(raw.said(heading)):
             text = f"read as a sample in percent by mass; it looks like another unit. {_CURE}"
             findings.warn("sample-or-column", text, place)
 
 
-def say_area(file: str, headings: Collection[str], cure: str, findings: Findings) -> None:
+def say_area(raw: RawTable, headings: Collection[str], cure: str, findings: Findings) -> None:
     """Say of columns that speak of area that they are taken as mass; `cure` says what converts them."""
     for heading in headings:
-        if says_area(heading):
+        if says_area(raw.said(heading)):
             text = "area percent taken as percent by mass; if they come from a flame ionisation detector, "
-            findings.warn("taken-as", f"{text}{cure} converts them.", Place(file, HEADINGS, heading))
+            findings.warn("taken-as", f"{text}{cure} converts them.", raw.heading(heading))

@@ -27,10 +27,15 @@ from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
 
+LEAST = 1e-7
+"""Gram; no balance shows less than a tenth of a microgram (common practice, no source)."""
+TINY = 1e-12
+"""A number other than 0 that is smaller is a slip."""
+
 
 @dataclass(frozen=True)
 class Key:
-    """One key: what it takes, whether it must be there, its range (shares: fractions), its meaning."""
+    """One key: what it takes, whether it must be there, its range (shares: fractions), its meaning and unit."""
 
     takes: str
     meaning: str
@@ -40,6 +45,11 @@ class Key:
     most: float = math.inf
     below: float = math.inf
     choices: tuple[str, ...] = ()
+    unit: str = ""
+
+
+def _grams(meaning: str, *, required: bool = False, above: float = -math.inf, most: float = LARGEST) -> Key:
+    return Key("number", meaning, required, LEAST if above == 0 else 0, above, most, unit="g")
 
 
 def _choice(meaning: str, *choices: str) -> Key:
@@ -65,43 +75,44 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "overdue": _choice("what to do with a bottle past its date", "keep", "exclude"),
     },
     "batch": {
-        "accord_g": Key("number", "gram of the target's own constituents", required=True, above=0, most=1e7),
-        "carrier_max_g": Key("number", "most carrier in the batch, gram", least=0, most=LARGEST),
+        "accord_g": _grams("mass of the target's own constituents", required=True, above=0, most=1e7),
+        "carrier_max_g": _grams("most carrier in the batch"),
     },
     "balance": {
-        "readability_g": Key("number", "smallest step of the balance, gram", required=True, above=0, most=LARGEST),
-        "minimum_g": Key("number", "smallest weighable mass, gram", above=0, most=LARGEST),
+        "readability_g": _grams("smallest step of the balance", required=True, above=0),
+        "minimum_g": _grams("smallest weighable mass", above=0),
         "tolerance": Key("share", "weighing tolerance that gives the smallest mass", above=0, least=1e-9, most=1),
-        "repeatability_g": Key("number", "standard deviation of the balance, gram", least=0, most=LARGEST),
+        "repeatability_g": _grams("standard deviation of the balance"),
     },
     "dilutions": {
-        "strengths": Key("shares", "strengths that may be made", required=True, above=0, below=1),
+        "strengths": Key("shares", "strengths that may be made", required=True, above=0, least=1e-9, below=1),
         "carrier": Key("text", "what they are made with", required=True),
+        "most": Key("whole", "most dilutions made", least=0, most=LARGEST),
     },
     "limits": {
-        "cost_per_kg": Key("number", "most per kg of carrier-free concentrate", least=0, most=LARGEST),
+        "cost_per_kg": Key("number", "most that the accord may cost", least=0, most=LARGEST, unit="per kg"),
         "lines": Key("whole", "most stocks used", least=1, most=LARGEST),
-        "undeclared": Key("share", "most undeclared mass, of the carrier-free mass", least=0, most=1),
+        "undeclared": Key("share", "most undeclared mass per gram of accord", least=0, most=1),
         "exclude": Key("texts", "materials not to be used"),
         "table": Key("text", "table of restricted substances"),
         "product": Key("text", "the finished product"),
-        "dosage": Key("share", "concentrate in the finished product", above=0, most=1),
+        "dosage": Key("share", "accord in the finished product", above=0, least=1e-9, most=1),
         "use": _choice("for the declaration", "leave-on", "rinse-off", "not cosmetic"),
         "amount": Key("amounts", "named amounts"),
     },
     "fit": {
         "measure": _choice("sum of squares, sum of sizes, or the worst", "squares", "absolute", "worst"),
         "scale": _choice("how residuals are scaled", "equal", "proportional", "relative"),
-        "floor": Key("share", "shares below this are scaled as this", above=0, most=1),
-        "foreign_floor": Key("share", "the same for what should not be there", above=0, most=1),
+        "floor": Key("share", "shares below this are scaled as this", above=0, least=1e-9, most=1),
+        "foreign_floor": Key("share", "the same for what should not be there", above=0, least=1e-9, most=1),
     },
 }
 
 AMOUNT: Mapping[str, Key] = {
     "material": Key("text", "which material", required=True),
-    "at_least_g": Key("number", "gram of neat material", least=0, most=LARGEST),
-    "at_most_g": Key("number", "gram of neat material", least=0, most=LARGEST),
-    "exactly_g": Key("number", "gram of neat material", least=0, most=LARGEST),
+    "at_least_g": _grams("of neat material"),
+    "at_most_g": _grams("of neat material"),
+    "exactly_g": _grams("of neat material"),
 }
 
 
@@ -235,6 +246,8 @@ def _number(value: Any, key: Key) -> float:
         raise BadCell("a whole number is needed here.")
     else:
         number = value
+    if 0 < abs(number) < TINY:
+        raise BadCell(f"{float(number):g}{sign} is out of all measure.")
     _in_range(number, key, sign)
     return number
 

@@ -23,17 +23,27 @@ _TRACE = {"tr", "tr.", "t", "t.", "trace", "traces", "(tr)", "(t)"}
 _NO_NUMBERS = {"nan", "inf", "-inf", "infinity", "-infinity", "#n/a"}
 _VALUE = r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)\s*(?:%|‰|ppm)?"
 _SIGN = r"(?:[\*†‡§#¶¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+(?:,\s?[¹²³⁴⁵⁶⁷⁸⁹⁰ᵃᵇᶜᵈᵉᶠᵍ]+)*|\^\(?[a-z](?:,[a-z])*\)?|\[\w{1,3}\])"
-_MARK = rf"(?:{_SIGN}|\(\w{{1,3}}\)|(?:[a-fh]|[a-h]{{2,5}})(?:,\s?[a-h])*)"
+_LETTERS = r"(?:[a-fh]|[a-h]{2,5})(?:,\s?[a-h])*"
+_MARK = rf"(?:(?:{_LETTERS})?{_SIGN}|\((?:\d{{1,3}}|[a-z]{{1,3}})\)|{_LETTERS})"
 _LESS = rf"[<≤]\s*=?\s*({_VALUE})"
+_PLUS_MINUS = r"(?:±|\+/-|\+-)"
 _BELOW = re.compile(_LESS)
 _TRACE_BELOW = re.compile(rf"(?:tr\.?|traces?)\s*[,:;]?\s*[\(\[]?\s*{_LESS}\s*[\)\]]?", re.IGNORECASE)
-_SPREAD = re.compile(rf"({_VALUE})\s*(±|\+/-|\+-)\s*({_VALUE})")
-_RANGE = re.compile(rf"({_VALUE})\s*(?:-|\u2013|\u2014|to|\.\.\.?)\s*({_VALUE})")
+_SPREAD = re.compile(rf"({_VALUE})\s*(?:{_PLUS_MINUS}\s*{_VALUE}|\(\s*{_PLUS_MINUS}?\s*[0-9]*\.[0-9]+\s*\))\s*%?")
+_RANGE = re.compile(rf"({_VALUE})\s*(?:-|\u2013|\u2014|\u2212|to|\.\.\.?)\s*({_VALUE})")
+_AT_LEAST = re.compile(
+    rf"(?:[>≥]\s*=?|min\.?|minimum|at least|over|from)\s*({_VALUE})|({_VALUE})\s*min\.?", re.IGNORECASE
+)
+_AT_MOST = re.compile(rf"(?:max\.?|maximum|at most|up to)\s*({_VALUE})|({_VALUE})\s*max\.?", re.IGNORECASE)
+_ABOUT = re.compile(rf"(?:~|≈|∼|ca\.?|c\.|circa|about|approx\.?)\s*({_VALUE})", re.IGNORECASE)
 _TWO = re.compile(rf"({_VALUE})(?:\s*[/;|]\s*|\s+)({_VALUE})(?:.*)")
-_MARKED = re.compile(rf"((?:[<≤]\s*=?\s*)?{_VALUE}|{_VALUE}\s*(?:±|\+/-|\+-)\s*{_VALUE})\s*({_MARK})")
-_WORD_MARKED = re.compile(rf"(.*\S)\s*({_SIGN})")
+_MARKED = re.compile(rf"((?:[<≤]\s*=?\s*)?{_VALUE}|{_VALUE}\s*{_PLUS_MINUS}\s*{_VALUE})\s*({_MARK})")
+_WORD_MARKED = re.compile(
+    rf"(.*\S)\s*({_SIGN})|([-\u2010-\u2015\u2212])\s*([a-h])|(tr\.?|t|nd|n\.d\.)\s([a-h])", re.IGNORECASE
+)
 _LONGEST_WORD = 60
 _GRAM = re.compile(rf"({_VALUE})\s*(?:g|gram|grams|mg|kg)")
+MARK, DEVIATION = "the footnote mark behind it left out", "the number; the deviation behind it is not used"
 
 
 def reported(text: str) -> Reported:
@@ -42,29 +52,60 @@ def reported(text: str) -> Reported:
     Raises
     ------
     BadCell
-        If it is no share, a range, or several values in one cell; the message says what to do.
+        If it is no share, or several values in one cell; the message says what to do.
     """
     word = _word(text)
     if word is not None:
         return word
-    if _RANGE.fullmatch(text):
-        raise BadCell(f'"{shortened(text)}" is a range. Give its ends in the columns low and high.')
     if _GRAM.fullmatch(text):
         raise BadCell(f'"{shortened(text)}" is a mass, not a share. Write percent by mass.')
+    ends = _range(text)
+    if ends is not None:
+        return ends
+    spread = _SPREAD.fullmatch(text)
+    if spread:
+        return Reported(share(spread[1].strip()), taken=DEVIATION)
     marked = _MARKED.fullmatch(text)
     if marked:
-        return _without_mark(_numbers(marked[1].strip()), marked[1].strip(), marked[2])
+        return _without_mark(_numbers(marked[1].strip()))
     behind = _WORD_MARKED.fullmatch(text) if len(text) < _LONGEST_WORD else None
-    word = _word(behind[1]) if behind else None
-    if behind and word is not None:
-        return _without_mark(word, behind[1], behind[2])
+    word = _word(next(group for group in behind.groups() if group)) if behind else None
+    if word is not None:
+        return _without_mark(word)
     if _TWO.fullmatch(text):
         raise BadCell(f'"{shortened(text)}" holds two values in one cell. Give each a column of its own.')
     return _numbers(text)
 
 
-def _without_mark(value: Reported, bare: str, mark: str) -> Reported:
-    return replace(value, taken=f'{value.taken or bare}; the mark "{mark}" was left out')
+def pure(text: str) -> Reported:
+    """Read a purity: a share, or a range of it (`> 95 %`, `97-99`)."""
+    return _range(text) or Reported(share(text))
+
+
+def _range(text: str) -> Reported | None:
+    """Return a range with its middle; one end alone goes to 0 or to 100 %."""
+    both, least, most = _RANGE.fullmatch(text), _AT_LEAST.fullmatch(text), _AT_MOST.fullmatch(text)
+    about = _ABOUT.fullmatch(text)
+    if about:
+        return Reported(share(about[1].strip()), taken='the number, though it says "about"')
+    if both:
+        ends = both[1].strip(), both[2].strip()
+        sign = next((sign for sign in ("%", "‰", "ppm") if ends[1].endswith(sign) and ends[0][-1:].isdigit()), "")
+        low, high, said = share(ends[0] + sign), share(ends[1]), "low and high; typically their middle"
+    elif least:
+        low, high, said = share((least[1] or least[2]).strip()), 1.0, "the low end, to 100 %; typically the middle"
+    elif most:
+        low, high, said = 0.0, share((most[1] or most[2]).strip()), "the high end, from 0; typically the middle"
+    else:
+        return None
+    if low > high:
+        raise BadCell(f'"{shortened(text)}" is a range whose low end is above the high one.')
+    return Reported((low + high) / 2, "", high, said, low)
+
+
+def _without_mark(value: Reported) -> Reported:
+    bare = {"tr": "a trace", "nd": "not detected"}.get(value.mark, "the number")
+    return replace(value, taken=f"{value.taken or bare}; {MARK}")
 
 
 def _word(text: str) -> Reported | None:
@@ -92,7 +133,7 @@ def _numbers(text: str) -> Reported:
         return _less(below[1].strip())
     spread = _SPREAD.fullmatch(text)
     if spread:
-        return Reported(share(spread[1].strip()), taken=f"{spread[1].strip()}; the ± was left out")
+        return Reported(share(spread[1].strip()), taken=DEVIATION)
     try:
         return Reported(share(text))
     except BadCell as fault:

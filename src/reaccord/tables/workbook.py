@@ -1,25 +1,27 @@
 """Sheets of an .xlsx workbook as raw tables: `book.xlsx#Sheet`.
 
 What a person sees is what is read: a percent-formatted cell carries its sign, so does one that shows `ppm` beside
-its number, a date is a date, what is raised behind a name is a footnote mark. What a person may not see (hidden rows,
-columns, sheets), cannot place (merged cells) or would read as something else (other units in the number format, raised
-digits at a number) is refused, cell named.
+its number, a date is a date, what is raised behind a name is a footnote mark, cells merged down a column mean each of
+them. What a person may not see (hidden rows, columns, sheets), cannot place (a value merged across columns) or would
+read as something else (other units in the number format, raised digits at a number) is refused, cell named.
 """
 
 from __future__ import annotations
 
 import datetime
 import io
-import zipfile
 from collections.abc import Iterator, Mapping
 from typing import TYPE_CHECKING, Any
 
 from reaccord.findings import Findings, Place
 from reaccord.names.text import shortened
 from reaccord.tables import number_format, raised
+from reaccord.tables.heading_row import table_of_rows
+from reaccord.tables.merged import merged_values
 from reaccord.tables.number_format import Unclear
 from reaccord.tables.raised import Raised
-from reaccord.tables.raw import LARGEST_FILE, RawTable, clean, table_of_rows
+from reaccord.tables.raw import RawTable, clean
+from reaccord.tables.workbook_size import too_large
 
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell, MergedCell
@@ -27,8 +29,6 @@ if TYPE_CHECKING:
     from openpyxl.workbook.workbook import Workbook
     from openpyxl.worksheet.worksheet import Worksheet
 
-LARGEST_UNPACKED = 8 * LARGEST_FILE
-"""Bytes; a workbook is a packed archive, and a small file can unpack to a huge one."""
 LOWEST, NARROWEST = 1.0, 0.1
 """Points of a row, characters of a column; nobody sees what is in less."""
 
@@ -55,8 +55,10 @@ def sheet_of_bytes(content: bytes, name: str, findings: Findings) -> RawTable | 
         return None
     before = len(findings.errors)
     _refuse_unseen(sheet, name, findings)
-    _refuse_unworked(sheet, formulas[sheet.title], name, findings)
-    lines = list(_lines(sheet, raised.rich_cells(formulas[sheet.title]), name, findings))
+    merged = merged_values(sheet, name, findings)
+    rich = raised.rich_cells(formulas[sheet.title])
+    unworked = _unworked(sheet, formulas[sheet.title])
+    lines = list(_lines(sheet, (rich, merged, unworked), name, findings))
     if len(findings.errors) > before:
         return None
     return table_of_rows(lines, name, findings)
@@ -67,9 +69,10 @@ def _open(content: bytes, file: str, findings: Findings, *, stored: bool) -> Wor
     from openpyxl import load_workbook
 
     try:
-        with zipfile.ZipFile(io.BytesIO(content)) as archive:
-            if sum(item.file_size for item in archive.infolist()) > LARGEST_UNPACKED:
-                findings.error("file-too-large", "unpacks to far more than any table for this.", Place(file))
+        if stored:
+            fault = too_large(content)
+            if fault:
+                findings.error("file-too-large", fault, Place(file))
                 return None
         return load_workbook(io.BytesIO(content), data_only=stored, rich_text=not stored)
     except Exception as fault:  # openpyxl raises whatever its parsers meet in a damaged file
@@ -95,12 +98,6 @@ def _sheet(book: Workbook, title: str, file: str, findings: Findings) -> Workshe
 def _refuse_unseen(sheet: Worksheet, name: str, findings: Findings) -> None:
     from openpyxl.utils import get_column_letter
 
-    for merged in sheet.merged_cells.ranges:
-        findings.error(
-            "merged-cells",
-            f"the cells {merged.coord} are merged. Unmerge them and write the value into each.",
-            Place(name, merged.min_row),
-        )
     for number, row in sorted(sheet.row_dimensions.items()):
         if (row.hidden or _slight(row.height, LOWEST)) and any(cell.value is not None for cell in sheet[number]):
             findings.error("hidden", f"row {number} is hidden. Show it or delete it.", Place(name, number))
@@ -125,31 +122,35 @@ def _hidden_columns(sheet: Worksheet) -> list[int]:
     return sorted({number for span in spans for number in span if number <= last} | set(single))
 
 
-def _refuse_unworked(sheet: Worksheet, formulas: Worksheet, name: str, findings: Findings) -> None:
-    """A formula whose result the file does not hold would read as a blank: refuse it."""
-    for row in formulas.iter_rows():
-        for cell in row:
-            if cell.data_type == "f" and sheet[cell.coordinate].value is None:
-                findings.error(
-                    "cell-formula",
-                    f"{cell.coordinate} is a formula whose result the file does not hold. "
-                    "Open and save it, or write the value.",
-                    Place(name, cell.row),
-                )
+def _unworked(sheet: Worksheet, formulas: Worksheet) -> dict[str, str]:
+    """Return the formulas whose result the file does not hold, by cell: such a cell is no blank."""
+    return {
+        cell.coordinate: str(cell.value)
+        for row in formulas.iter_rows()
+        for cell in row
+        if cell.data_type == "f" and sheet[cell.coordinate].value is None
+    }
 
 
 def _lines(
-    sheet: Worksheet, rich: Mapping[str, CellRichText], name: str, findings: Findings
+    sheet: Worksheet,
+    beside: tuple[Mapping[str, CellRichText], Mapping[str, str], Mapping[str, str]],
+    name: str,
+    findings: Findings,
 ) -> Iterator[tuple[int, list[str]]]:
+    rich, merged, unworked = beside
     headings: dict[int, str] = {}
     unclear: dict[tuple[int, str], list[Any]] = {}
     for number, row in enumerate(sheet.iter_rows(), start=1):
         cells = []
         for place, cell in enumerate(row):
+            first = merged.get(cell.coordinate, cell.coordinate)
+            of = sheet[first] if first != cell.coordinate else cell
             try:
-                runs = rich.get(cell.coordinate)
-                text = _shown(cell, headings.get(place, ""), name, findings) if runs is None else raised.shown(runs)
-                cells.append(clean(text))
+                text = (
+                    raised.shown(rich[first]) if first in rich else _shown(of, headings.get(place, ""), name, findings)
+                )
+                cells.append(clean(unworked.get(first, text)))
             except Raised as fault:
                 at = Place(name, cell.row, headings.get(place) or None)
                 findings.error("raised", f"{cell.coordinate} {fault}.", at)
@@ -160,7 +161,7 @@ def _lines(
         while cells and not cells[-1]:
             cells.pop()
         if cells:
-            headings = headings or dict(enumerate(cells))
+            headings = dict(enumerate(cells)) if sum(map(bool, headings.values())) < 2 else headings
             yield number, cells
     for (place, reason), found in unclear.items():
         _refuse_unclear(found, reason, Place(name, found[0].row, headings.get(place) or None), findings)

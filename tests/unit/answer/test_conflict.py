@@ -29,13 +29,13 @@ def named(study: Study) -> list[str]:
 
 def test_one_limit_alone() -> None:
     study = tiny(limits=IDLE | {"cost_per_kg": 5})
-    assert named(study) == ["cost at most 5.00 per kg"]
+    assert named(study) == ["cost at most 5.00 per kg of accord"]
     assert "This alone cannot hold for 10 g" in explain(study, state(study))
 
 
 def test_cost_against_an_amount() -> None:
     study = tiny(limits={"cost_per_kg": 20, "lines": 2, "amount": [{"material": "Green", "at_least_g": 9}]})
-    assert named(study) == ["Green at least 9 g", "cost at most 20.00 per kg"]
+    assert named(study) == ["Green at least 9 g", "cost at most 20.00 per kg of accord"]
 
 
 def test_lines_against_two_amounts() -> None:
@@ -74,7 +74,7 @@ def test_carrier_against_bought_dilutions() -> None:
 
 def test_undeclared() -> None:
     study = tiny([RED | {"purity": "90"}, GREEN | {"purity": "90"}], limits={"undeclared": "5 %", "lines": 2})
-    assert named(study) == ["undeclared mass at most 5 %"]
+    assert named(study) == ["undeclared mass at most 5 % of the accord"]
 
 
 def test_prohibited_against_the_only_source() -> None:
@@ -97,9 +97,9 @@ def test_carrier_on_hand_with_what_must_be_made() -> None:
     )
     assert named(study) == [
         "Carrier at least 1 g",
+        "Carrier: 5 g on hand, with all dilutions made",
         "Green at least 0.1 g",
         "Green at most 0.4 g",
-        "the carrier on hand, with all dilutions made",
         "the smallest weighable masses",
     ]
 

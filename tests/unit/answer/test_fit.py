@@ -12,7 +12,7 @@ from tests.random_studies import draw
 from tests.tiny_study import GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Answer, Effort, Programme
+from reaccord.contract import Answer, Budget, Programme
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
 from reaccord.solvers.choose import solve
 
@@ -25,8 +25,8 @@ BALANCE = {"readability_g": 0.01, "minimum_g": 0.02}
 def answering(monkeypatch: pytest.MonkeyPatch, **changes: Any) -> None:
     """Let the solver give another answer than it found."""
 
-    def changed(programme: Programme, effort: Effort) -> Answer:
-        return replace(solve(programme, effort), **changes)
+    def changed(programme: Programme, budget: Budget) -> Answer:
+        return replace(solve(programme, budget), **changes)
 
     monkeypatch.setattr(ROOM, "solve", changed)
 
@@ -58,7 +58,7 @@ def test_infeasible() -> None:
 def test_no_answer(monkeypatch: pytest.MonkeyPatch) -> None:
     answering(monkeypatch, status="no_answer", amounts=None)
     with pytest.raises(NoAnswer, match="longer --seconds") as caught:
-        fit(tiny(), Effort(seconds=60))
+        fit(tiny(), Budget(seconds=60))
     assert (caught.value.exit_code, caught.value.status) == (6, "no_answer")
     with pytest.raises(NoAnswer, match="without a proof that there is none"):
         fit(tiny())
@@ -77,7 +77,7 @@ def test_stopped_with_a_formula_in_hand_is_feasible() -> None:
     for seed in range(1100, 1125):
         asked = 0
         try:
-            found = fit(draw(seed, measure="squares").study(), Effort(gap=1e-9, stop=stop))
+            found = fit(draw(seed, measure="squares").study(), Budget(gap=1e-9, stop=stop))
         except (NoFormula, NoAnswer):
             continue
         statuses.add(found.answer.status)
@@ -90,8 +90,8 @@ def test_what_ended_a_search_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
     assert fit(tiny()).ended == ""
     answering(monkeypatch, status="feasible", seconds=3.0)
     assert fit(tiny()).ended == ""
-    assert fit(tiny(), Effort(seconds=3.0)).ended == "time"
-    assert fit(tiny(), Effort(stop=lambda: True)).ended == "interrupted"
+    assert fit(tiny(), Budget(seconds=3.0)).ended == "time"
+    assert fit(tiny(), Budget(stop=lambda: True)).ended == "interrupted"
 
 
 def test_a_solver_whose_figure_is_wrong_is_a_fault(monkeypatch: pytest.MonkeyPatch) -> None:

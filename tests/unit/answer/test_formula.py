@@ -9,7 +9,7 @@ from reaccord.answer.formula import match_formula
 from reaccord.domain.stock import StockKey
 from reaccord.findings import Findings
 from reaccord.tables.lines import formula_lines
-from reaccord.tables.raw import parse_text
+from reaccord.tables.separated import parse_text
 
 SHELF = study(
     bottles="material,constituent,purity,strength,carrier,lot\n"

@@ -40,7 +40,8 @@ def test_totals() -> None:
 def test_money_counts_priced_lines_and_says_how_many_are_not() -> None:
     totals = impure().totals
     assert totals.cost == pytest.approx(0.1)
-    assert totals.cost_per_kg == pytest.approx(1000 * 0.1 / 12)
+    assert totals.cost_per_kg == pytest.approx(1000 * 0.1 / 10)
+    assert totals.cost_per_kg_concentrate == pytest.approx(1000 * 0.1 / 12)
     assert totals.unpriced_lines == 1
 
 

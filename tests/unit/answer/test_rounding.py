@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.random_studies import draw
+from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.rounding import on_reached_basis, round_amounts
-from reaccord.contract import Effort, FloatArray, LimitRow, Programme
+from reaccord.contract import Budget, FloatArray, LimitRow, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
@@ -70,13 +71,14 @@ def small_case(seed: int) -> tuple[Programme, FloatArray, FloatArray] | None:
     study = draft.study()
     programme = state(study)
     grid = programme.step
-    answer = solve(programme, Effort())
+    answer = solve(programme, Budget())
     if answer.amounts is None or np.count_nonzero(answer.amounts[grid > 0]) > MOST_LINES:
         return None
     return programme, answer.amounts, grid
 
 
-def check_against_neighbours(seed: int) -> None:
+@seeds(700, 730, 800, 1400)
+def test_no_neighbour_is_closer(seed: int) -> None:
     case = small_case(seed)
     if case is None:
         return
@@ -89,17 +91,6 @@ def check_against_neighbours(seed: int) -> None:
     assert holds(programme, rounded, grid)
     assert ((rounded > 0) == (optimum > 0))[grid > 0].all()
     assert value(programme, rounded) <= least * (1 + SLACK) + 1e-12
-
-
-@pytest.mark.parametrize("seed", range(700, 800))
-def test_no_neighbour_is_closer(seed: int) -> None:
-    check_against_neighbours(seed)
-
-
-@pytest.mark.sweep
-@pytest.mark.parametrize("seed", range(800, 1400))
-def test_no_neighbour_is_closer_sweep(seed: int) -> None:
-    check_against_neighbours(seed)
 
 
 def test_without_a_grid_nothing_moves() -> None:

@@ -11,7 +11,7 @@ from tests.random_programmes import realistic, small
 from reaccord.certificate.format import Certificate
 from reaccord.certificate.stated import problem_of
 from reaccord.certificate.write import certificate_of, certify
-from reaccord.contract import Effort, Programme
+from reaccord.contract import Budget, Programme
 from reaccord.programme import state
 from reaccord.solvers.exact import solve
 from reaccord.study.load import load_study
@@ -26,7 +26,7 @@ def never() -> bool:
 
 def certified(programme: Programme, gap: float = GAP) -> Certificate | None:
     """Return the certificate of the closest formula, None if there is no formula."""
-    answer = solve(programme, Effort(gap=gap))
+    answer = solve(programme, Budget(gap=gap))
     if answer.amounts is None:
         return None
     return certificate_of(problem_of(programme), answer.amounts, gap, never)
@@ -48,7 +48,7 @@ def of_realistic(lines: int | None, strengths: tuple[float, ...]) -> Certificate
 def of_example() -> Certificate:
     study = load_study(EXAMPLE)
     programme = state(study)
-    answer = solve(programme, Effort(gap=GAP))
+    answer = solve(programme, Budget(gap=GAP))
     assert answer.amounts is not None
     assert math.isfinite(answer.value)
     return certify(study, programme, answer.amounts, GAP, never)

@@ -12,7 +12,7 @@ from tests.unit.solvers.hand import CASES
 from reaccord.certificate.repair import repair
 from reaccord.certificate.stated import problem_of
 from reaccord.certificate.verify import excess_of, value_of
-from reaccord.contract import Effort, Programme
+from reaccord.contract import Budget, Programme
 from reaccord.solvers.exact import solve
 
 
@@ -28,14 +28,14 @@ def moved(programme: Programme, amounts: np.ndarray) -> float:
 @pytest.mark.parametrize("seed", range(60, 120))
 def test_random_formulas(seed: int) -> None:
     programme = small(seed)
-    answer = solve(programme, Effort(gap=1e-6))
+    answer = solve(programme, Budget(gap=1e-6))
     if answer.amounts is not None:
         assert moved(programme, answer.amounts) < 1e-7
 
 
 @pytest.mark.parametrize("case", CASES, ids=lambda case: case.name)
 def test_by_hand(case) -> None:
-    answer = solve(case.programme, Effort(gap=1e-9))
+    answer = solve(case.programme, Budget(gap=1e-9))
     assert answer.amounts is not None
     moved(case.programme, answer.amounts)
     problem = problem_of(case.programme)
@@ -45,7 +45,7 @@ def test_by_hand(case) -> None:
 
 def test_noise_is_taken_out() -> None:
     programme = realistic(30, 28, 0, lines=12)
-    answer = solve(programme, Effort(gap=1e-2))
+    answer = solve(programme, Budget(gap=1e-2))
     assert answer.amounts is not None
     noise = np.random.default_rng(1).uniform(-1e-10, 1e-10, len(answer.amounts)) * programme.batch_g
     assert moved(programme, np.where(answer.amounts > 0, answer.amounts + noise, 0.0)) < 1e-6

@@ -9,6 +9,7 @@ from fractions import Fraction
 import numpy as np
 import pytest
 from tests.random_studies import draw
+from tests.seeds import seeds
 from tests.studies import study
 from tests.unit.certificate.made import EXAMPLE, of_example
 
@@ -31,7 +32,7 @@ def test_examples(path: str) -> None:
     check_same(restate(read), state(read))
 
 
-@pytest.mark.parametrize("seed", range(30))
+@seeds(0, 10, 30)
 def test_random_studies(seed: int) -> None:
     read = draw(seed).study()
     check_same(restate(read), state(read))

@@ -28,6 +28,10 @@ from reaccord.names.registry import read_registry
         "n-alkanes",
         "Non-terpenes",
         "Oxidised compounds",
+        "Phenyl propanoids, %",
+        "Monoterpenes oxygenated",
+        "Oxygenated diterpenes (DO)",
+        "Alcohols/phenols",
     ],
 )
 def test_classes(name: str) -> None:
@@ -46,6 +50,11 @@ def test_classes(name: str) -> None:
         "n.i.",
         "Rest",
         "minor components",
+        "unknown 1",
+        "Unknown (m/z 119, 93, 69)",
+        "unidentified (m/z 204)",
+        "Others (O)",
+        "NI",
     ],
 )
 def test_the_rest(name: str) -> None:
@@ -56,9 +65,7 @@ def test_the_rest(name: str) -> None:
 @pytest.mark.parametrize(
     "name",
     [
-        "unknown 1",
         "unknown sesquiterpene",
-        "unidentified (m/z 204)",
         "oxidation product",
         "methyl ionones",
         "amyl alcohols",

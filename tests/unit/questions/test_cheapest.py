@@ -8,7 +8,7 @@ import pytest
 from tests.tiny_study import GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoFormula
 from reaccord.questions.cheapest import Within, changes, cheapest, spoilt
@@ -23,7 +23,7 @@ def made(measure: str = "squares", **more: Any) -> Study:
 
 @pytest.mark.parametrize("measure", ALLOWED)
 def test_the_cheapest_by_hand(measure: str) -> None:
-    found = cheapest(made(measure), Within(ALLOWED[measure]), Effort(gap=1e-5))
+    found = cheapest(made(measure), Within(ALLOWED[measure]), Budget(gap=1e-5))
     assert found.status == "proven"
     assert found.before == pytest.approx(22, rel=2e-5)
     assert found.bound <= 22 * (1 + 1e-9)
@@ -70,7 +70,7 @@ def test_a_grid_too_coarse_for_the_deviation_is_said() -> None:
 
 
 def test_the_closest_itself_where_nothing_may_be_lost() -> None:
-    found = cheapest(made(), Within(above=0.0), Effort(gap=1e-4))
+    found = cheapest(made(), Within(above=0.0), Budget(gap=1e-4))
     assert found.before == pytest.approx(26, rel=2e-3)  # a deviation of 1e-9 counts as none
     assert found.status == "proven"
 
@@ -94,7 +94,7 @@ def test_every_bottle_needs_a_price() -> None:
 
 def test_stopped_it_says_what_it_has() -> None:
     """One formula is found on the way in; nothing is proven and nothing false is said."""
-    found = cheapest(made(), Within(0.02), Effort(stop=lambda: True))
+    found = cheapest(made(), Within(0.02), Budget(stop=lambda: True))
     assert found.status == "feasible"
     assert found.bound <= 22 <= found.before + 1e-9
     assert found.gap > 1e-3

@@ -13,7 +13,7 @@ from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.questions.axis import Cost
 from reaccord.questions.cheapest import Within, cheapest
@@ -118,15 +118,17 @@ def shape(found: Frontier) -> list[Any]:
 
 
 def test_the_number_of_workers_changes_nothing() -> None:
-    study = draw(5).study()
+    study = made(limits={"cost_per_kg": 20})
     one, two = frontier(study, workers=1), frontier(study, workers=2)
     assert shape(one) == shape(two)
     assert not multiprocessing.active_children()
     check(one)
 
 
-@pytest.mark.parametrize("seed", [13, 27])  # worst, absolute
-def test_drawn_studies_with_a_linear_measure(seed: int) -> None:
+@pytest.mark.sweep
+@pytest.mark.quick
+@pytest.mark.parametrize("seed", [5, 13, 27])  # squares, worst, absolute
+def test_drawn_studies(seed: int) -> None:
     check(frontier(draw(seed).study()))
 
 
@@ -154,10 +156,11 @@ def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest
     begun: list[tuple[float, float]] = []
     plain = side_by_side.fitted
 
-    def noted(ceilings: Any, ceiling: float, effort: Effort) -> Any:
-        assert effort.start is not None
-        begun.append((ceiling, ceilings.quantity(effort.start)))
-        return plain(ceilings, ceiling, effort)
+    def noted(study: Study, axis: Any, ceiling: float, budget: Budget) -> Any:
+        assert budget.start is not None
+        quantity = axis.quantity(study, {s.key: float(x) for s, x in zip(study.stocks, budget.start, strict=False)})
+        begun.append((ceiling, quantity))
+        return plain(study, axis, ceiling, budget)
 
     monkeypatch.setattr(side_by_side, "fitted", noted)
     found = frontier(made())
@@ -168,7 +171,7 @@ def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest
 
 
 def test_stopped_it_promises_nothing() -> None:
-    found = frontier(made(), effort=Effort(stop=lambda: True))
+    found = frontier(made(), budget=Budget(stop=lambda: True))
     assert (found.status, found.covered) == ("feasible", False)
     assert found.points
 

@@ -24,7 +24,7 @@ from tests.unit.questions.many_helpers import (
 )
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.questions.many.run import ExecutorLost, run_many
 from reaccord.questions.processes import Processes
 from reaccord.report.data import fit_data
@@ -125,7 +125,7 @@ def test_named_twice_is_solved_once(tmp_path: Path) -> None:
 
 
 def test_each_sample(tmp_path: Path) -> None:
-    target = "constituent,G1,G2,G3\ngeraniol,60,70,\ncitronellol,40,30,20"
+    target = "constituent,G1,G2,G3\ngeraniol,60,70,x\ncitronellol,40,30,20"
     settings = {"target": {"samples": ["G1"]}}
     path = study(tmp_path, "s", target=target, settings=settings)
     lines = by_number([path], AtOnce(), each_sample=True)
@@ -137,7 +137,7 @@ def test_each_sample(tmp_path: Path) -> None:
     grams = [{row["material"]: row["grams"] for row in line["formula"]} for line in lines]
     assert grams[0]["Geraniol"] == pytest.approx(6)
     assert grams[1]["Geraniol"] == pytest.approx(7)
-    assert lines[2]["errors"][0]["code"] == "blank"
+    assert lines[2]["errors"][0]["code"] == "bad-cell"
     (alone,) = by_number([path], AtOnce())
     assert (alone["sample"], alone["formula"]) == (None, lines[0]["formula"])
 
@@ -198,8 +198,8 @@ def test_a_new_executor_that_is_broken(tmp_path: Path) -> None:
 def test_stopped_it_starts_nothing_more_and_goes_on_next_time(tmp_path: Path) -> None:
     paths, found = several(tmp_path, 6), []
     first = AtOnce()
-    effort = Effort(stop=lambda: len(found) >= 2)
-    for outcome in run_many(paths, first, out=tmp_path / "r.jsonl", effort=effort, in_flight=1):
+    budget = Budget(stop=lambda: len(found) >= 2)
+    for outcome in run_many(paths, first, out=tmp_path / "r.jsonl", budget=budget, in_flight=1):
         found.append(outcome)
     assert (len(found), len(lines_of(tmp_path / "r.jsonl"))) == (2, 2)
     second = AtOnce()

@@ -12,7 +12,7 @@ from tests.tiny_study import CARRIER, GREEN, RED, tiny
 import reaccord
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import UsageError
@@ -215,7 +215,7 @@ def test_more_than_one_batch() -> None:
 
 
 def refitted(study: Study, of: str, times: str) -> Series:
-    return refit(study, fit(study).amounts, read_wanted(study, of), read_times(times, least=0.0), Effort())
+    return refit(study, fit(study).amounts, read_wanted(study, of), read_times(times, least=0.0), Budget())
 
 
 def test_refit_multiplies_the_row_and_keeps_the_other_ratios() -> None:

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from tests.unit.questions.many_helpers import AtOnce, by_number, lines_of, several, study, undated
 
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import UsageError
 from reaccord.questions.many.results import Results
 from reaccord.questions.many.run import run_many
@@ -66,13 +66,13 @@ def test_a_file_that_was_missing_and_comes(tmp_path: Path, out: Path) -> None:
 
 def test_another_gap_or_time_counts_where_it_can_change_the_answer(tmp_path: Path, out: Path) -> None:
     paths = several(tmp_path, 1)
-    again(paths, out, effort=Effort(gap=0.01, seconds=100))
-    assert again(paths, out, effort=Effort(gap=0.01)) == [], "proven in whatever time"
-    assert again(paths, out, effort=Effort(gap=0.1)) == []
-    assert again(paths, out, effort=Effort(gap=0.001)) == ["s0"]
+    again(paths, out, budget=Budget(gap=0.01, seconds=100))
+    assert again(paths, out, budget=Budget(gap=0.01)) == [], "proven in whatever time"
+    assert again(paths, out, budget=Budget(gap=0.1)) == []
+    assert again(paths, out, budget=Budget(gap=0.001)) == ["s0"]
     change(out, status="feasible", exit_code=5)
-    assert again(paths, out, effort=Effort(gap=0.001)) == []
-    assert again(paths, out, effort=Effort(gap=0.001, seconds=5)) == ["s0"]
+    assert again(paths, out, budget=Budget(gap=0.001)) == []
+    assert again(paths, out, budget=Budget(gap=0.001, seconds=5)) == ["s0"]
     assert lines_of(out)[-1]["settings"] == {"gap": 0.001, "seconds": 5}
 
 
@@ -133,7 +133,7 @@ def without(name: str, ours: bytes) -> bytes:
     [
         (lambda ours: b"my notes", 1),
         (lambda ours: b"material,grams\nGeraniol,5\n", 1),
-        (lambda ours: ours + b'{"schema": 1, "study": "cut\n' + ours, 3),
+        (lambda ours: ours + b'{"schema": 2, "study": "cut\n' + ours, 3),
         (lambda ours: ours + b"[1]\n", 3),
         (lambda ours: ours + b'{"schema": 2, "study": "new"}\n', 3),
         (lambda ours: b"\xff\xfe\n", 1),

@@ -9,7 +9,7 @@ import pytest
 from tests.tiny_study import GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.findings import UsageError
@@ -19,7 +19,7 @@ from reaccord.questions.spread.variation import Variation
 from reaccord.questions.spread.watched import Watched
 
 SHELF = (RED, GREEN, OIL)
-FINE = Effort(1e-8)
+FINE = Budget(1e-8)
 
 
 def all_oil(study: Study, grams: float = 10.0) -> dict[Any, float]:
@@ -111,7 +111,7 @@ def test_the_robust_formula_leaves_what_varies() -> None:
     """The oil is exactly the target as stated and free; red and green never vary."""
     free = OIL | {"price_per_kg": "1"}
     study = tiny((RED, GREEN, free), compositions=OIL_PARTS)
-    found = spread(study, all_oil(study), 2_000, robust=True, effort=FINE)
+    found = spread(study, all_oil(study), 2_000, robust=True, budget=FINE)
     assert found.compared is not None
     assert found.compared.expected == pytest.approx((0.01 / 6 / 0.6, 0.0), abs=1e-6)
     assert {line.stock.key.material for line in found.compared.robust.judged.lines} >= {"Red", "Green"}
@@ -122,7 +122,7 @@ def held(hold: float) -> Spread:
     """Red is restricted to what the oil's typical share makes: at its highest share less of the oil may be used."""
     rules = [{"rule": "Red", "kind": "each", "members": "red", "max": "1.21"}]
     study = tiny((OIL, GREEN), compositions=OIL_PARTS, rules=rules, balance={"readability_g": 0.001})
-    return spread(study, fit(study).amounts, 20_000, robust=True, hold=hold, effort=FINE)
+    return spread(study, fit(study).amounts, 20_000, robust=True, hold=hold, budget=FINE)
 
 
 def test_restricted_limits_in_part_of_the_draws() -> None:

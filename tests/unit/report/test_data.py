@@ -7,10 +7,11 @@ from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
-from reaccord.report.checked import checked_data, checked_text, no_source
-from reaccord.report.csvs import finding_csv, formula_csv, percent, residual_csv
+from reaccord.report.check import check_data, check_text, no_source
+from reaccord.report.csv_table import csv_text, formula_csv, residual_csv
 from reaccord.report.data import CAUTION_WORDS, GENERAL_CAUTION, cautions, fit_data, judgement_data, rule_rows
 from reaccord.report.frames import formula_frame, residual_frame
+from reaccord.report.quantities import exact_percent
 from reaccord.tables import columns
 
 RULE = {"rule": "Reds", "members": "red", "max": "1", "kind": "each"}
@@ -94,17 +95,17 @@ def test_every_word_of_the_column_cautions_says_something() -> None:
 
 @pytest.mark.parametrize(
     ("share", "text"),
-    [(1.0, "100 %"), (0.1, "10 %"), (0.123456789, "12.3456789 %"), (1e-7, "1e-05 %"), (0.0, "0 %"), (None, "")],
+    [(1.0, "100 %"), (0.1, "10 %"), (0.123456789, "12.3456789 %"), (1e-7, "1e-05 %"), (0.0, "0 %")],
 )
-def test_percent(share: float | None, text: str) -> None:
-    assert percent(share) == text
+def test_percent(share: float, text: str) -> None:
+    assert exact_percent(share) == text
 
 
 def test_percent_reads_back_as_the_share_it_was() -> None:
     from reaccord.tables.cells import share
 
     for value in (0.1, 1 / 3, 0.07, 0.29, 1e-9, 0.999999999999):
-        assert share(percent(value)) == pytest.approx(value, rel=1e-14)
+        assert share(exact_percent(value)) == pytest.approx(value, rel=1e-14)
 
 
 def test_formula_csv() -> None:
@@ -127,9 +128,11 @@ def test_residual_csv() -> None:
     assert lines[2].endswith(",too much")
 
 
-def test_finding_csv_leaves_unknown_places_blank() -> None:
-    row = {"severity": "warning", "code": "x", "file": None, "row": None, "column": None, "message": "a, b"}
-    assert finding_csv([row]) == 'severity,code,file,row,column,message\nwarning,x,,,,"a, b"\n'
+def test_csv_leaves_blank_what_is_not_known() -> None:
+    row = {"code": "x", "file": None, "row": None, "message": "a, b", "more": 1}
+    assert (
+        csv_text(dict.fromkeys(("code", "file", "row", "message"), str), [row]) == 'code,file,row,message\nx,,,"a, b"\n'
+    )
 
 
 def test_frames() -> None:
@@ -154,7 +157,7 @@ def test_what_no_stock_holds_anything_of_has_no_source() -> None:
     assert no_source(study) == ["blue"]
 
 
-def test_checked_data_counts() -> None:
+def test_check_data_counts() -> None:
     stale = {"material": "Old", "constituent": "green", "purity": "90", "opened": "2020-01-01", "keeps_months": "12"}
     study = tiny(
         [RED, OIL, CARRIER, stale],
@@ -164,7 +167,7 @@ def test_checked_data_counts() -> None:
         shelf={"overdue": "exclude"},
         dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"},
     )
-    data = checked_data(study)
+    data = check_data(study)
     shelf = data["shelf"]
     assert (shelf["bottles"], shelf["pourable"]) == (4, 3)
     assert shelf["dilutions_possible"] == 2, "of Red and of Oil"
@@ -172,7 +175,7 @@ def test_checked_data_counts() -> None:
     assert shelf["carriers"] == ["dipropylene glycol"]
     assert data["no_source"] == ["blue"]
     assert data["rules"][0]["absent"] == ["safrole"]
-    text = checked_text(study, 200)
+    text = check_text(study, 200)
     assert "Target     analysis: 3 rows, published sum 100.00 %, 0.00 % unaccounted for" in text
     assert "Shelf      4 bottles, 3 to pour from, 2 dilutions could be made, 0 foreign constituents" in text
     assert "Left out   Old (" in text
@@ -181,14 +184,14 @@ def test_checked_data_counts() -> None:
     assert "No source  blue" in text
     assert data["taken_pure"] == ["red"]
     assert "Pure       red as parts: the constituents, not the bottles of that name" in text
-    assert "Pure" not in checked_text(tiny(), 200)
+    assert "Pure" not in check_text(tiny(), 200)
 
 
 def test_what_nothing_knows_is_listed_with_where_it_stands() -> None:
     parts = [*OIL_PARTS, {"material": "Oil", "part": "geraniol isomer", "share": "nd"}]
     unpoured = {"material": "Unpoured", "constituent": "violet", "purity": "100", "stock_g": "0"}
     study = tiny([RED, OIL, unpoured], compositions=parts, rows={"red": "60", "blue": "1", "linalool": "1"})
-    assert checked_data(study)["unknown"] == [
+    assert check_data(study)["unknown"] == [
         {"constituent": "violet", "file": "bottles.csv", "row": 4, "where": []},
         {"constituent": "green", "file": "compositions.csv", "row": 3, "where": ["shelf"]},
         {"constituent": "geraniol isomer", "file": "compositions.csv", "row": 4, "where": []},
@@ -196,21 +199,21 @@ def test_what_nothing_knows_is_listed_with_where_it_stands() -> None:
         {"constituent": "blue", "file": "target.csv", "row": 3, "where": ["target"]},
     ]
     names = "violet, green, geraniol isomer, red, blue"
-    assert f"Not known  {names}: taken as constituents of their own" in checked_text(study, 200)
+    assert f"Not known  {names}: taken as constituents of their own" in check_text(study, 200)
 
 
 def test_nothing_unknown_is_not_said() -> None:
     known = [RED | {"constituent": "linalool"}, GREEN | {"constituent": "geraniol"}]
     study = tiny(known, rows={"linalool": "60", "geraniol": "40"})
-    text = checked_text(study, 200)
+    text = check_text(study, 200)
     assert "Not known" not in text
     assert text.endswith("No findings.\n")
     one = tiny([RED, GREEN | {"constituent": "geraniol"}], rows={"red": "60", "geraniol": "40"})
-    assert "Not known  red: taken as a constituent of its own" in checked_text(one, 200)
+    assert "Not known  red: taken as a constituent of its own" in check_text(one, 200)
 
 
 def test_checked_text_wraps_under_its_headings() -> None:
-    lines = checked_text(tiny(), 50).splitlines()
+    lines = check_text(tiny(), 50).splitlines()
     assert lines[1:3] == ["Target     analysis: 2 rows, published sum 100.00", " " * 11 + "%, 0.00 % unaccounted for"]
     assert lines[-3:] == [
         "Not known  red, green: taken as constituents of",

@@ -11,9 +11,11 @@ from typing import Any
 import pytest
 from tests.tiny_study import tiny
 
+from reaccord.contract import NEARLY_ZERO
 from reaccord.questions.frontier import Frontier, frontier
-from reaccord.report.frontier import MOST_POINTS, OVER, figures, frontier_csv, frontier_text
-from reaccord.report.picture import frontier_picture
+from reaccord.report.frontier import MOST_POINTS, OVER, frontier_csv, frontier_text
+from reaccord.report.frontier_picture import frontier_picture
+from reaccord.report.quantities import in_figures
 
 WIDTH = 120
 
@@ -80,7 +82,7 @@ def test_csv_marks_the_knee_and_the_own_limit(curve: Frontier) -> None:
     ],
 )
 def test_deviations_have_the_decimals_of_the_least(values: Any, written: list[str]) -> None:
-    assert figures(values) == written
+    assert in_figures(values, 4, NEARLY_ZERO) == written
 
 
 @pytest.fixture

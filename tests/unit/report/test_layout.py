@@ -10,14 +10,13 @@ from reaccord.report.layout import (
     NARROWEST,
     Column,
     aligned,
-    decimals_of,
     natural_width,
     on_the_point,
     paragraph,
     printable,
-    signed,
     wrapped,
 )
+from reaccord.report.quantities import decimals_of, signed
 
 COLUMNS = (Column("Pour", wraps=True), Column("g", right=True), Column("lot", wraps=True))
 ROWS = [("Geraniol", "1.250", "GE-12"), ("Garden geranium lot 2024 oil", "12.000", "")]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.questions.overdose.refit import refit
 from reaccord.questions.overdose.series import Series, overdose
@@ -73,7 +73,7 @@ def test_solved_again_what_else_there_is_more_of_is_said() -> None:
         ],
         balance={"readability_g": 0.001},
     )
-    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (2.0,), Effort())
+    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (2.0,), Budget())
     (step,) = series.steps
     assert step.brought is not None
     before, after = ({r.row.label: r.achieved for r in judged.residuals} for judged in (series.base, step.judged))
@@ -90,7 +90,7 @@ def test_solved_again_what_holds_a_missed_multiple_is_said() -> None:
         rows={"red": "60", "green": "39", "blue": "1"},
         balance={"readability_g": 0.001},
     )
-    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (2.0, 6.0), Effort())
+    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (2.0, 6.0), Budget())
     within, beyond = series.steps
     assert (within.held, overdose_data(series)["steps"][0]["held"]) == ("", None)
     assert abs(beyond.times_reached - 3) < 0.01

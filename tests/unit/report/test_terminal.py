@@ -11,17 +11,18 @@ from tests.tiny_study import CARRIER, GREEN, RED, tiny
 from reaccord.answer.fit import Ended, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.why.reasons import reasons
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.domain.study import Study
+from reaccord.report.compare import Compared, compare_text
 from reaccord.report.data import fit_data
-from reaccord.report.terminal import compare_text, fit_text
+from reaccord.report.terminal import fit_text
 
 WIDE = 120
 
 
 def compared(study: Study, grams: dict[str, float], width: int = WIDE) -> str:
     judged = judged_of(study, grams)
-    return compare_text(study, judged, reasons(study, judged, optimised=False), width)
+    return compare_text([Compared("mine.csv", study, judged, reasons(study, judged, optimised=False))], width)
 
 
 def judged_of(study: Study, grams: dict[str, float]) -> Judgement:
@@ -39,7 +40,7 @@ def test_a_formula_that_is_the_target() -> None:
         "Red       6.00   600.0  0.060",
         "2 lines  10.00  1000.0  0.260",
     ]
-    assert "Cost 26.00 per kg of the 10.000 g without carrier." in text, "40 % at 50 and 60 % at 10"
+    assert "Cost 26.00 per kg of accord, 26.00 per kg of all that is no carrier." in text, "40 % at 50 and 60 % at 10"
     assert "Each of the 3 rows is within 0.3 points." in text, "no row of a deviation that is none"
     assert "No limits are set." in text
     assert "Deviation" not in text
@@ -107,7 +108,9 @@ def test_a_limit_that_binds_says_so() -> None:
 def test_prices_that_nobody_knows() -> None:
     unpriced = {**GREEN, "price_per_kg": ""}
     text = compared(tiny([RED, unpriced]), {"Red": 6, "Green": 4})
-    assert "Cost 6.00 per kg of the 10.000 g without carrier, 1 line without a price not counted." in text
+    assert (
+        "Cost 6.00 per kg of accord, 6.00 per kg of all that is no carrier, 1 line without a price not counted." in text
+    )
     assert " ?" in next(line for line in text.splitlines() if line.startswith("Green"))
     assert "No line has a price." in compared(tiny([{**RED, "price_per_kg": ""}, unpriced]), {"Red": 6, "Green": 4})
 
@@ -116,7 +119,6 @@ def test_dilutions_are_named_in_full() -> None:
     thin = RED | {"strength": "10", "carrier": "dipropylene glycol"}
     text = compared(tiny([thin, GREEN, CARRIER]), {"Red": 60, "Green": 4})
     assert "Red, 10 % in dipropylene glycol" in text
-    assert "of the 10.000 g without carrier" in text
     made = fit(tiny([RED, GREEN, CARRIER], dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol"}))
     lines = fit_text(made, WIDE).splitlines()
     assert any("to be made" in line for line in lines) == any(
@@ -143,7 +145,7 @@ def test_not_proven_is_said_in_the_verdict() -> None:
 
 
 def test_the_same_verdict_for_a_gap_that_was_left() -> None:
-    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}), Effort(gap=0.5))
+    found = fit(tiny(limits={"cost_per_kg": 20}, balance={"readability_g": 0.001}), Budget(gap=0.5))
     left = replace(found, answer=replace(found.answer, bound=found.judged_before.closeness.value * 0.9))
     assert "proven within 10 %: " in fit_text(left, WIDE)
 

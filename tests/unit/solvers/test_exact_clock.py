@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from tests.random_programmes import realistic, small
 
-from reaccord.contract import Effort, FloatArray, Programme
+from reaccord.contract import Budget, FloatArray, Programme
 from reaccord.solvers import highs
 from reaccord.solvers.exact import formula, heuristic, solve
 from reaccord.solvers.exact.feasibility import relaxed_price, relaxed_rows
@@ -112,7 +112,7 @@ def test_little_is_solved_once_the_time_is_up(
     monkeypatch: pytest.MonkeyPatch, looks: int, programme: Programme
 ) -> None:
     watch = Watch(monkeypatch, looks)
-    answer = solve(programme, Effort(gap=1e-9, stop=watch.stop))
+    answer = solve(programme, Budget(gap=1e-9, stop=watch.stop))
     assert watch.solves.over <= SOLVES
     assert watch.steps.over <= STEPS
     assert answer.amounts is not None
@@ -122,8 +122,8 @@ def test_little_is_solved_once_the_time_is_up(
 
 @pytest.mark.parametrize("programme", [shelf(), realistic(60, 60, 1, lines=12), realistic(60, 60, 1)], ids=KINDS)
 def test_the_clock_is_looked_at_between_a_few_solves(monkeypatch: pytest.MonkeyPatch, programme: Programme) -> None:
-    watch = Watch(monkeypatch, 2000)
-    solve(programme, Effort(gap=1e-4, stop=watch.stop))
+    watch = Watch(monkeypatch, 400)
+    solve(programme, Budget(gap=1e-4, stop=watch.stop))
     assert watch.solves.most <= SOLVES
     assert watch.steps.most <= STEPS
 
@@ -137,7 +137,7 @@ def test_grams_made_of_what_is_not_poured_are_no_column(monkeypatch: pytest.Monk
         return solve_quadratic(quadratic)
 
     monkeypatch.setattr(formula, "solve_quadratic", noted)
-    answer = solve(programme, Effort(gap=1e-4, stop=Watch(monkeypatch, looks).stop))
+    answer = solve(programme, Budget(gap=1e-4, stop=Watch(monkeypatch, looks).stop))
     assert answer.amounts is not None
     bands = int((programme.high > programme.low).sum())
     helpers = sum(label.startswith("made: ") for label in programme.columns)
@@ -147,7 +147,7 @@ def test_grams_made_of_what_is_not_poured_are_no_column(monkeypatch: pytest.Monk
 
 def test_grams_made_are_those_that_what_is_poured_asks_for() -> None:
     programme = shelf(30, 2)
-    answer = solve(programme, Effort(gap=1e-6))
+    answer = solve(programme, Budget(gap=1e-6))
     assert answer.status == "proven"
     assert answer.amounts is not None
     made = dict(zip(programme.columns, answer.amounts.tolist(), strict=True))

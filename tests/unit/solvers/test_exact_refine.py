@@ -12,7 +12,7 @@ from tests.random_programmes import realistic, small
 from tests.random_studies import draw
 from tests.unit.solvers.hand import limited, singles
 
-from reaccord.contract import Effort, FloatArray, Programme, gap_of
+from reaccord.contract import Budget, FloatArray, Programme, gap_of
 from reaccord.programme import state as stated
 from reaccord.solvers.exact import heuristic, solve
 from reaccord.solvers.exact.bound import bound_of
@@ -37,7 +37,7 @@ def drawn(seed: int) -> Programme:
 @pytest.mark.parametrize("seed", SHORT)
 def test_what_is_searched_to_the_end_is_proven(seed: int) -> None:
     gap = min(1e-3, SHORT[seed] / 10)
-    coarse, fine = (solve(drawn(seed), Effort(gap=gap, seconds=60)) for gap in (gap, 1e-8))
+    coarse, fine = (solve(drawn(seed), Budget(gap=gap, seconds=60)) for gap in (gap, 1e-8))
     assert coarse.status == fine.status == "proven"
     assert gap_of(fine.value, fine.bound) <= 1e-8
     assert coarse.bound <= fine.value * (1 + 1e-12) <= coarse.value * (1 + 1e-11)
@@ -46,17 +46,17 @@ def test_what_is_searched_to_the_end_is_proven(seed: int) -> None:
 @pytest.mark.parametrize(("seed", "gap"), [(166, 1e-3), (341, 1e-3), (2068, 1e-6), (411, 1e-8), (2406, 1e-8)])
 def test_where_the_row_hull_has_no_more_digits_the_plain_squares_go_on(seed: int, gap: float) -> None:
     # thousands of nodes in half a minute and no proof while the row hull alone was asked
-    answer = solve(drawn(seed), Effort(gap=gap, seconds=60))
+    answer = solve(drawn(seed), Budget(gap=gap, seconds=60))
     assert answer.status == "proven"
     assert answer.nodes < 200
 
 
 def decided(programme: Programme) -> tuple[float, float, float]:
     """Return the best formula's value by `refined`, what it proves for its columns, and what DAQP's own duals prove."""
-    answer = solve(programme, Effort(gap=1e-3, seconds=60))
+    answer = solve(programme, Budget(gap=1e-3, seconds=60))
     assert answer.amounts is not None
     scaled = presolve(scale(cleaned(programme)))
-    model = Model.plain(scaled)
+    model = Model(scaled)
     poured = (answer.amounts > 0) | scaled.helpers
     state, columns = np.where(poured, ON, OFF).astype(np.int8), np.flatnonzero(poured)
     quadratic = model.restricted(state, columns)
@@ -89,7 +89,7 @@ def test_the_rough_duals_fall_short() -> None:
 def off_by(programme: Programme, point: FloatArray) -> tuple[float, FloatArray]:
     """Return value and amounts over all columns ON, refined from a point of one's own without any dual."""
     scaled = presolve(scale(programme))
-    model, columns = Model.plain(scaled), np.arange(len(point))
+    model, columns = Model(scaled), np.arange(len(point))
     state = np.full(len(point), ON, dtype=np.int8)
     rows = 1 + len(scaled.most)
     start = Point(point, np.zeros(rows), np.zeros(len(point)))
@@ -127,7 +127,7 @@ def test_columns_that_cannot_be_had_hide_no_others(monkeypatch: pytest.MonkeyPat
     # the third brings half as much again of the first, and 0.2 of something unwanted: best without it
     content = np.array([[1.0, 0.0, 1.5], [0.0, 1.0, 0.0], [0.0, 0.0, 2.0]])
     programme = replace(singles([0.6, 0.3, 0.0], 0.1, batch_g=1.0), content=content)
-    best = solve(programme, Effort(gap=1e-8))
+    best = solve(programme, Budget(gap=1e-8))
     assert best.status == "proven"
     assert best.amounts == pytest.approx([0.65, 0.35, 0.0])
     made = heuristic.on_columns
@@ -138,7 +138,7 @@ def test_columns_that_cannot_be_had_hide_no_others(monkeypatch: pytest.MonkeyPat
         return None if support.tolist() == [True, True, False] else made(programme, model, support, *how, fine=fine)
 
     monkeypatch.setattr(heuristic, "on_columns", without_the_best)
-    second = solve(programme, Effort(gap=1e-8))
+    second = solve(programme, Budget(gap=1e-8))
     # by hand: 0.1 of the third and 0.9 of the others; the first two rows share what is too much, 0.15
     assert second.status == "feasible"
     assert second.amounts == pytest.approx([0.525, 0.375, 0.1])

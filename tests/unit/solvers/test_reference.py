@@ -12,7 +12,7 @@ import pytest
 from tests.random_programmes import realistic, small
 from tests.unit.solvers.hand import CASES, IMPOSSIBLE, Case, singles
 
-from reaccord.contract import Effort, Measure
+from reaccord.contract import Budget, Measure
 from reaccord.findings import SolverFault
 from reaccord.solvers import linear, reference
 from reaccord.solvers.cvxpy_runs import MissingSolver
@@ -21,7 +21,7 @@ from reaccord.solvers.switching import per_batch, switches_of
 pytest.importorskip("pyscipopt", reason="SCIP comes with the extra `test`")
 
 MEASURES: tuple[Measure, ...] = get_args(Measure)
-FINE = Effort(gap=1e-6)
+FINE = Budget(gap=1e-6)
 
 
 @pytest.mark.parametrize("measure", MEASURES)
@@ -97,9 +97,9 @@ def test_missing_scip_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> N
 
 
 def test_interrupt_and_no_time_give_no_answer() -> None:
-    assert reference.solve(singles([0.5, 0.5], 1.0), Effort(stop=lambda: True)).status == "no_answer"
+    assert reference.solve(singles([0.5, 0.5], 1.0), Budget(stop=lambda: True)).status == "no_answer"
     programme = realistic(60, 60, 1, lines=12)
-    answer = reference.solve(programme, Effort(gap=1e-9, seconds=1.0))
+    answer = reference.solve(programme, Budget(gap=1e-9, seconds=1.0))
     assert answer.status in ("no_answer", "feasible")
     assert answer.bound >= 0.0
     if answer.amounts is not None:

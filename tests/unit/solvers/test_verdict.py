@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
-import time
 
 import numpy as np
 import pytest
 from tests.unit.solvers.hand import limited, singles
 
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import SolverFault
 from reaccord.solvers.verdict import DOUBT, Found, verdict
 
@@ -18,7 +17,7 @@ BEST = np.array([10.0, 0.0])  # 2 * 0.4 ** 2
 
 
 def judged(found: Found, gap: float = 1e-3) -> tuple[str, float, float]:
-    answer = verdict(PROGRAMME, Effort(gap=gap), found, time.perf_counter())
+    answer = verdict(PROGRAMME, Budget(gap=gap).running(), found)
     return answer.status, answer.value, answer.bound
 
 

@@ -8,9 +8,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.studies import BOTTLES, TARGET, errors_of, folder, study, texts, told
+from tests.studies import BOTTLES, TARGET, errors_of, folder, stock, study, texts, told
 
-from reaccord.findings import Finding, InvalidInput
+from reaccord.findings import Finding, InvalidInput, UsageError
 from reaccord.study.load import load_study, study_from_frames
 
 
@@ -75,23 +75,24 @@ def test_what_looks_like_a_fraction_is_asked_about(rows: str, rows_said: list[in
 
 
 def test_a_composition_in_fractions_is_asked_about() -> None:
-    parts = "material,part,share\nOil,geraniol,0.4\nOil,nerol,0.5\nOther,nerol,3"
-    found = study(bottles=f"{BOTTLES}\nOil,,\nOther,,", compositions=parts).warnings
-    assert [(said.code, said.place.row) for said in found] == [("small-sum", 2)]
+    parts = "material,part,share\nOil,geraniol,0.4\nOil,nerol,0.5\nOther,nerol,3\nHalf,nerol,50"
+    found = study(bottles=f"{BOTTLES}\nOil,,\nOther,,\nHalf,,", compositions=parts).warnings
+    assert [(said.code, said.place.row) for said in found] == [("small-sum", 2), ("small-sum", 4)]
+    assert "write them as percent" in found[0].message
+    assert found[1].message == "the parts of Other add up to only 3 %; the rest is undeclared."
 
 
 def test_classes_and_the_rest_of_an_analysis_are_no_constituents() -> None:
-    target = "constituent,G1\nMonoterpenes,\nEsters,60\ngeraniol,60\ncitronellol,38\nOthers,2"
-    assert [(error.code, error.place.row) for error in errors_of(target=target)] == [
-        ("class-row", 2),
-        ("class-row", 3),
-        ("rest-row", 6),
-    ]
+    made = study(target="constituent,G1\nMonoterpenes,\nEsters,60\ngeraniol,60\ncitronellol,38\nOthers,2")
+    assert [row.label for row in made.target.rows if row.kind == "named"] == ["citronellol", "geraniol"]
+    assert made.target.unaccounted == pytest.approx(0.02)
+    assert [(w.code, w.place.row) for w in made.warnings] == [("left-out", 2), ("left-out", 3), ("left-out", 6)]
     parts = "material,part,share\nOil,geraniol,40\nOil,Terpene alcohols,10\nOil,balance,50"
-    assert [
-        (error.code, error.place.file, error.place.row)
-        for error in errors_of(compositions=parts, bottles=f"{BOTTLES}\nOil,,")
-    ] == [("class-row", "compositions.csv", 3), ("rest-row", "compositions.csv", 4)]
+    made = study(compositions=parts, bottles=f"{BOTTLES}\nOil,,")
+    assert stock(made, "Oil").content.typical == {"geraniol": 0.4}
+    assert stock(made, "Oil").content.undeclared == pytest.approx(0.6)
+    bottled = errors_of(bottles="material,constituent,purity\nX,Esters,100\nGeraniol,geraniol,100")
+    assert [(error.code, error.place.row) for error in bottled] == [("class-row", 2)]
 
 
 def test_a_class_with_members_of_its_own_is_a_sum() -> None:
@@ -134,7 +135,7 @@ def test_paths_are_relative_to_the_study_file(tmp_path: Path) -> None:
 
 def test_eleven_mistakes_are_eleven_findings() -> None:
     errors = errors_of(
-        target='constituent,G1\ngeraniol,60\ncitronellol,"39,5"\nGeraniol,1',
+        target='constituent,G1\ngeraniol,60\ncitronellol,"39,5x"\nGeraniol,1',
         bottles="material,constituent,purity,price_per_kg,stock_g\n"
         "Geraniol,geraniol,97,-3,\nCitronellol,citronellol,97,,NaN\nOil,,,,\nNerol,nerol,,,",
         compositions="material,part,share\nOil,limonene,80\nOil,linalool,30",
@@ -373,3 +374,13 @@ def test_deviations_that_stand_twice_and_numbers_beside_parts_are_left_out() -> 
     parts = "material,Compound,CAS No.,Area %\nOil,geraniol,106-24-1,40\nOil,nerol,,50"
     made = study(bottles=f"{BOTTLES}\nOil,,", compositions=parts)
     assert [w.place.column for w in made.warnings if "left out" in w.message] == ["CAS No."]
+
+
+def test_a_folder_stands_for_the_one_study_file_in_it(tmp_path: Path) -> None:
+    path = folder(tmp_path)
+    (path.parent / ".hidden.toml").write_text("", encoding="utf-8")
+    assert load_study(path.parent).inputs == load_study(path).inputs
+    (path.parent / "other.toml").write_text("", encoding="utf-8")
+    with pytest.raises(UsageError, match=r"holds 2 study files: other\.toml, study\.toml\. Which one\?"):
+        load_study(path.parent)
+    assert [error.code for error in refused(tmp_path / "none")] == ["file-missing"]

@@ -161,7 +161,7 @@ def test_only_the_carrier_without_a_price_is_asked_for() -> None:
 
 def test_a_price_that_cannot_be_read_is_not_blank_as_well() -> None:
     errors = errors_of(
-        bottles='material,constituent,purity,price_per_kg\nG,geraniol,100,40\nC,citronellol,100,"5,0"',
+        bottles="material,constituent,purity,price_per_kg\nG,geraniol,100,40\nC,citronellol,100,5x",
         settings={"limits": {"cost_per_kg": 50}},
     )
     assert [f.code for f in errors] == ["bad-cell"]

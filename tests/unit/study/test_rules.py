@@ -120,14 +120,14 @@ def test_a_missing_dosage() -> None:
         (
             "missing-key",
             "study.toml, limits.dosage: missing; limits hold for the finished product, "
-            "so the share of concentrate in it is needed.",
+            "so the share of the accord in it is needed.",
         )
     ]
 
 
 def test_a_dosage_or_product_that_cannot_be_read_is_not_missing_as_well() -> None:
     rows = "R,geraniol,hand soap,1,"
-    assert [code for code, _ in wrong(rows, dosage="0,8 %")] == ["bad-value"]
+    assert [code for code, _ in wrong(rows, dosage="1,800 %")] == ["bad-value"]
     assert [code for code, _ in wrong(rows, product=5)] == ["bad-value"]
 
 

@@ -11,6 +11,8 @@ from tests.studies import BOTTLES, errors_of, row, study, told
 from reaccord.domain.study import Study
 from reaccord.study.target_rows import scale_of
 
+AGAIN = " If both rows are it, add them up in one; else name each as what it is."
+
 
 def of(target: str, bottles: str = BOTTLES, compositions: str | None = None, /, **settings: Any) -> Study:
     return study(target=target, bottles=bottles, compositions=compositions, settings=settings)
@@ -126,7 +128,11 @@ def test_a_table_of_ranges_needs_no_sample() -> None:
 def test_sums_over_102_and_empty_samples() -> None:
     errors = errors_of(target="constituent,G1,G2\ngeraniol,62.1,0\ncitronellol,40,nd")
     assert told(errors) == [
-        ("over-102", "target.csv, G1: adds up to 102.1 %, which is over 102 %."),
+        (
+            "over-102",
+            "target.csv, G1: adds up to 102.1 %, which is over 102 %. Does a row add up others, or stand twice? "
+            "If all are right, divide each by their sum.",
+        ),
         ("empty-sample", "target.csv, G2: adds up to 0 %."),
     ]
     assert of("constituent,G1\ngeraniol,62\ncitronellol,40").target.published_sum == pytest.approx(1.02)
@@ -150,7 +156,7 @@ def test_blank_shares() -> None:
 
 
 def test_a_cell_that_cannot_be_read_is_one_finding() -> None:
-    errors = errors_of(target='constituent,G1,low\ngeraniol,"60,5",\ncitronellol,-3,\nlinalool,,abc')
+    errors = errors_of(target="constituent,G1,low\ngeraniol,60x5,\ncitronellol,-3,\nlinalool,,abc")
     assert [(f.code, f.place.row, f.place.column) for f in errors] == [
         ("bad-cell", 2, "G1"),
         ("out-of-range", 3, "G1"),
@@ -161,15 +167,15 @@ def test_a_cell_that_cannot_be_read_is_one_finding() -> None:
 def test_the_same_constituent_twice_names_both_rows() -> None:
     errors = errors_of(target="constituent,G1\ngeraniol,60\n106-24-1,20\ncitronellol + Geraniol,20")
     assert told(errors) == [
-        ("duplicate-row", "target.csv, row 3, column constituent: geraniol is in row 2 (geraniol) already."),
-        ("duplicate-row", "target.csv, row 4, column constituent: geraniol is in row 2 (geraniol) already."),
+        ("duplicate-row", f"target.csv, row 3, column constituent: geraniol is in row 2 (geraniol) already.{AGAIN}"),
+        ("duplicate-row", f"target.csv, row 4, column constituent: geraniol is in row 2 (geraniol) already.{AGAIN}"),
     ]
 
 
 def test_spellings_of_one_constituent_are_one_finding_a_later_row() -> None:
     errors = errors_of(target="constituent,G1\nn-decanal,60\ndecanal,20\nC-10 aldehyde,10\ndecyl aldehyde,10")
     assert told(errors) == [
-        ("duplicate-row", f"target.csv, row {row}, column constituent: decanal is in row 2 (decanal) already.")
+        ("duplicate-row", f"target.csv, row {row}, column constituent: decanal is in row 2 (decanal) already.{AGAIN}")
         for row in (3, 4, 5)
     ]
 
@@ -215,27 +221,32 @@ def test_all_members_together_cover_their_sum() -> None:
 
 
 @pytest.mark.parametrize("target", ["neral,20\ngeranial,40\ngeraniol,40", "neral,60\ngeraniol,40"])
-def test_a_bottle_that_states_only_the_sum(target: str) -> None:
-    errors = errors_of(target=f"constituent,G1\n{target}", bottles=CITRAL)
+def test_a_bottle_that_states_only_the_sum_is_set_aside(target: str) -> None:
+    made = of(f"constituent,G1\n{target}", CITRAL)
     listed = "geranial, neral" if "geranial" in target else "neral"
-    assert told(errors) == [
+    assert told(made.warnings) == [
         (
             "sum-or-members",
-            f"bottles.csv, row 2, column constituent: C states only citral, the target lists {listed}. Either give "
-            'geranial and neral of C apart, or one target row "geranial + neral".',
+            f"bottles.csv, row 2, column constituent: C states only citral, the target lists {listed}: what holds it "
+            'is set aside. To use it, give geranial and neral of C apart, or one target row "geranial + neral".',
         )
     ]
+    assert [(aside.stock.key.material, aside.reason) for aside in made.set_aside] == [("C", "states only a sum")]
+    assert [found.key.material for found in made.stocks] == ["G"]
 
 
-def test_a_sum_inside_a_blend_is_found_too_but_not_in_a_bottle_set_aside() -> None:
-    parts = "material,part,share,part_kind\nBlend,C,50,material\nBlend,geraniol,50,"
-    target = "constituent,G1\nneral,60\ngeraniol,40"
+def test_a_sum_inside_a_blend_sets_it_aside_too() -> None:
+    parts = "material,part,share,part_kind\nBlend,C,50,\nBlend,geraniol,50,\nC,citral,98,"
     bottles = "material,constituent,purity\nBlend,,\nG,geraniol,100"
-    errors = errors_of(
-        target=target, bottles=bottles, compositions=parts.replace("C,50,material", "C,50,") + "\nC,citral,98,"
-    )
-    assert [f.code for f in errors] == ["sum-or-members"]
-    assert of(target, CITRAL, limits={"exclude": ["C"]}).target.rows
+    made = of("constituent,G1\nneral,60\ngeraniol,40", bottles, parts)
+    assert [w.code for w in made.warnings] == ["sum-or-members"]
+    assert [aside.stock.key.material for aside in made.set_aside] == ["Blend"]
+
+
+def test_of_a_bottle_excluded_anyway_no_sum_is_said() -> None:
+    made = of("constituent,G1\nneral,60\ngeraniol,40", CITRAL, limits={"exclude": ["C"]})
+    assert [aside.reason for aside in made.set_aside] == ["excluded"]
+    assert made.warnings == ()
 
 
 def test_a_sum_and_its_member_are_the_same_twice() -> None:

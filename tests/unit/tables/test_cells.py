@@ -28,26 +28,26 @@ def test_what_is_no_number(text: str) -> None:
     assert str(caught.value) == f'"{text}" is not a number.'
 
 
+@pytest.mark.parametrize(("text", "value"), [("12,5", 12.5), ("-0,30", -0.3), ("0,250", 0.25), ("1250,5", 1250.5)])
+def test_a_comma_that_can_only_be_a_decimal_one_is_read(text: str, value: float) -> None:
+    assert cells.number(text) == value
+
+
 @pytest.mark.parametrize(
-    ("text", "advice"),
-    [
-        ("12,5", '"12,5" is not a number. Decimal commas are not read; write 12.5.'),
-        ("-0,30", '"-0,30" is not a number. Decimal commas are not read; write -0.30.'),
-    ],
+    ("text", "either"),
+    [("1,250", "1.250 or 1250"), ("-12,500", "-12.500 or -12500"), ("1,250,000", "1.250.000 or 1250000")],
 )
-def test_a_decimal_comma_is_shown_with_its_cure(text: str, advice: str) -> None:
+def test_a_comma_that_may_part_thousands_is_asked_about(text: str, either: str) -> None:
     with pytest.raises(BadCell) as caught:
         cells.number(text)
-    assert str(caught.value) == advice
+    assert str(caught.value) == f'"{text}" may be {either}: write which of them, without a comma.'
 
 
-def test_the_cure_of_a_decimal_comma_keeps_the_sign() -> None:
-    with pytest.raises(BadCell) as caught:
-        cells.share("12,5 ‰")
-    assert str(caught.value) == '"12,5 ‰" is not a number. Decimal commas are not read; write 12.5 ‰.'
+def test_a_share_with_a_decimal_comma_keeps_its_sign() -> None:
+    assert cells.share("12,5 ‰") == 0.0125
 
 
-@pytest.mark.parametrize("text", ["1e400", "1e300", "-1e-320", "9" * 400])
+@pytest.mark.parametrize("text", ["1e400", "1e300", "-1e-320", "9" * 400, "4.9e-324", "1e-13"])
 def test_numbers_out_of_all_measure(text: str) -> None:
     with pytest.raises(BadCell) as caught:
         cells.number(text)
@@ -88,11 +88,21 @@ def test_dates_of_editions_may_lack_day_and_month(text: str) -> None:
     assert cells.some_date(text) == text
 
 
-@pytest.mark.parametrize("text", ["01.02.2026", "1/2/2026", "2026-13", "2026-02-30", "0000", "spring 2026"])
+@pytest.mark.parametrize("text", ["31.02.2026", "13/13/2026", "2026-13", "2026-02-30", "0000", "spring 2026"])
 def test_what_is_no_date_of_an_edition(text: str) -> None:
     with pytest.raises(BadCell) as caught:
         cells.some_date(text)
     assert str(caught.value) == f'"{text}" is not a date. Write it as 2026-11-25, 2026-11 or 2026.'
+
+
+@pytest.mark.parametrize("text", ["01.02.2026", "1/2/2026", "11-12-2026"])
+def test_a_date_that_may_be_two_days_is_asked_about(text: str) -> None:
+    for reader in (cells.date, cells.some_date):
+        with pytest.raises(BadCell) as caught:
+            reader(text)
+        assert str(caught.value).startswith(
+            f'"{text}" may be two days: which number is the month? Write it as 2026-11-25'
+        )
 
 
 def test_a_cell_that_holds_a_file_is_not_repeated_whole() -> None:

@@ -11,7 +11,9 @@ from tests.studies import told
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings
 from reaccord.tables import lines
-from reaccord.tables.raw import parse_text
+from reaccord.tables.composition_table import composition_lines
+from reaccord.tables.separated import parse_text
+from reaccord.tables.target_table import target_lines
 
 
 def read(reader: Callable[..., Any], text: str, *more: Any) -> tuple[Any, list[tuple[str, str]]]:
@@ -23,7 +25,7 @@ def read(reader: Callable[..., Any], text: str, *more: Any) -> tuple[Any, list[t
 
 def test_target_lines() -> None:
     (rows, samples), findings = read(
-        lines.target_lines, "constituent,cas,G1,G2,low,high,weight\ngeraniol,106-24-1,40,tr,,,2\nlinalool,,,,1,5,\n"
+        target_lines, "constituent,cas,G1,G2,low,high,weight\ngeraniol,106-24-1,40,tr,,,2\nlinalool,,,,1,5,\n"
     )
     assert findings == []
     assert samples == ("G1", "G2")
@@ -35,7 +37,7 @@ def test_target_lines() -> None:
 
 def test_only_the_samples_asked_for_are_read() -> None:
     (rows, samples), findings = read(
-        lines.target_lines, "constituent,retention index,remark,G1\ngeraniol,1276,a big peak,40\n", ("G1",)
+        target_lines, "constituent,retention index,remark,G1\ngeraniol,1276,a big peak,40\n", ("G1",)
     )
     assert findings == []
     assert samples == ("G1",)  # a retention index and a remark are no samples of anything
@@ -43,7 +45,7 @@ def test_only_the_samples_asked_for_are_read() -> None:
 
 
 def test_a_heading_close_to_a_known_one_is_read_as_a_sample_and_said() -> None:
-    (_, samples), findings = read(lines.target_lines, "constituent,wieght\ngeraniol,40\n")
+    (_, samples), findings = read(target_lines, "constituent,wieght\ngeraniol,40\n")
     assert samples == ("wieght",)
     assert findings == [
         (
@@ -54,24 +56,29 @@ def test_a_heading_close_to_a_known_one_is_read_as_a_sample_and_said() -> None:
 
 
 def test_a_known_heading_in_other_letters_is_no_sample() -> None:
-    (rows, samples), findings = read(lines.target_lines, "Constituent,CAS,G1\ngeraniol,106-24-1,40\n")
+    (rows, samples), findings = read(target_lines, "Constituent,CAS,G1\ngeraniol,106-24-1,40\n")
     assert samples == ("G1",)
     assert (rows[0].name, rows[0].cas) == ("geraniol", "106-24-1")
     assert findings == []
 
 
+@pytest.mark.parametrize("heading", ["constitunet", "peak", "Verbindung", "Library/ID"])
+def test_the_only_column_of_names_is_the_column_of_names(heading: str) -> None:
+    (rows, samples), findings = read(target_lines, f"{heading},G1\ngeraniol,40\ncitronellol,60\n")
+    assert [row.name for row in rows] == ["geraniol", "citronellol"]
+    assert samples == ("G1",)
+    said = "taken as the column constituent: it alone holds names."
+    assert findings == [("taken-as", f"t.csv, row 1, column {heading}: {said}")]
+
+
 def test_a_target_without_its_names_is_one_error_and_not_one_per_cell() -> None:
-    (rows, samples), findings = read(lines.target_lines, "constitunet,G1\ngeraniol,40\ncitronellol,60\n")
+    (rows, samples), findings = read(target_lines, "peak,G1\n1,40\n2,60\n")
     assert (rows, samples) == ((), ("G1",))
-    assert findings == [
-        ("unknown-column", 't.csv, row 1, column constitunet: no such column is known. Did you mean "constituent"?')
-    ]
-    _, findings = read(lines.target_lines, "peak,G1\ngeraniol,40\n")
     assert [code for code, _ in findings] == ["taken-as", "missing-column"]
 
 
 def test_no_cas_number_is_a_blank_and_said_once() -> None:
-    (rows, _), findings = read(lines.target_lines, "constituent,cas,G1\na,-,1\nb,–,1\nc,n.a.,1\nd,n/a,1\ne,-,1\nf,,1\n")
+    (rows, _), findings = read(target_lines, "constituent,cas,G1\na,-,1\nb,–,1\nc,n.a.,1\nd,n/a,1\ne,-,1\nf,,1\n")
     assert [row.cas for row in rows] == [""] * 6
     place = "t.csv, row {}, column cas: "
     assert findings == [
@@ -88,30 +95,30 @@ def test_no_cas_number_is_a_blank_and_said_once() -> None:
 
 @pytest.mark.parametrize("name", ["Total", "SUM", "Sum (%)", "Total identified", "total of all compounds", "Subtotal:"])
 def test_the_last_line_of_an_analysis_is_no_row(name: str) -> None:
-    sentence = f'"{name}" adds up other rows and is none itself. Take it out of the table.'
-    (rows, _), findings = read(lines.target_lines, f"constituent,G1\ngeraniol,99\n{name},99\n")
+    sentence = f'1 row left out that add up others or are classes of them: "{name}".'
+    (rows, _), findings = read(target_lines, f"constituent,G1\ngeraniol,99\n{name},99\n")
     assert [line.name for line in rows] == ["geraniol"]
-    assert findings == [("total-row", f"t.csv, row 3, column constituent: {sentence}")]
-    rows, findings = read(lines.composition_lines, f"material,part,share\nOil,geraniol,99\nOil,{name},99\n")
+    assert findings == [("left-out", f"t.csv, row 3, column constituent: {sentence}")]
+    rows, findings = read(composition_lines, f"material,part,share\nOil,geraniol,99\nOil,{name},99\n")
     assert [line.part for line in rows] == ["geraniol"]
-    assert findings == [("total-row", f"t.csv, row 3, column part: {sentence}")]
+    assert findings == [("left-out", f"t.csv, row 3, column part: {sentence}")]
 
 
 @pytest.mark.parametrize("name", ["Total eclipse base", "Summer accord", "sum of ocimenes"])
 def test_names_that_begin_like_a_total(name: str) -> None:
-    (rows, _), findings = read(lines.target_lines, f"constituent,G1\n{name},99\n")
+    (rows, _), findings = read(target_lines, f"constituent,G1\n{name},99\n")
     assert [line.name for line in rows] == [name]
     assert findings == []
 
 
 def test_footnote_marks_at_names_are_left_out_in_every_table_and_said_once() -> None:
     mark = '"*" at a name: taken as a footnote mark and left out'
-    (rows, _), findings = read(lines.target_lines, "constituent,G1\nLinalool*,40\nnerol *,20\n† camphor^a,1\n")
+    (rows, _), findings = read(target_lines, "constituent,G1\nLinalool*,40\nnerol *,20\n† camphor^a,1\n")
     assert [line.name for line in rows] == ["Linalool", "nerol", "† camphor"]
     assert findings[0] == ("taken-as", f"t.csv, row 2, column constituent: {mark} (so too in 1 more row).")
     (bottle,), _ = read(lines.bottle_lines, "material,constituent,purity,strength,carrier\nOil†,nerol^a,97,10,DPG*\n")
     assert (bottle.material, bottle.constituent, bottle.carrier) == ("Oil", "nerol", "DPG")
-    (part,), _ = read(lines.composition_lines, "material,part,share\nOil*,Linaloolᵃ,40\n")
+    (part,), _ = read(composition_lines, "material,part,share\nOil*,Linaloolᵃ,40\n")
     assert (part.material, part.part) == ("Oil", "Linalool")
     (own,), _ = read(lines.constituent_lines, "constituent,synonyms,members\nx*,y*; z†,a§;b\n")
     assert (own.constituent, own.synonyms, own.members) == ("x", ("y", "z"), ("a", "b"))
@@ -159,12 +166,12 @@ def test_a_name_on_two_lines_is_one_and_a_name_that_holds_a_file_is_none() -> No
 
 
 def test_a_target_band_the_wrong_way_round() -> None:
-    _, findings = read(lines.target_lines, "constituent,low,high\ngeraniol,5,3\n")
+    _, findings = read(target_lines, "constituent,low,high\ngeraniol,5,3\n")
     assert findings == [("band", "t.csv, row 2, column low: low is above high.")]
 
 
 def test_a_target_row_without_a_name() -> None:
-    (rows, _), findings = read(lines.target_lines, "constituent,G1\n,40\ngeraniol,60\n")
+    (rows, _), findings = read(target_lines, "constituent,G1\n,40\ngeraniol,60\n")
     assert [line.name for line in rows] == ["geraniol"]
     assert [code for code, _ in findings] == ["blank"]
     assert findings[0][1].startswith("t.csv, row 2, column constituent: blank; a constituent, several joined")
@@ -172,7 +179,7 @@ def test_a_target_row_without_a_name() -> None:
 
 @pytest.mark.parametrize("weight", ["-1", "inf", "2e6"])
 def test_weights_out_of_range(weight: str) -> None:
-    _, findings = read(lines.target_lines, f"constituent,G1,weight\ngeraniol,40,{weight}\n")
+    _, findings = read(target_lines, f"constituent,G1,weight\ngeraniol,40,{weight}\n")
     assert len(findings) == 1
     assert findings[0][1].startswith("t.csv, row 2, column weight:")
 
@@ -262,13 +269,13 @@ def test_what_a_bottle_must_say_together(heading: str, cells: str, finding: tupl
     ],
 )
 def test_what_a_part_must_say_together(cells: str, finding: tuple[str, str | None]) -> None:
-    _, findings = read(lines.composition_lines, f"material,part,share,low,high,strength,carrier\nBase,Rose,{cells}\n")
+    _, findings = read(composition_lines, f"material,part,share,low,high,strength,carrier\nBase,Rose,{cells}\n")
     assert [code for code, _ in findings] == [finding[0]]
     assert finding[1] in (None, findings[0][1])
 
 
 def test_a_trace_may_have_a_high_of_its_own() -> None:
-    (line,), findings = read(lines.composition_lines, "material,part,share,high\nOil,safrole,tr,0.1\n")
+    (line,), findings = read(composition_lines, "material,part,share,high\nOil,safrole,tr,0.1\n")
     assert findings == []
     assert (line.share, line.high) == (Reported(0.00025, "tr"), 0.001)
 
@@ -298,7 +305,8 @@ def test_limit_lines() -> None:
     [
         (
             "01.02.2026,skin",
-            't.csv, row 2, column date: "01.02.2026" is not a date. Write it as 2026-11-25, 2026-11 or 2026.',
+            't.csv, row 2, column date: "01.02.2026" may be two days: which number is the month? '
+            "Write it as 2026-11-25, 2026-11 or 2026.",
         ),
         (
             "2026,skn; explodes",
@@ -345,7 +353,7 @@ def test_formula_lines_read_what_we_write() -> None:
 @pytest.mark.parametrize(
     ("cells", "sentence"),
     [
-        ("Rose,,,", "t.csv, row 2, column grams: blank; gram poured is needed here."),
+        ("Rose,,,", "t.csv, row 2, column grams: blank; what is poured is needed here."),
         ("Rose,,,-1", 't.csv, row 2, column grams: "-1" is below 0.'),
         ("Rose,0,DPG,1", 't.csv, row 2, column strength: "0" must be above 0 %.'),
         ("Rose,10,,1", "t.csv, row 2, column carrier: a dilution without a carrier: what is it diluted in?"),

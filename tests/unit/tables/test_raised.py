@@ -12,9 +12,9 @@ from openpyxl.cell.rich_text import CellRichText, TextBlock
 from openpyxl.cell.text import InlineFont
 
 from reaccord.findings import Findings
-from reaccord.tables.lines import target_lines
 from reaccord.tables.raised import Raised, shown
 from reaccord.tables.raw import RawTable
+from reaccord.tables.target_table import target_lines
 from reaccord.tables.workbook import sheet_of_bytes
 
 
@@ -109,10 +109,10 @@ def test_a_mark_raised_behind_a_name_is_left_out_and_said() -> None:
     (line,), samples = target_lines(raw, findings)
     assert (line.name, samples, line.shares["G7"].number if line.shares["G7"] else None) == ("linalool", ("G7",), 0.125)
     assert [found.message for found in findings.warnings] == [
-        "left out: it holds no share. If it is a sample, name it in target.samples.",
         "taken as the column constituent.",
+        "left out: it holds no share. If it is a sample, name it in target.samples.",
         '"^1,2" at a name: taken as a footnote mark and left out.',
-        'taken as 12.5; the mark "^a" was left out.',
+        "taken as the number; the footnote mark behind it left out.",
     ]
 
 

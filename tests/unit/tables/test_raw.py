@@ -11,7 +11,8 @@ from tests.studies import told
 
 from reaccord.findings import Findings
 from reaccord.tables import raw
-from reaccord.tables.raw import RawTable, decode, parse_text, read_bytes, table_of_bytes
+from reaccord.tables.raw import RawTable, decode, read_bytes
+from reaccord.tables.separated import parse_text, table_of_bytes
 
 
 def parsed(text: str, delimiter: str = ",") -> tuple[RawTable | None, list[tuple[str, str]]]:
@@ -106,17 +107,31 @@ def test_a_heading_twice() -> None:
     assert parsed("material,lot,lot\nx,y,z\n") == (None, findings)
 
 
-def test_another_delimiter() -> None:
-    semicolons = 't.csv, row 1: the headings are separated by ";". Save with commas, and numbers with points.'
-    for text in ("material;note\nx;y\n", "constituent;content, %;cas\nx;1,5;\n"):
-        assert parsed(text) == (None, [("delimiter", semicolons)])
-    tabs = "t.csv, row 1: the headings are separated by tabs. Save with commas, or name the file .tsv."
-    assert parsed("material\tnote\nx\ty\n") == (None, [("delimiter", tabs)])
-    commas = 't.csv, row 1: the headings are separated by ",". Save with tabs, or name the file .csv.'
-    assert parsed("material,note\nx,y\n", "\t") == (None, [("delimiter", commas)])
-    table, findings = parsed('constituent,"mean, %"\nx,1\n')
+@pytest.mark.parametrize(
+    ("text", "promised", "said"),
+    [
+        ("material;note\nx;y\n", ",", "semicolons"),
+        ('material;note\nx;"y"\n', "\t", "semicolons"),
+        ("material;content, %;cas\nx;1,5;\n", ",", "semicolons"),
+        ("material\tnote\nx\ty\n", ",", "tabs"),
+        ("material,note\nx,y\n", "\t", "commas"),
+    ],
+)
+def test_another_sign_between_the_cells_is_read_and_said(text: str, promised: str, said: str) -> None:
+    table, findings = parsed(text, promised)
     assert table is not None
-    assert findings == []
+    assert table.headings[0] == "material"
+    assert table.rows[0][1]["material"] == "x"
+    assert findings == [("taken-as", f"t.csv: the cells are parted by {said}; read so.")]
+
+
+def test_other_signs_inside_cells_part_nothing() -> None:
+    table, findings = parsed('constituent,"mean; ; %"\nx,1\n')
+    assert table is not None
+    assert (table.headings, findings) == (("constituent", "mean; ; %"), [])
+    table, findings = parsed("rule,members\nR,a;b\nS,c;d\n")
+    assert table is not None
+    assert (table.headings, findings) == (("rule", "members"), [])
 
 
 def test_a_quote_that_never_closes() -> None:

@@ -10,8 +10,8 @@ from tests.studies import told
 from reaccord.domain.lines import Reported
 from reaccord.findings import Findings
 from reaccord.tables import columns
-from reaccord.tables.raw import parse_text
 from reaccord.tables.rows import typed_rows
+from reaccord.tables.separated import parse_text
 
 
 def typed(table: str, text: str) -> tuple[list[dict[str, Any]], list[tuple[str, str]]]:
@@ -25,7 +25,7 @@ def typed(table: str, text: str) -> tuple[list[dict[str, Any]], list[tuple[str, 
 def test_cells_are_typed_and_blanks_are_none() -> None:
     rows, findings = typed("bottles", "material,purity,stock_g,solid,opened\nRose,97,12.5,yes,2026-01-02\nMint,,,,\n")
     assert findings == []
-    assert rows[0]["purity"] == 0.97
+    assert rows[0]["purity"] == Reported(0.97)
     assert rows[0]["solid"] is True
     assert rows[1] == {"material": "Mint"}
 
@@ -34,7 +34,7 @@ def test_an_unknown_column_names_the_nearest() -> None:
     _, findings = typed("bottles", "material,strenght,colour of the cap\nRose,10,red\n")
     assert findings == [
         ("unknown-column", 't.csv, row 1, column strenght: no such column is known. Did you mean "strength"?'),
-        ("unknown-column", "t.csv, row 1, column colour of the cap: no such column is known."),
+        ("left-out", "t.csv, row 1, column colour of the cap: left out: no such column is known."),
     ]
 
 
@@ -61,11 +61,11 @@ def test_a_blank_where_something_is_needed() -> None:
 
 
 def test_a_bad_cell_leaves_the_rest_of_its_row_checked() -> None:
-    rows, findings = typed("bottles", 'material,price_per_kg,stock_g\nRose,"12,5",NaN\n')
+    rows, findings = typed("bottles", 'material,price_per_kg,stock_g\nRose,"1,250",NaN\n')
     assert findings == [
         (
             "bad-cell",
-            't.csv, row 2, column price_per_kg: "12,5" is not a number. Decimal commas are not read; write 12.5.',
+            't.csv, row 2, column price_per_kg: "1,250" may be 1.250 or 1250: write which of them, without a comma.',
         ),
         ("bad-cell", 't.csv, row 2, column stock_g: "NaN" is not a number.'),
     ]

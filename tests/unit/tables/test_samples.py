@@ -7,8 +7,10 @@ from tests.studies import told
 
 from reaccord.domain.lines import Basis, Reported, TargetLine
 from reaccord.findings import Findings
-from reaccord.tables.lines import composition_lines, target_lines
-from reaccord.tables.raw import RawTable, parse_text
+from reaccord.tables.composition_table import composition_lines
+from reaccord.tables.raw import RawTable
+from reaccord.tables.separated import parse_text
+from reaccord.tables.target_table import target_lines
 
 
 def table(text: str) -> RawTable:
@@ -106,7 +108,6 @@ def test_a_mean_beside_samples_is_counted_and_said() -> None:
 
 def test_without_any_share_left_there_are_no_rows() -> None:
     assert read("mol %")[0] == ()
-    assert read("Range", "1-5")[0] == ()
     assert read("ppm,G1", wanted=("ppm",))[:2] == ((), ("G1",))
 
 
@@ -156,11 +157,18 @@ def test_a_mass_in_the_heading_is_doubted() -> None:
 
 
 @pytest.mark.parametrize("heading", ["Range", "Range (%)", "Min-Max", "min–max"])
-def test_a_column_of_ranges_is_refused_once(heading: str) -> None:
-    lines, samples, said = read(f"{heading},G1", "1-5,3")
-    assert ([dict(line.shares) for line in lines], samples) == ([{"G1": Reported(0.03)}], ("G1",))
-    assert said == [("no-share", f"{heading}: both ends of a range in one column: give them in low and high.")]
-    assert read(f"{heading},G1", "1-5,3", ("G1",))[2] == []
+def test_a_column_of_ranges_is_the_band_of_the_samples_beside_it(heading: str) -> None:
+    (line,), samples, said = read(f"{heading},G1", "1-5,3")
+    assert (dict(line.shares), samples) == ({"G1": Reported(0.03)}, ("G1",))
+    assert (line.low, line.high) == (Reported(0.01), Reported(0.05))
+    assert [code for code, _ in said] == ["taken-as"]
+    (line,), _, said = read(f"{heading},G1", "1-5,3", ("G1",))
+    assert line.low == Reported(0.01)
+    (line,), samples, _ = read(heading, "1-5")
+    assert samples == (heading,)
+    share = line.shares[heading]
+    assert share is not None
+    assert (line.low, line.high, share.number) == (Reported(0.01), Reported(0.05), pytest.approx(0.03))
 
 
 @pytest.mark.parametrize(

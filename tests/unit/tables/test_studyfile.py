@@ -132,7 +132,7 @@ def test_missing_sections_and_keys() -> None:
         ("missing-key", "study.toml, batch: the section [batch] is missing."),
     ]
     assert with_keys(batch={"accord_g": None}) == [
-        ("missing-key", "study.toml, batch.accord_g: missing; gram of the target's own constituents is needed.")
+        ("missing-key", "study.toml, batch.accord_g: missing; mass of the target's own constituents is needed.")
     ]
 
 
@@ -177,7 +177,11 @@ def test_unknown_names_give_the_nearest() -> None:
         ("dilutions", "strengths", [], "the list is empty: name at least one, or take its whole section out."),
         ("limits", "lines", 0, "0 is below 1."),
         ("limits", "lines", 2.5, "a whole number is needed here."),
-        ("limits", "dosage", "0,8 %", '"0,8 %" is not a number. Decimal commas are not read; write 0.8 %.'),
+        ("limits", "dosage", "1,800 %", '"1,800 %" may be 1.800 or 1800: write which of them, without a comma.'),
+        ("batch", "accord_g", 1e-300, "1e-300 is out of all measure."),
+        ("batch", "accord_g", 1e-9, "1e-09 is below 1e-07."),
+        ("balance", "readability_g", 4.9e-324, "4.94066e-324 is out of all measure."),
+        ("limits", "cost_per_kg", 1e-200, "1e-200 is out of all measure."),
         ("limits", "dosage", "NaN %", '"NaN %" is not a number.'),
         ("limits", "cost_per_kg", -1, "-1 is below 0."),
         ("limits", "exclude", "Rose", 'a list is needed here, as ["...", "..."].'),

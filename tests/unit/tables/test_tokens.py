@@ -43,18 +43,23 @@ def test_below_a_limit_of_quantification(text: str) -> None:
 )  # fmt: skip
 def test_footnote_marks_are_left_out_and_said(text: str, mark: str) -> None:
     assert reported(text) == Reported(0.125)
-    assert reported(text).taken == f'12.5; the mark "{mark}" was left out'
+    assert mark
+    assert reported(text).taken == "the number; the footnote mark behind it left out"
 
 
 def test_a_spread_is_left_out_and_said() -> None:
     assert reported("12.5 ± 0.3") == Reported(0.125)
-    assert reported("12.5 ± 0.3").taken == "12.5; the ± was left out"
+    assert reported("12.5 ± 0.3").taken == "the number; the deviation behind it is not used"
+    assert reported("4.2 (0.1)") == reported("4.2 (± 0.1)") == Reported(0.042)
+    assert reported("4.2 (0.1)").taken == reported("12.5 ± 0.3").taken
 
 
 @pytest.mark.parametrize(("text", "mark"), [("12.5 ± 0.1a", "a"), ("12.5 ± 1.2*", "*"), ("12.5±0.1 ab", "ab")])
 def test_a_spread_with_a_mark_behind(text: str, mark: str) -> None:
     assert reported(text) == Reported(0.125)
-    assert reported(text).taken == f'12.5; the ± was left out; the mark "{mark}" was left out'
+    said = "the number; the deviation behind it is not used; the footnote mark behind it left out"
+    assert mark
+    assert reported(text).taken == said
 
 
 @pytest.mark.parametrize("text", ["trace (<0.05)", "tr (< 0.05 %)", "tr. [≤0.05]", "traces <0.05"])
@@ -65,9 +70,17 @@ def test_a_trace_that_says_its_most(text: str) -> None:
 
 def test_marks_behind_what_is_no_number() -> None:
     assert reported("<0.05*") == Reported(0.00025, "tr", 0.0005)
-    assert reported("<0.05*").taken == 'anything from 0 to 0.05, typically half of it; the mark "*" was left out'
+    assert (
+        reported("<0.05*").taken
+        == "anything from 0 to 0.05, typically half of it; the footnote mark behind it left out"
+    )
     assert reported("tr*") == Reported(0.00025, "tr")
-    assert reported("tr*").taken == 'tr; the mark "*" was left out'
+    assert reported("tr*").taken == "a trace; the footnote mark behind it left out"
+    for text in ("tr g", "t a", "tr b"):
+        assert reported(text) == Reported(0.00025, "tr")
+    for text in ("- a", "—c", "–b", "nd *"):
+        assert reported(text) == Reported(0.0, "nd")
+    assert reported("22.26a§") == Reported(0.2226)
     assert reported("–ᵃ") == Reported(0.0, "nd")
 
 
@@ -77,11 +90,30 @@ def test_what_is_no_mark(text: str) -> None:
         reported(text)
 
 
-@pytest.mark.parametrize("text", ["0.2-0.5", "0.2 – 0.5", "0.2 to 0.5"])
-def test_a_range_is_refused_with_a_cure(text: str) -> None:
+@pytest.mark.parametrize(
+    ("text", "low", "high"),
+    [
+        ("0.2-0.5", 0.002, 0.005), ("0.2 – 0.5", 0.002, 0.005), ("0.2 to 0.5", 0.002, 0.005), ("15–35 %", 0.15, 0.35),
+        ("> 95 %", 0.95, 1.0), ("≥95", 0.95, 1.0), ("min. 95", 0.95, 1.0), ("up to 9", 0.0, 0.09),
+        ("max. 6", 0.0, 0.06),
+    ],
+)  # fmt: skip
+def test_a_range_is_low_and_high_and_typically_its_middle(text: str, low: float, high: float) -> None:
+    found = reported(text)
+    assert (found.low, found.high, found.number) == pytest.approx((low, high, (low + high) / 2))
+    assert found.ranges
+    assert "typically" in found.taken
+
+
+def test_a_range_the_wrong_way_round() -> None:
     with pytest.raises(BadCell) as caught:
-        reported(text)
-    assert str(caught.value) == f'"{text}" is a range. Give its ends in the columns low and high.'
+        reported("35-15")
+    assert str(caught.value) == '"35-15" is a range whose low end is above the high one.'
+
+
+def test_about_a_number_is_the_number() -> None:
+    assert reported("~3") == reported("ca. 3") == Reported(0.03)
+    assert reported("~3").taken == 'the number, though it says "about"'
 
 
 @pytest.mark.parametrize("text", ["0.2 0.5", "0.2/0.5", "0.2; 0.5", "0.2 0.5 0.9"])
@@ -95,7 +127,7 @@ def test_two_values_in_one_cell_are_refused_with_a_cure(text: str) -> None:
     ("text", "sentence"),
     [
         ("much", '"much" is not a number. A trace is written tr, not detected nd.'),
-        ("12,5", '"12,5" is not a number. Decimal commas are not read; write 12.5.'),
+        ("1,250", '"1,250" may be 1.250 or 1250: write which of them, without a comma.'),
         ("1.2.3", '"1.2.3" is not a number.'),
         ("NaN", '"NaN" is not a number.'),
         ("inf", '"inf" is not a number.'),

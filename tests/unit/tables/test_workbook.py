@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 
 from reaccord.findings import Findings
 from reaccord.tables.raw import RawTable
+from reaccord.tables.target_table import target_lines
 from reaccord.tables.workbook import is_sheet, sheet_of_bytes
 
 
@@ -71,11 +73,70 @@ def test_an_unknown_sheet_lists_those_there(tmp_path: Path) -> None:
     assert said == ['b.xlsx: no sheet "targets". The workbook has: b.xlsx#target.']
 
 
-def test_merged_cells_are_refused(tmp_path: Path) -> None:
-    made = book(tmp_path, ROWS)
-    made.active.merge_cells("B2:B3")
+def test_cells_merged_down_a_column_mean_each_of_them(tmp_path: Path) -> None:
+    made = book(
+        tmp_path, [["material", "part", "share"], ["Oil", "geraniol", 40], [None, "nerol", 30], ["Base", "x", 1]]
+    )
+    made.active.merge_cells("A2:A3")
+    raw, said = read(tmp_path, made)
+    assert said == []
+    assert raw is not None
+    assert [row["material"] for _, row in raw.rows] == ["Oil", "Oil", "Base"]
+
+
+def test_a_title_merged_over_the_columns_is_one_and_a_heading_spans_its_own(tmp_path: Path) -> None:
+    made = book(
+        tmp_path,
+        [["Two lots", None, None], ["constituent", "Area (%)", None], [None, "G7", "G8"], ["geraniol", 12.5, "tr"]],
+    )
+    made.active.merge_cells("A1:C1")
+    made.active.merge_cells("B2:C2")
+    raw, said = read(tmp_path, made)
+    assert said == ['b.xlsx#target, row 1: 1 row above the headings left out: "Two lots".']
+    assert raw is not None
+    assert (raw.headings, raw.over["G8"], raw.top) == (("constituent", "G7", "G8"), ("Area (%)",), 2)
+    assert raw.rows == ((4, {"constituent": "geraniol", "G7": "12.5", "G8": "tr"}),)
+
+
+@pytest.mark.parametrize("value", [12.5, "tr", "12.5 ± 0.1"])
+def test_a_value_merged_over_columns_is_asked_about(tmp_path: Path, value: Any) -> None:
+    made = book(tmp_path, [["constituent", "G7", "G8"], ["geraniol", value, None], ["linalool", 1, 2]])
+    made.active.merge_cells("B2:C2")
     _, said = read(tmp_path, made)
-    assert said == ["b.xlsx#target, row 2: the cells B2:B3 are merged. Unmerge them and write the value into each."]
+    assert said == [
+        "b.xlsx#target, row 2: the cells B2:C2 are merged over columns. Unmerge them and write the value into each."
+    ]
+
+
+@pytest.mark.parametrize("stray", ["C1048576", "A1048576", "XFD40"])
+def test_a_stray_cell_far_off_is_said_at_once(tmp_path: Path, stray: str) -> None:
+    made = book(tmp_path, ROWS)
+    made.active[stray] = "x"
+    raw, said = read(tmp_path, made)
+    assert raw is None
+    assert said == [
+        f"b.xlsx: a sheet goes as far as {stray}, though few of its cells are filled. Delete what stands so far off."
+    ]
+
+
+@pytest.mark.parametrize("ranges", [["A1:XFD1048576"], [f"A{n}:B{n}" for n in range(1, 30_000)]])
+def test_merged_cells_beyond_measure_are_said_at_once(tmp_path: Path, ranges: list[str]) -> None:
+    book(tmp_path, ROWS).save(tmp_path / "plain.xlsx")
+    merged = "".join(f'<mergeCell ref="{found}"/>' for found in ranges)
+    with (
+        zipfile.ZipFile(tmp_path / "plain.xlsx") as old,
+        zipfile.ZipFile(tmp_path / "b.xlsx", "w") as new,
+    ):
+        for item in old.namelist():
+            content = old.read(item).decode()
+            if item.endswith("sheet1.xml"):
+                assert "</sheetData>" in content
+                content = content.replace("</sheetData>", f"</sheetData><mergeCells>{merged}</mergeCells>")
+            new.writestr(item, content)
+    findings = Findings()
+    assert sheet_of_bytes((tmp_path / "b.xlsx").read_bytes(), "b.xlsx#target", findings) is None
+    text = "has more than 20000 merged cells. Unmerge them, or save the sheet that is meant as CSV."
+    assert [(f.code, str(f)) for f in findings] == [("file-too-large", f"b.xlsx: {text}")]
 
 
 def test_hidden_rows_columns_and_sheets_are_refused(tmp_path: Path) -> None:
@@ -108,12 +169,15 @@ def test_a_group_of_hidden_columns_is_refused_whole(tmp_path: Path) -> None:
     ]
 
 
-def test_a_formula_that_was_never_worked_out_is_refused(tmp_path: Path) -> None:
-    _, said = read(tmp_path, book(tmp_path, [["a"], ["=1+1"]]))
-    assert said == [
-        "b.xlsx#target, row 2: A2 is a formula whose result the file does not hold. "
-        "Open and save it, or write the value."
-    ]
+def test_a_formula_that_was_never_worked_out_is_no_blank(tmp_path: Path) -> None:
+    made = book(tmp_path, [["constituent", "G7"], ["geraniol", "=1+1"], ["Total", "=SUM(B2:B2)"]])
+    raw, said = read(tmp_path, made)
+    assert said == []
+    assert raw is not None
+    findings = Findings()
+    target_lines(raw, findings)
+    text = "a formula whose result the file does not hold. Open and save it, or write the value."
+    assert [str(found) for found in findings.errors] == [f"b.xlsx#target, row 2, column G7: {text}"]
 
 
 def test_error_values_are_refused(tmp_path: Path) -> None:

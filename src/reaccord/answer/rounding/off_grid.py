@@ -31,21 +31,24 @@ def without_off_grid(programme: Programme) -> Programme | None:
 def _useless(programme: Programme) -> Iterator[tuple[str, FloatArray]]:
     """Yield materials and which of their stocks (n,) have no number of steps between the least and the most asked.
 
-    Several lots of one strength may be poured, so that the common measure of their steps counts.
+    Several lots of one strength may be poured, so that the common measure of their steps counts; so does that of
+    several strengths, where none does alone.
     """
     steps = programme.step
     for name, strengths, least, most in _amounts(programme):
-        useless = np.zeros(len(strengths))
-        for strength in np.unique(strengths[strengths > 0]):
+        useless, of_it = np.zeros(len(strengths)), np.flatnonzero(strengths > 0)
+        for strength in np.unique(strengths[of_it]):
             stocks = np.flatnonzero(strengths == strength)
-            if (steps[stocks] > 0).all() and not _between(stocks, float(strength), steps, least, most):
+            if (steps[stocks] > 0).all() and not _between(stocks, strengths, steps, least, most):
                 useless[stocks] = 1.0
+        if useless[of_it].all() and len(of_it) and _between(of_it, strengths, steps, least, most):
+            continue
         if useless.any():
             yield name, useless
 
 
-def _between(stocks: Columns, strength: float, steps: FloatArray, least: float, most: float) -> bool:
-    neat = reduce(_common, (exact(strength) * exact(steps[i]) for i in stocks))
+def _between(stocks: Columns, strengths: FloatArray, steps: FloatArray, least: float, most: float) -> bool:
+    neat = reduce(_common, (exact(float(strengths[i])) * exact(steps[i]) for i in stocks))
     return math.ceil(exact(least) / neat) * neat <= (exact(most) if math.isfinite(most) else math.inf)
 
 

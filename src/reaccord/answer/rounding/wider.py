@@ -15,7 +15,7 @@ import numpy as np
 
 from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, better, on_reached_basis
 from reaccord.answer.rounding.steps import improved, nearest, quickly_improved, round_amounts
-from reaccord.contract import NEARLY_ZERO, Effort, FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
 
 LITTLE = 1e-3
@@ -46,7 +46,7 @@ NEARLY = 0.05
 
 
 def closest_on_grid(
-    programme: Programme, amounts: FloatArray, effort: Effort, more: Iterable[FloatArray] = ()
+    programme: Programme, amounts: FloatArray, budget: Budget, more: Iterable[FloatArray] = ()
 ) -> FloatArray | None:
     """Return amounts on the grid that hold every limit, as close as the search finds them.
 
@@ -54,8 +54,8 @@ def closest_on_grid(
     ----------
     programme, amounts
         As for `round_amounts`; `amounts` (n,) are the optimum.
-    effort
-        Its gap is what rounding may cost before other stocks are tried; its `stop` ends that.
+    budget
+        Its gap is what rounding may cost before other stocks are tried; its end ends that.
     more
         Amounts (n,) to start from where no other start can be rounded.
 
@@ -65,10 +65,10 @@ def closest_on_grid(
         None if nothing found holds all limits.
     """
     own = round_amounts(programme, amounts)
-    little = 1 + max(LITTLE, effort.gap)
-    if own is not None and (effort.stop() or _enough(programme, amounts, own, little)):
+    little = 1 + max(LITTLE, budget.gap)
+    if own is not None and (budget.over() or _enough(programme, amounts, own, little)):
         return own
-    near = _batches(programme, amounts, effort)
+    near = _batches(programme, amounts, budget)
     long = int((programme.step[amounts > 0] > 0).sum()) > SHORT
     if (
         own is not None
@@ -79,7 +79,7 @@ def closest_on_grid(
     starts = _starts(programme, own, near, more) or [amounts]
     best, work = None, 0
     for start in _first(programme, starts)[:STARTS]:
-        search = _Search(programme, start, effort, MOST_WORK - work)
+        search = _Search(programme, start, budget, MOST_WORK - work)
         found = search.run()
         work += search.grid.work
         if found is not None and (best is None or _value(programme, found) < _value(programme, best)):
@@ -118,24 +118,24 @@ def _first(programme: Programme, starts: list[FloatArray]) -> list[FloatArray]:
     return sorted(different.values(), key=lambda start: _value(programme, start))
 
 
-def _batches(programme: Programme, amounts: FloatArray, effort: Effort) -> list[FloatArray]:
+def _batches(programme: Programme, amounts: FloatArray, budget: Budget) -> list[FloatArray]:
     """Return good formulas for neighbouring batches, before rounding."""
     allowed = float(programme.step[amounts > 0].sum())
     found = []
     for part in BATCHES:
         batch = programme.batch_g + part * allowed
-        if batch > 0 and not effort.stop():
-            found.append(first_formula(replace(programme, batch_g=batch), Effort(effort.gap, stop=effort.stop)))
+        if batch > 0 and not budget.over():
+            found.append(first_formula(replace(programme, batch_g=batch), budget.rest()))
     return [start for start in found if start is not None]
 
 
 class _Search:
     """The search from one start; it ends when nothing better is near, when stopped, or after so much work."""
 
-    def __init__(self, programme: Programme, start: FloatArray, effort: Effort, most_work: int) -> None:
+    def __init__(self, programme: Programme, start: FloatArray, budget: Budget, most_work: int) -> None:
         self.grid = Grid(programme, start, _stocks(programme, start))
         self.start = nearest(self.grid, self.grid.narrowed(start))
-        self._stop, self._most_work = effort.stop, most_work
+        self._budget, self._most_work = budget, most_work
 
     def run(self) -> FloatArray | None:
         """Return the best formula (n,) found, or None if it does not hold all limits."""
@@ -151,7 +151,7 @@ class _Search:
         return grid.whole(here) if at[0] <= 0 else None
 
     def _over(self) -> bool:
-        return self._stop() or self.grid.work >= self._most_work
+        return self._budget.over() or self.grid.work >= self._most_work
 
     def _searched(self, formulas: list[FloatArray]) -> list[FloatArray]:
         """Return formulas searched by steps: all quickly, then the best of them thoroughly."""

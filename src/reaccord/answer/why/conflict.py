@@ -14,8 +14,6 @@ from reaccord.domain.study import Study
 from reaccord.programme import state
 from reaccord.solvers.possible import possible
 
-CARRIER = ("made", "on hand")
-"""Kinds of the rows on a carrier's grams."""
 Sentences = Mapping[str, frozenset[LimitKey]]
 """What can be dropped, by what is said of it: the two halves of an exact amount are one thing to people."""
 
@@ -48,11 +46,11 @@ def explain(study: Study, programme: Programme) -> str:
 
 
 def sentences_of(programme: Programme) -> Sentences:
-    """Return what can be dropped; all rows on a carrier's grams go together."""
+    """Return what can be dropped; that a dilution is made before it is poured cannot."""
     found: dict[str, frozenset[LimitKey]] = {}
     for row in programme.limits:
-        said = "the carrier on hand, with all dilutions made" if row.key.kind in CARRIER else row.sentence
-        found[said] = found.get(said, frozenset()) | {row.key}
+        if row.key.kind != "made":
+            found[row.sentence] = found.get(row.sentence, frozenset()) | {row.key}
     return {**found, "the smallest weighable masses": frozenset({WEIGHABLE}), "the grams on hand": frozenset({ON_HAND})}
 
 

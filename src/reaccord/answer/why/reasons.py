@@ -19,8 +19,10 @@ MUCH_PURER = 5.0
 """A source that must not be poured is worth a word if it is so much purer than the best that may."""
 MOSTLY = 0.8
 """A source that brings more than this part of something is named alone."""
-IDLE = 0.1
-"""Less of the target's constituents than this in its carrier-free mass: the material is there for something else."""
+
+
+ASKED = 3
+"""Constituents that a name may mean that are named beside it."""
 
 
 def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mapping[str, str]:
@@ -32,27 +34,20 @@ def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mappi
     for residual in judged.residuals:
         relative = abs(residual.residual) >= 0.2 * max(residual.row.share, 1e-6)
         if abs(residual.residual) >= WORTH_A_REASON or (relative and residual.residual < 0):
-            found[residual.row.label] = _reason(study, judged, residual, optimised)
+            why = (_reason(study, judged, residual, optimised), _asked(study, residual))
+            found[residual.row.label] = "; ".join(reason for reason in why if reason)
     return found
 
 
-def idle_materials(study: Study, judged: Judgement) -> tuple[str, ...]:
-    """Return the materials poured that bring next to nothing of the target and that nothing demands.
-
-    They are there because a limit per kg of concentrate (cost, a rule) has room only if something cheap or
-    unrestricted is added; a person may well prefer to loosen that limit instead.
-    """
-    per_concentrate = [s for s in judged.limits if s.binding and s.unit in {"per kg", "share", "ratio"}]
-    if not per_concentrate or study.target.rest == "open":
-        return ()
-    named: frozenset[str] = frozenset().union(*(r.row.members for r in judged.residuals if r.kind == "named"))
-    demanded = {amount.material for amount in study.amounts if amount.least_g > 0}
-    found = {
-        line.stock.key.material
-        for line in judged.lines
-        if _purity(named, line.stock) < IDLE and line.stock.key.material not in demanded
-    }
-    return tuple(sorted(found))
+def _asked(study: Study, residual: Residual) -> str:
+    """Ask again where a name may mean a known constituent: beside its own row, and beside that of who may be meant."""
+    members = residual.row.members if residual.kind in {"named", "foreign"} else frozenset[str]()
+    meant = sorted({other for name in members for other in study.asked.get(name, ())})
+    if meant:
+        return f"read as a constituent of its own; did you mean {' or '.join(meant[:ASKED])}?"
+    held = {name for stock in study.stocks for name in stock.content.typical}
+    others = sorted(name for name, known in study.asked.items() if name in held and not members.isdisjoint(known))
+    return f'"{others[0]}" on the shelf may mean it' if others and residual.residual < 0 else ""
 
 
 def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:
@@ -179,8 +174,6 @@ def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -
     if not empty:
         return ""
     best = _best(members, empty)
-    if LimitKey("strengths", (best.key.material,)) in ends:
-        return f"{best.key.material} is used up in the strength poured, and only one strength is poured"
     left = max((_purity(members, stock) for stock in bottles if stock not in empty), default=0.0)
     return f"{best.key.material} is used up" if left < 0.5 * _purity(members, best) else ""
 

@@ -16,10 +16,10 @@ from reaccord.domain.study import Study
 from reaccord.domain.tables import InputFile
 from reaccord.findings import Finding, Findings
 from reaccord.study.load import study_from_tables
-from reaccord.tables.lines import target_lines
 from reaccord.tables.raw import decode, read_bytes
 from reaccord.tables.read import any_table, files_named, study_of_bytes
 from reaccord.tables.studyfile import parse_study
+from reaccord.tables.target_table import target_lines
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,7 @@ from reaccord.findings import UsageError
 from reaccord.questions.many.parcel import Parcel
 from reaccord.questions.many.solved import SCHEMA, Asked, Line
 
-BEGINNING = b'{"schema": 1, "study": '
+BEGINNING = f'{{"schema": {SCHEMA}, "study": '.encode()
 """How every line begins: what begins otherwise is not ours, and not ours to cut."""
 NEEDED = {"schema", "study", "sample", "status", "exit_code", "date", "inputs", "settings", "errors", "formula"}
 NUMBERS = {"value", "bound", "gap", "cost_per_kg"}

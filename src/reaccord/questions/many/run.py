@@ -9,7 +9,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
 
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import ReaccordError
 from reaccord.questions.many.parcel import Parcel, parcels
 from reaccord.questions.many.results import Results
@@ -56,7 +56,7 @@ def run_many(
     *,
     out: Path | None = None,
     each_sample: bool = False,
-    effort: Effort | None = None,
+    budget: Budget | None = None,
     in_flight: int | None = None,
 ) -> Generator[Outcome, None, None]:
     """Solve studies, and yield each result as it comes.
@@ -75,7 +75,7 @@ def run_many(
         are appended one by one.
     each_sample
         Solve each study once for each sample column of its target table.
-    effort
+    budget
         Gap and seconds for each study; once `stop()` is true nothing more is started and the generator ends.
     in_flight
         Most studies on their way to an executor at a time; default four for each processor.
@@ -87,11 +87,11 @@ def run_many(
     ExecutorLost
         If an open executor that was given breaks.
     """
-    effort = effort or Effort()
-    asked = Asked(effort.gap, effort.seconds)
+    budget = budget or Budget()
+    asked = Asked(budget.gap, budget.seconds)
     with ExitStack() as stack:
         results = stack.enter_context(Results(out)) if out is not None else None
-        run = _Run(executor or Processes(), asked, results, effort.stop, in_flight or EACH * usable_processors())
+        run = _Run(executor or Processes(), asked, results, budget.stop, in_flight or EACH * usable_processors())
         stack.callback(run.close)
         yield from run.outcomes(_numbered(studies, each_sample))
 

@@ -9,11 +9,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from reaccord import __version__
-from reaccord.contract import Effort
+from reaccord.contract import Budget
 from reaccord.findings import Finding, InvalidInput, ReaccordError
 from reaccord.questions.many.parcel import Parcel
 
-SCHEMA = 1
+SCHEMA = 2
 Line = dict[str, Any]
 """One result as plain data: a line of the results file (README, "Many studies")."""
 
@@ -58,7 +58,7 @@ def _solved(parcel: Parcel, asked: Asked) -> Line:
 
     study = parcel.open()
     try:
-        found = fit(study, Effort(asked.gap, asked.seconds))
+        found = fit(study, Budget(asked.gap, asked.seconds))
     except InvalidInput:
         raise
     except ReaccordError as error:

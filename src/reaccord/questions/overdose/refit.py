@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import Judgement, judge
-from reaccord.contract import Effort, Programme
+from reaccord.contract import Budget, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.domain.target import Row
 from reaccord.findings import NoAnswer, NoFormula, UsageError
 from reaccord.programme import restate, state
-from reaccord.questions.epsilon_constraint import Deadline
 from reaccord.questions.overdose.series import (
     Series,
     Step,
@@ -42,7 +41,7 @@ class Multiplied:
 
 
 def refit(
-    study: Study, base: Mapping[StockKey, float], wanted: Sequence[Wanted], times: Sequence[float], effort: Effort
+    study: Study, base: Mapping[StockKey, float], wanted: Sequence[Wanted], times: Sequence[float], budget: Budget
 ) -> Series:
     """Return the series made by solving again for each multiple; `base`, gram by stock, is what it is compared with.
 
@@ -50,7 +49,7 @@ def refit(
     ----------
     wanted, times
         Rows of the target, and the multiples of their shares.
-    effort
+    budget
         Gap of each search, seconds for all of them.
 
     Raises
@@ -58,7 +57,7 @@ def refit(
     UsageError
         If the target has no row of a constituent, or one that it shares with others.
     """
-    deadline, proven, steps = Deadline(effort), True, list[Step]()
+    budget, proven, steps = budget.running(), True, list[Step]()
     stated = state(study)
     judged = judge(study, base)
     for one in wanted:
@@ -68,7 +67,7 @@ def refit(
             step = Step(one.name, multiple, 0.0, refused=changed.refused or None)
             if not step.refused:
                 programme = restate(stated, study, changed.study)
-                step, sure = _solved(changed.study, programme, step, rows, deadline.rest())
+                step, sure = _solved(changed.study, programme, step, rows, budget.rest())
                 step = replace(step, brought=besides(judged, step.judged, rows) if step.judged else None)
                 proven = proven and sure
             steps.append(step)
@@ -136,9 +135,9 @@ def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str,
     return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
 
 
-def _solved(study: Study, programme: Programme, step: Step, rows: Sequence[Row], effort: Effort) -> tuple[Step, bool]:
+def _solved(study: Study, programme: Programme, step: Step, rows: Sequence[Row], budget: Budget) -> tuple[Step, bool]:
     try:
-        found = fit(study, effort, programme)
+        found = fit(study, budget, programme)
     except (NoFormula, NoAnswer) as fault:
         return replace(step, refused=" ".join(str(fault).split()).removesuffix(".")), isinstance(fault, NoFormula)
     labels = {row.label for row in rows}

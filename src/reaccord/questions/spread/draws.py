@@ -121,7 +121,7 @@ class Trials:
         study = self.watched.study
         judged = judge(study, amounts)
         totals = judged.totals
-        basis_g = totals.named_g + (totals.foreign_g if study.target.rest == "open" else 0.0)
+        basis_g = totals.accord_g
         drawn = self.quantities(amounts)
         residuals = self.residuals(drawn, basis_g)
         deviations = deviation_of(study.settings.fit.measure, (self.factor * residuals).T)
@@ -138,12 +138,9 @@ class Trials:
     def broken(self, drawn: FloatArray, judged: Judgement) -> tuple[Broken, ...]:
         """Return the share of draws in which each limit is broken, in the order of the judge."""
         study, watched, totals = self.watched.study, self.watched, judged.totals
-        active = totals.total_g - drawn[:, watched.carrier]
         dosage = study.settings.limits.dosage or 0.0
-        moving = {key: dosage * drawn[:, place] / active for key, place in watched.claims.items()}
-        if totals.cost is not None:
-            moving[LimitKey("cost")] = 1000 * totals.cost / active
-        moving[LimitKey("undeclared")] = drawn[:, watched.undeclared] / active
+        moving = {key: dosage * drawn[:, place] / totals.accord_g for key, place in watched.claims.items()}
+        moving[LimitKey("undeclared")] = drawn[:, watched.undeclared] / totals.accord_g
         moving[LimitKey("carrier")] = drawn[:, watched.carrier]
         found = []
         for state in judged.limits:

@@ -15,12 +15,11 @@ import numpy as np
 
 from reaccord.answer.fit import in_grams
 from reaccord.answer.rounding import on_reached_basis, round_amounts
-from reaccord.contract import Answer, Effort, FloatArray, Programme
+from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.programme import state
-from reaccord.questions.epsilon_constraint import Deadline
 from reaccord.questions.spread.draws import Trials, lots_of
 from reaccord.questions.spread.watched import Watched
 from reaccord.solvers.choose import solve
@@ -96,7 +95,7 @@ class Robust:
 
 
 def best_for_the_spread(
-    robust: Robust, effort: Effort, trials: Trials, hold: float, nominal: Mapping[StockKey, float]
+    robust: Robust, budget: Budget, trials: Trials, hold: float, nominal: Mapping[StockKey, float]
 ) -> Found:
     """Return the formula with the least expected deviation, on the grid of the balance, and the solver's answer.
 
@@ -108,16 +107,16 @@ def best_for_the_spread(
     NoFormula, NoAnswer
         If no formula holds the limits, or none was found.
     """
-    deadline = Deadline(effort)
-    amounts, answer = _solved(robust, robust.at(1.0), deadline.rest())
+    budget = budget.running()
+    amounts, answer = _solved(robust, robust.at(1.0), budget.rest())
     if hold < ALL_DRAWS and robust.study.rules:
-        amounts, answer = _eased(robust, deadline, trials, hold, (amounts, answer))
+        amounts, answer = _eased(robust, budget, trials, hold, (amounts, answer))
     if robust.expected(nominal) < robust.expected(amounts):
         return dict(nominal), answer
     return amounts, answer
 
 
-def _eased(robust: Robust, deadline: Deadline, trials: Trials, hold: float, strict: Found) -> Found:
+def _eased(robust: Robust, budget: Budget, trials: Trials, hold: float, strict: Found) -> Found:
     """Return the best formula found that holds the restricted limits in so many draws: contents somewhat below highest.
 
     How far below is found by halving, and every formula is tried on all draws.
@@ -126,7 +125,7 @@ def _eased(robust: Robust, deadline: Deadline, trials: Trials, hold: float, stri
     for halving in range(HALVINGS + 1):
         strictness = (least + most) / 2 if halving else 0.0
         try:
-            eased = _solved(robust, robust.at(strictness), deadline.rest())
+            eased = _solved(robust, robust.at(strictness), budget.rest())
         except NoAnswer:  # the time is over
             break
         if not _holds(trials, eased[0], hold):
@@ -145,8 +144,8 @@ def _holds(trials: Trials, amounts: Mapping[StockKey, float], hold: float) -> bo
     return all(found.share <= 1 - hold + 1e-12 for found in broken if found.key.kind == "restricted")
 
 
-def _solved(robust: Robust, programme: Programme, effort: Effort) -> Found:
-    answer = solve(programme, effort)
+def _solved(robust: Robust, programme: Programme, budget: Budget) -> Found:
+    answer = solve(programme, budget)
     if answer.amounts is None:
         if answer.status == "infeasible":
             raise NoFormula("No formula holds all the limits.")

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reaccord.contract import Answer, Effort
+from reaccord.contract import Answer, Budget
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import UsageError
@@ -64,7 +64,7 @@ def spread(
     *,
     robust: bool = False,
     hold: float = ALL_DRAWS,
-    effort: Effort | None = None,
+    budget: Budget | None = None,
 ) -> Spread:
     """Return how a formula, gram by stock, fares when compositions and lots vary; the same seed, the same figures.
 
@@ -88,7 +88,7 @@ def spread(
     watched = Watched(study, variation, [*amounts, *(sorted(known) if squares else ())])
     trials = Trials(watched, draws, seed, 0)
     whole = Robust(study, watched) if squares else None
-    compared = _compared(whole, trials, amounts, hold, effort or Effort()) if whole and robust else None
+    compared = _compared(whole, trials, amounts, hold, budget or Budget()) if whole and robust else None
     return Spread(
         *(study, draws, seed, len(variation.rows), variation.one_ended),
         0 if trials.lots is None else len(trials.lots),
@@ -109,9 +109,9 @@ def _refuse_what_cannot_be(study: Study, draws: int, robust: bool, aside: list[S
 
 
 def _compared(
-    whole: Robust, trials: Trials, amounts: Mapping[StockKey, float], hold: float, effort: Effort
+    whole: Robust, trials: Trials, amounts: Mapping[StockKey, float], hold: float, budget: Budget
 ) -> Compared:
-    found, answer = best_for_the_spread(whole, effort, trials, hold, amounts)
+    found, answer = best_for_the_spread(whole, budget, trials, hold, amounts)
     fresh = Trials(trials.watched, trials.draws, trials.seed, 1)
     nominal, robust = fresh.of(amounts), fresh.of(found)
     less = nominal.deviations - robust.deviations

@@ -68,6 +68,7 @@ class Variation:
 
     def __init__(self, study: Study) -> None:
         self._settled = study.settled
+        self._analyses = {bottle.key: bottle.analysis for bottle in study.settled.bottles}
         self._stocks = {stock.key: stock for stock in study.stocks}
         self._stocks |= {item.stock.key: item.stock for item in study.set_aside}
         lines = {line.at.at("part"): line for line in study.tables.compositions}
@@ -112,7 +113,9 @@ class Variation:
     def _open(self, material: str) -> Expansion:
         parts = self._settled.parts.get(material, ())
         rest = max(0.0, 1.0 - sum(part.share for part in parts))
-        found: Expansion = {(): {Substance("material", material): 1.0, UNNAMED: rest}}
+        found: Expansion = {
+            (): {Substance("material", self._settled.analysed.get(material, material)): 1.0, UNNAMED: rest}
+        }
         for part in parts:
             inside, number = self._part(part), self._numbers.get(part.place)
             if number is None:
@@ -131,24 +134,32 @@ class Variation:
             return {(): {UNNAMED: 1.0}}
         if part.kind == "constituent":
             return {(): {Substance("constituent", part.name): 1.0}}
-        return self._diluted(part.name, part.strength, part.carrier)
+        return self._diluted(self._opened[self._analysis(part.name)], part.strength, part.carrier)
 
     def _bottle(self, stock: Stock) -> Expansion:
-        key = stock.key
-        return self._diluted(key.material, key.strength, key.carrier)
+        key, analysis = stock.key, self._analyses[stock.key]
+        if analysis:
+            return self._diluted(self._opened[analysis], key.strength, key.carrier)
+        held = {Substance("constituent", name): gram for name, gram in stock.content.typical.items()}
+        held |= {Substance("material", name): gram for name, gram in stock.content.materials.items()}
+        return {(): held | {UNNAMED: stock.content.undeclared}}
 
-    def _diluted(self, material: str, strength: float, carrier: str) -> Expansion:
+    def _analysis(self, material: str) -> str:
+        """Return whose analysis speaks for a material inside a blend."""
+        return self._settled.speaks_for.get(material, material)
+
+    def _diluted(self, neat: Expansion, strength: float, carrier: str) -> Expansion:
         if strength >= 1:
-            return self._opened[material]
+            return neat
         found: Expansion = {}
-        _add(found, self._opened[material], strength)
+        _add(found, neat, strength)
         _add(found, _carrier(carrier, self._settled, self._opened), 1 - strength)
         return found
 
 
 def _carrier(name: str, settled: Settled, opened: Mapping[str, Expansion]) -> Expansion:
     if name in settled.carrier_materials:
-        return opened[name]
+        return opened[settled.speaks_for.get(name, name)]
     return {(): {Substance("constituent", name) if name else UNNAMED: 1.0}}
 
 

@@ -1,4 +1,4 @@
-"""The way in: a programme and an effort, an answer out."""
+"""The way in: a programme and a budget, an answer out."""
 
 from __future__ import annotations
 
@@ -6,8 +6,7 @@ import math
 from dataclasses import replace
 from importlib.metadata import version
 
-from reaccord.contract import Answer, Effort, FloatArray, Programme, Status
-from reaccord.solvers.exact.clock import Clock
+from reaccord.contract import Answer, Budget, FloatArray, Programme, Status
 from reaccord.solvers.exact.presolve import presolve
 from reaccord.solvers.exact.scaled import cleaned, scale
 from reaccord.solvers.exact.search import Search
@@ -15,14 +14,14 @@ from reaccord.solvers.exact.search import Search
 SOLVER = "reaccord exact"
 
 
-def solve(programme: Programme, effort: Effort) -> Answer:
+def solve(programme: Programme, budget: Budget) -> Answer:
     """Return the closest formula by squares and what is proven about it.
 
     Parameters
     ----------
     programme
         Measure `squares`.
-    effort
+    budget
         Gap to stop at, seconds, calls from outside.
 
     Returns
@@ -39,22 +38,22 @@ def solve(programme: Programme, effort: Effort) -> Answer:
     if programme.measure != "squares":
         msg = f"the exact search minimises squares, not {programme.measure}"
         raise ValueError(msg)
-    clock = Clock(effort)
+    budget = budget.running()
     if not programme.columns:
-        return Answer("infeasible", None, math.inf, math.inf, SOLVER, version("daqp"), clock.elapsed(), 0)
+        return Answer("infeasible", None, math.inf, math.inf, SOLVER, version("daqp"), budget.elapsed(), 0)
     programme = cleaned(programme)
-    search = Search(programme, presolve(scale(programme)), effort, clock)
+    search = Search(programme, presolve(scale(programme)), budget)
     exhausted = search.run()
     return _answer(search, exhausted)
 
 
-def first_formula(programme: Programme, effort: Effort) -> FloatArray | None:
+def first_formula(programme: Programme, budget: Budget) -> FloatArray | None:
     """Return the amounts (n,) that the root of the search comes to, for another measure to begin from.
 
-    Good, not proven; the same every time, unless `effort` ends it. None if there is none so soon.
+    Good, not proven; the same every time, unless `budget` ends it. None if there is none so soon.
     """
     programme = cleaned(replace(programme, measure="squares"))
-    search = Search(programme, presolve(scale(programme)), replace(effort, progress=None), Clock(effort))
+    search = Search(programme, presolve(scale(programme)), replace(budget, progress=None).running())
     search.root()
     return None if search.best is None else search.best.amounts
 
@@ -73,6 +72,6 @@ def _answer(search: Search, exhausted: bool) -> Answer:
         bound=search.bound,
         solver=SOLVER,
         version=version("daqp"),
-        seconds=search.clock.elapsed(),
+        seconds=search.budget.elapsed(),
         nodes=search.nodes,
     )

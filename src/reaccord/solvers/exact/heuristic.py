@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 
 from reaccord.contract import FloatArray, Programme
-from reaccord.solvers.exact.clock import Clock
 from reaccord.solvers.exact.formula import BoolArray, Formula, keeps_switches, on_columns
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.neighbours import estimated, supports
@@ -24,8 +24,8 @@ class Formulas:
     `little` is the part of the value that is not worth another round of improving.
     """
 
-    def __init__(self, programme: Programme, model: Model, clock: Clock, little: float) -> None:
-        self.programme, self.model, self.clock, self.little = programme, model, clock, little
+    def __init__(self, programme: Programme, model: Model, over: Callable[[], bool], little: float) -> None:
+        self.programme, self.model, self.over, self.little = programme, model, over, little
         self.best: Formula | None = None
         self._seen: set[bytes] = set()
 
@@ -40,7 +40,7 @@ class Formulas:
             return
         self._seen.add(key)
         below = math.inf if self.best is None else self.best.value
-        formula = on_columns(self.programme, self.model, support, below, self.clock.over, fine=fine)
+        formula = on_columns(self.programme, self.model, support, below, self.over, fine=fine)
         self.best = self.best if formula is None else formula
 
     def first(self, root: Node, start: FloatArray | None) -> None:
@@ -51,15 +51,15 @@ class Formulas:
         if start is not None:
             self.offer(start > 0)
         self.round_off(root)
-        if root.hulled and root.switches is not None and not self._enough():
+        if root.switches is not None and not self._enough():
             self.switched_on(root.switches)
-        if not self.clock.over() and (self.best is None or not root.hulled):
+        if not self.over() and (self.best is None or root.switches is None):
             self.dive(root)
         self.improve()
 
     def _enough(self) -> bool:
         """Return whether there is a formula and no more time for another."""
-        return self.best is not None and self.clock.over()
+        return self.best is not None and self.over()
 
     def _allowed(self, support: BoolArray) -> bool:
         state = np.where(support, ON, OFF).astype(np.int8)
@@ -109,7 +109,7 @@ class Formulas:
                 self.offer((node.amounts > 1e-12) | self.model.scaled.held(node.state))
                 return
             deeper = self._deeper(node, broken)
-            if deeper is None or self.clock.over():
+            if deeper is None or self.over():
                 return
             node = deeper
 
@@ -129,10 +129,10 @@ class Formulas:
             state = node.state.copy()
             state[columns] = choice
             further = propagate(scaled, state)
-            solved = None if further is None else solve_node(self.model, further, node.working, 1e-6, self.clock.over)
+            solved = None if further is None else solve_node(self.model, further, node.working, 1e-6, self.over)
             if solved is not None and solved.settled:
                 return solved
-            if self.clock.over():
+            if self.over():
                 return None
         return None
 
@@ -140,7 +140,7 @@ class Formulas:
         """Move from the best formula to better ones a step away, until none is better by more than `little`."""
         for _ in range(rounds):
             current = self.best
-            if current is None or self.clock.over():
+            if current is None or self.over():
                 return
             self._step(current)
             if self.best is None or self.best.value >= current.value * (1 - self.little):
@@ -149,6 +149,6 @@ class Formulas:
     def _step(self, current: Formula) -> None:
         moves = estimated(self.model, current, self.programme.batch_g)
         for tried, (_, support) in enumerate(supports(moves, current)):
-            if tried >= TRIED_A_ROUND or self.clock.over():
+            if tried >= TRIED_A_ROUND or self.over():
                 return
             self.offer(support)

@@ -8,10 +8,9 @@ from dataclasses import replace
 
 import numpy as np
 
-from reaccord.contract import NEARLY_ZERO, Effort, Programme, gap_of
+from reaccord.contract import NEARLY_ZERO, Budget, Programme, gap_of
 from reaccord.solvers.exact.bound import Bound, Duals, decided
 from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
-from reaccord.solvers.exact.clock import Clock
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
 from reaccord.solvers.exact.node_qp import Node
@@ -35,10 +34,10 @@ LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
 class Search:
     """The search over one programme; `run` ends proven, exhausted or out of time."""
 
-    def __init__(self, programme: Programme, scaled: Scaled, effort: Effort, clock: Clock) -> None:
-        self.programme, self.scaled, self.effort, self.clock = programme, scaled, effort, clock
-        self.relaxations = Relaxations(scaled, clock.over)
-        self.formulas = Formulas(programme, self.relaxations.plain, clock, LITTLE * effort.gap)
+    def __init__(self, programme: Programme, scaled: Scaled, budget: Budget) -> None:
+        self.programme, self.scaled, self.budget = programme, scaled, budget
+        self.relaxations = Relaxations(scaled, budget.over)
+        self.formulas = Formulas(programme, self.relaxations.plain, budget.over, LITTLE * budget.gap)
         self.costs = PseudoCosts(scaled)
         self.nodes = 0
         self.closed = math.inf  # the least bound of what was cut off or finished
@@ -59,17 +58,17 @@ class Search:
     @property
     def cut(self) -> float:
         """Return the bound at which a node is of no more interest."""
-        gap = max(self.effort.gap * (1 - 1e-6), FINEST_GAP)
+        gap = max(self.budget.gap * (1 - 1e-6), FINEST_GAP)
         return self.value * (1.0 - gap) if self.value > NEARLY_ZERO else -math.inf
 
     @property
     def accuracy(self) -> float:
         """Return the loss of bound that does not matter, absolute."""
-        return 1e-6 if math.isinf(self.value) else max(0.02 * self.effort.gap * self.value, 1e-14)
+        return 1e-6 if math.isinf(self.value) else max(0.02 * self.budget.gap * self.value, 1e-14)
 
     def _row_loss(self, node: Node) -> float:
         """Return what a node's row hull may lose by leaving something out, absolute: little of what is missing."""
-        return max(ROW_LOSS * self.effort.gap * min(self.value, 1e300), LEFT_OUT * (self.cut - node.proven))
+        return max(ROW_LOSS * self.budget.gap * min(self.value, 1e300), LEFT_OUT * (self.cut - node.proven))
 
     @property
     def bound(self) -> float:
@@ -80,9 +79,9 @@ class Search:
     def run(self) -> bool:
         """Search; return whether all formulas were considered (else time ran out)."""
         if not self.root():
-            return not self.clock.over()
+            return not self.budget.over()
         while self._open and self._open[0][0] < self.cut:
-            if self.clock.over():
+            if self.budget.over():
                 return False
             if self.best is not None and self._root_node is not None:
                 self._restart(self._root_node)
@@ -106,7 +105,7 @@ class Search:
         self.nodes += 1
         if root is None:
             return False
-        self.formulas.first(root, self.effort.start)
+        self.formulas.first(root, self.budget.start)
         if self.best is None:
             self._keep(root)
         else:  # it comes back with tighter bounds
@@ -127,13 +126,13 @@ class Search:
         self._open.clear()
         state = root.state.copy()
         state[self.scaled.maximum <= 0] = OFF
-        node = replace(root, state=state) if root.hulled else self._solved(state, root)
+        node = replace(root, state=state) if root.switches is not None else self._solved(state, root)
         if node is None:
             return
         many = int((node.amounts > 0).sum()) > WORTH_ROWS
-        self.relaxations.by_rows = root.hulled or many or self.scaled.count_row is not None
-        if self.relaxations.by_rows and not self.clock.over():
-            node = self._sharpened(node, ROW_LOSS * self.effort.gap * self.value)
+        self.relaxations.by_rows = root.switches is not None or many or self.scaled.count_row is not None
+        if self.relaxations.by_rows and not self.budget.over():
+            node = self._sharpened(node, ROW_LOSS * self.budget.gap * self.value)
         if node is not None:
             self._keep(node)
 
@@ -154,7 +153,7 @@ class Search:
                 return None
             changed = float((further != sharp.state).sum()) / max(int((sharp.state == FREE).sum()), 1)
             sharp = replace(sharp, state=further)
-            if changed <= WORTH_AGAIN or self.clock.over():
+            if changed <= WORTH_AGAIN or self.budget.over():
                 break
             node = sharp
         return sharp
@@ -163,7 +162,7 @@ class Search:
         """Bound the amounts by the value of the best formula: no better one lies beyond."""
         maximum = settled(self.scaled, from_value(self.scaled, self.value * (1 + 1e-9)))
         self.scaled = self.scaled.with_maximum(maximum)
-        self.relaxations = Relaxations(self.scaled, self.clock.over)
+        self.relaxations = Relaxations(self.scaled, self.budget.over)
         self.formulas.model = self.relaxations.plain
 
     def _solved(self, state: State, parent: Node) -> Node | None:
@@ -183,7 +182,7 @@ class Search:
             self.closed = min(self.closed, least)
             if not self.relaxations.excluded(node, state):
                 return replace(node, state=state)
-            if self.clock.over():
+            if self.budget.over():
                 break
             working = node.working
         return node
@@ -200,9 +199,9 @@ class Search:
         if further is None:
             return None
         node = self._sharpened(replace(parent, state=further, inherited=parent.proven))
-        if node is None or not node.hulled:
+        if node is None or node.switches is None:
             return node
-        if node.inherited - node.bound.value <= LOST * max(self.cut - node.proven, 0.0) or self.clock.over():
+        if node.inherited - node.bound.value <= LOST * max(self.cut - node.proven, 0.0) or self.budget.over():
             return node
         plain = self._solved(node.state, node)
         return plain if plain is None or plain.bound.value > node.bound.value else node
@@ -212,7 +211,7 @@ class Search:
         broken = self.relaxations.broken(node).any()
         if not broken:
             self.formulas.offer(self.relaxations.poured(node))
-        if not broken and node.proven < self.cut and not self.clock.over():
+        if not broken and node.proven < self.cut and not self.budget.over():
             exact = self.relaxations.exact(node)
             if exact is None:
                 return
@@ -231,7 +230,7 @@ class Search:
 
     def _split(self, node: Node) -> bool:
         """Replace a node by its children; return False if time ran out before."""
-        if node.hulled and node.switches is not None:
+        if node.switches is not None:
             self.formulas.improve_from(node.switches)
         children = self._best_split(node)
         if children is None:
@@ -268,7 +267,7 @@ class Search:
         children: list[Node | None] = []
         none_left = self.cut if self.best is not None else 2.0 * node.bound.value + 1e-3
         for state in choices(self.scaled, node.state, column):
-            if self.clock.over():
+            if self.budget.over():
                 return None
             solved = self._hulled if self.relaxations.by_rows else self._solved
             children.append(solved(state, node))
@@ -281,9 +280,9 @@ class Search:
         self._splits += 1
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
-        if self.effort.progress is not None and self._splits % TOLD_EVERY == 0:
-            self.effort.progress(self.value, self.bound, self.nodes)
+        if self.budget.progress is not None and self._splits % TOLD_EVERY == 0:
+            self.budget.progress(self.value, self.bound, self.nodes)
 
     def proven(self) -> bool:
         """Return whether the best formula is proven within the gap asked for, or within the finest there is."""
-        return self.best is not None and gap_of(self.value, self.bound) <= max(self.effort.gap, FINEST_GAP)
+        return self.best is not None and gap_of(self.value, self.bound) <= max(self.budget.gap, FINEST_GAP)

@@ -1,0 +1,52 @@
+"""`reaccord help`: the pages of the manual, rendered on a terminal, Markdown in a pipe or a file."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
+from reaccord.cli.streams import on_terminal
+from reaccord.findings import UsageError
+
+
+@command()
+def help(  # noqa: A001  # the parser takes the command's name from it
+    topic: Annotated[
+        str, typer.Argument(metavar="TOPIC", help="A page; without one, the list of them.", show_default=False)
+    ] = "",
+    *,
+    options: opt.Options,
+) -> Result:
+    """Show a page of the manual."""
+    from reaccord.manual import pages
+    from reaccord.names.key import did_you_mean, nearest
+    from reaccord.report.csv_table import csv_text
+
+    if topic and topic not in pages.TOPICS:
+        hint = did_you_mean(nearest(topic, pages.TOPICS))
+        raise UsageError(f'the manual has no page "{topic}".{hint} It has: {", ".join(pages.TOPICS)}.')
+    words = pages.page(topic) if topic else pages.contents()
+    told = {name: pages.line(name) for name in ([topic] if topic else pages.TOPICS)}
+    on_screen = bool(topic) and options.out is None and on_terminal(sys.stdout)
+    return Result(
+        {"topics": told, "page": words},
+        lambda width: rendered(words, width) if on_screen else words,
+        lambda: csv_text({"topic": str, "about": str}, ({"topic": name, "about": line} for name, line in told.items())),
+    )
+
+
+def rendered(words: str, width: int) -> str:
+    """Return a page for a terminal: bold, colours, tables with lines."""
+    from rich.console import Console
+    from rich.markdown import Markdown
+    from rich.theme import Theme
+
+    console = Console(width=width, force_terminal=True, theme=Theme({"markdown.code": "bold cyan"}))
+    with console.capture() as captured:
+        console.print(Markdown(words, code_theme="ansi_dark"))
+    return captured.get()

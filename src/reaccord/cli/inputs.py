@@ -1,0 +1,114 @@
+"""What a command reads: a study, formulas of it; outputs must not fall on their files."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from reaccord.cli.options import Options
+from reaccord.findings import Findings, InvalidInput, Place
+
+if TYPE_CHECKING:
+    from reaccord.contract import Budget
+    from reaccord.domain.stock import StockKey
+    from reaccord.domain.study import Study
+    from reaccord.findings import Finding
+
+    Amounts = Mapping[StockKey, float]
+
+
+@dataclass(frozen=True)
+class Agreed:
+    """A study and a formula of it, gram by stock; `status` is that of the search, `done` where none was needed."""
+
+    study: Study
+    amounts: Amounts
+    status: str
+    warnings: tuple[Finding, ...]
+
+    @property
+    def proven(self) -> bool:
+        """Whether no search was cut short for it."""
+        return self.status in {"proven", "done"}
+
+
+def read_study(path: Path, options: Options, *outputs: Path | None) -> Study:
+    """Read a study from its file or folder; `outputs` are those of the command's own."""
+    return _read(path, (), options, Findings(), outputs)
+
+
+def study_and_formula(path: Path, formula: Path | None, options: Options) -> tuple[Study, Agreed | None]:
+    """Read a study, and the formula where one is given; every finding of both at once."""
+    if formula is None:
+        return read_study(path, options), None
+    study, (agreed,) = study_and_formulas(path, [formula], options, _names_nothing)
+    return study, agreed
+
+
+def study_and_formulas(
+    path: Path, formulas: Sequence[Path], options: Options, refusal: Callable[[Study, Amounts], str]
+) -> tuple[Study, list[Agreed]]:
+    """Read a study and formulas of it; every finding at once.
+
+    `refusal` says why a formula that pours something is no use, blank if it is; each comes with the study's
+    inputs and its own.
+    """
+    from reaccord.answer.formula import match_formula
+    from reaccord.tables.read import read_formula
+
+    findings = Findings()
+    tables = [read_formula(formula, findings) for formula in formulas]
+    study = _read(path, formulas, options, findings)
+    found = []
+    for formula, table in zip(formulas, tables, strict=True):
+        if table is None:  # a finding says why
+            continue
+        before = len(findings.errors)
+        amounts = match_formula(study, table[0], findings)
+        if len(findings.errors) == before and not any(amounts.values()):
+            findings.error("empty-table", "no line pours anything.", Place(formula.name))
+        elif len(findings.errors) == before and (why := refusal(study, amounts)):
+            findings.error("nothing-named", why, Place(formula.name))
+        found.append((amounts, table[1]))
+    findings.raise_errors()
+    warnings = (*study.warnings, *findings.warnings)
+    return study, [
+        Agreed(replace(study, inputs=(*study.inputs, file)), amounts, "done", warnings) for amounts, file in found
+    ]
+
+
+def closest(study: Study, budget: Budget) -> Agreed:
+    """Solve for the closest formula of a study."""
+    from reaccord.answer.fit import fit
+
+    found = fit(study, budget)
+    return Agreed(study, found.amounts, found.answer.status, study.warnings)
+
+
+def _read(
+    path: Path, formulas: Sequence[Path], options: Options, findings: Findings, outputs: Sequence[Path | None] = ()
+) -> Study:
+    """Read a study after the formulas; where it is wrong, what was found in them is told as well."""
+    from reaccord.study.load import load_study, study_file
+
+    file = study_file(path)
+    try:
+        study = load_study(file)
+    except InvalidInput as fault:
+        findings.extend((*fault.errors, *fault.warnings))
+        findings.raise_errors()
+        raise
+    options.guard([file, *(file.parent / item.file for item in study.inputs), *formulas], *outputs)
+    return study
+
+
+def _names_nothing(study: Study, amounts: Amounts) -> str:
+    """Say so if a formula pours none of the target's constituents."""
+    stocks = (*study.stocks, *(item.stock for item in study.set_aside))
+    named = {name for row in study.target.rows if row.kind == "named" for name in row.members}
+    poured = [stock for stock in stocks if amounts.get(stock.key, 0.0) > 0]
+    if any(stock.content.typical.get(name, 0.0) > 0 for stock in poured for name in named):
+        return ""
+    return "no line pours any of the target's constituents."

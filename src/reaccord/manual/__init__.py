@@ -1,0 +1,1 @@
+"""The manual: a page a topic in Markdown, filled from the schema when it is shown."""

@@ -1,0 +1,165 @@
+"""Given formulas: one judged by itself, several side by side at the same batch."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from reaccord.answer.formula import by_material
+from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.why.reasons import reasons
+from reaccord.domain.stock import StockKey
+from reaccord.domain.study import Study
+from reaccord.findings import Finding, Place
+from reaccord.report.csv_table import RESIDUALS, csv_text, residual_csv
+from reaccord.report.data import about, judgement_data, residual_rows
+from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
+from reaccord.report.quantities import decimals_of_balance, in_full, in_unit, percent, signed
+from reaccord.report.terminal import body, rest, rules
+from reaccord.report.verdict import batch_text, broken_text, made_g, wrong_text
+
+MOST_ROWS = 10
+WORTH_SHOWING = 1e-4
+"""Rows that differ by less than 0.01 points are not listed as text."""
+
+
+@dataclass(frozen=True)
+class Compared:
+    """A formula of a study as it was judged; `name` is its file as it was named."""
+
+    name: str
+    study: Study
+    judged: Judgement
+    reasons: Mapping[str, str]
+
+    @property
+    def to_batch(self) -> float:
+        """What its grams are multiplied with to make the batch of the study."""
+        return self.study.settings.batch.accord_g / made_g(self.study, self.judged)
+
+
+def compared(name: str, study: Study, amounts: Mapping[StockKey, float]) -> Compared:
+    """Judge a formula, gram by stock; raise `ValueError` as the judge does."""
+    judged = judge(study, amounts)
+    return Compared(name, study, judged, reasons(study, judged, optimised=False))
+
+
+def broken_limits(found: Compared) -> list[Finding]:
+    """Return a warning for each limit that does not hold: CSV has no other place for it."""
+    place = Place(Path(found.name).name)
+    return [
+        Finding(
+            "warning",
+            "broken-limit",
+            f"breaks {s.label}: {in_full(s.value, s.unit)}, {s.sense} {in_full(s.limit, s.unit)}.",
+            place,
+        )
+        for s in found.judged.broken
+    ]
+
+
+def compare_data(found: Sequence[Compared]) -> dict[str, Any]:
+    """Return `compare`'s data: that of the formula, or of several as a list, each with its `file`."""
+    each = [judgement_data(one.study, one.judged, one.reasons) for one in found]
+    if len(each) == 1:
+        return each[0]
+    inputs = [item for number, data in enumerate(each) for item in (data["inputs"][-1:] if number else data["inputs"])]
+    formulas = [{"file": one.name, **data} for one, data in zip(found, each, strict=True)]
+    return {**about(found[0].study), "formulas": formulas, "inputs": inputs}
+
+
+def compare_csv(found: Sequence[Compared]) -> str:
+    """Write the residuals; of several formulas one after the other, with the file of each."""
+    rows = [{"formula": one.name, **row} for one in found for row in residual_rows(one.judged, one.reasons)]
+    return residual_csv(rows) if len(found) == 1 else csv_text({"formula": str, **RESIDUALS}, rows)
+
+
+def compare_text(found: Sequence[Compared], width: int) -> str:
+    """Return the judgement for people."""
+    if len(found) > 1:
+        return _side_by_side(found, width)
+    (one,) = found
+    verdict = f"This formula: {wrong_text(one.judged)} {broken_text(one.judged)}{batch_text(one.study, one.judged)}"
+    parts = [headed(one.study.title, verdict, width), *body(one.judged, one.reasons, width, as_given=True)]
+    parts.append(paragraphs(rest(one.study, one.judged), width))
+    return "\n\n".join([*parts, *rules(one.study, width)]) + "\n"
+
+
+def _side_by_side(found: Sequence[Compared], width: int) -> str:
+    study, names = found[0].study, _names(found)
+    verdict = _verdict(found, names)
+    broken = [f"{name}: {broken_text(one.judged)}" for name, one in zip(names, found, strict=True)]
+    parts = [headed(study.title, verdict, width), _standing(found, names, width), paragraphs(broken, width)]
+    parts += [_materials(found, names, width), _residuals(found, names, width), *rules(study, width)]
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
+    """Return which is closest, of those that hold every limit if any does."""
+    judged = {name: one.judged for name, one in zip(names, found, strict=True)}
+    holding = {name: each for name, each in judged.items() if not each.broken}
+    among = holding or judged
+    closest = min(among, key=lambda name: among[name].closeness.value)
+    if len(holding) == len(judged):
+        which = f"The closest of {len(judged)} formulas is"
+    elif holding:
+        which = (
+            f"Of {len(judged)} formulas {len(holding)} {'holds' if len(holding) == 1 else 'hold'} every limit, closest"
+        )
+    else:
+        which = f"None of {len(judged)} formulas holds every limit; the closest is"
+    return f"{which} {closest}: {wrong_text(judged[closest])}"
+
+
+def _names(found: Sequence[Compared]) -> list[str]:
+    """Return the names of the files without folder and ending, where that tells them apart."""
+    short = [Path(one.name).stem for one in found]
+    return short if len(set(short)) == len(short) else [one.name for one in found]
+
+
+def _table(heading: str, names: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> str:
+    return aligned((Column(heading, wraps=True), *(Column(name, right=True) for name in names)), rows, width)
+
+
+def _standing(found: Sequence[Compared], names: Sequence[str], width: int) -> str:
+    judged = [one.judged for one in found]
+    costs = ["?" if j.totals.cost_per_kg is None else in_unit(j.totals.cost_per_kg, "per kg") for j in judged]
+    rows = [
+        ("wrong substance", *(percent(j.closeness.misplaced_share, 1) for j in judged)),
+        ("deviation", *(f"{j.closeness.value:.6g}" for j in judged)),
+        ("cost per kg", *costs),
+        ("lines", *(str(len(j.lines)) for j in judged)),
+        ("limits broken", *(str(len(j.broken)) for j in judged)),
+    ]
+    return _table("Formula", names, rows, width)
+
+
+def _materials(found: Sequence[Compared], names: Sequence[str], width: int) -> str:
+    """Return gram and cost at the batch of the study, what differs most first."""
+    study, decimals = found[0].study, decimals_of_balance(found[0].study)
+    grams = [{m: neat * one.to_batch for m, (neat, _) in by_material(one.judged).items()} for one in found]
+    each = {material: [poured.get(material, 0.0) for poured in grams] for poured in grams for material in poured}
+    order = sorted(each, key=lambda material: (min(each[material]) - max(each[material]), material))
+    rows = [(m, *(f"{neat:.{decimals}f}" if neat else "" for neat in each[m])) for m in order]
+    costs = [(one.judged.totals.cost, one.to_batch) for one in found]
+    rows.append(("cost", *("?" if cost is None else f"{cost * factor:.3f}" for cost, factor in costs)))
+    note = f"Gram of neat material, and its cost, in a batch of {study.settings.batch.accord_g:g} g each."
+    return f"{_table('Pour', names, rows, width)}\n{paragraph(note, width)}"
+
+
+def _residuals(found: Sequence[Compared], names: Sequence[str], width: int) -> str:
+    """Return how far the rows are off that differ most, by what they count for."""
+    each = [{r.row.label: r for r in one.judged.residuals} for one in found]
+    rows = {label: [residuals[label] for residuals in each] for label in each[0]}
+    far = {label: max(r.residual for r in row) - min(r.residual for r in row) for label, row in rows.items()}
+    counts = {label: max(r.scaled**2 for r in row) - min(r.scaled**2 for r in row) for label, row in rows.items()}
+    listed = sorted((label for label in rows if far[label] >= WORTH_SHOWING), key=lambda label: (-counts[label], label))
+    if not listed:
+        return "No row of the target differs by as much as 0.01 points."
+    shown = listed[:MOST_ROWS]
+    cells = [(label, *(signed(r.residual * 100, 2) for r in rows[label])) for label in shown]
+    table = _table("Off the target, points", names, cells, width)
+    more = len(rows) - len(shown)
+    return f"{table}\n{counted(more, 'more row')} count less or are alike." if more else table
