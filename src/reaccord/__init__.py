@@ -13,6 +13,7 @@ TYPE_CHECKING = False  # that of `typing`, which takes half the time in which th
 if TYPE_CHECKING:
     from typing import Any
 
+    from reaccord.answer.as_cvxpy import as_cvxpy, judge_amounts
     from reaccord.answer.fit import Fit, fit
     from reaccord.answer.judge import Judgement, judge
     from reaccord.contract import Budget
@@ -29,8 +30,10 @@ __all__ = [
     "NoFormula",
     "ReaccordError",
     "Study",
+    "as_cvxpy",
     "fit",
     "judge",
+    "judge_amounts",
     "load_study",
 ]
 __version__ = "0.1.0"
@@ -45,8 +48,10 @@ _ROOMS = {
     "NoFormula": "findings",
     "ReaccordError": "findings",
     "Study": "study.load",
+    "as_cvxpy": "answer.as_cvxpy",
     "fit": "answer.fit",
     "judge": "answer.judge",
+    "judge_amounts": "answer.as_cvxpy",
     "load_study": "study.load",
 }
 

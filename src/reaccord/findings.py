@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
 Severity = Literal["error", "warning"]
-_OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted"}
+_OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted", "number-name"}
 """Codes of findings that say the same of many cells, each with what stands in it."""
 _REPEATED = re.compile(r'^"[^"]*"')
 _SHOWN = 6
@@ -108,8 +108,8 @@ class Findings:
         place = finding.place
         here = (place, Place(place.file, place.row))  # the cell, its whole row
         cell_in_error = place.row is not None and not self._in_error.isdisjoint(here)
-        if finding.code == "blank" and cell_in_error:
-            return  # a cell that could not be read is not also blank
+        if finding.code in {"blank", "number-name"} and cell_in_error:
+            return  # a cell that could not be read is not also blank, one cut at a comma no number
         self._found.setdefault(finding)
         if finding.severity == "error":
             self._in_error.add(place)

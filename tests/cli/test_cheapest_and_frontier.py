@@ -61,7 +61,7 @@ def test_cheapest_as_text_and_as_csv_that_reads_back(tmp_path: Path) -> None:
     assert judged["deviation"]["value"] <= 0.2 * (1 + 1e-9)
 
 
-@pytest.mark.parametrize("word", ["5", "-1", "0,1", "much", "-5 %"])
+@pytest.mark.parametrize("word", ["5", "-1", "much", "-5 %"])
 def test_within_that_is_none(word: str) -> None:
     ended = reaccord("cheapest", STUDY, f"--within={word}", "--seconds", "5", "--gap", "0.5")
     if word == "5":  # a deviation of 5: everything is allowed

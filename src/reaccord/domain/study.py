@@ -31,7 +31,8 @@ class Study:
     `carriers` are the substances that are no odorant in this study, `constituents` all that is known by
     name. `warnings` are the findings that did not stop the reading. `lacking` says of blends without a price which
     part of theirs has none. `unknown` are the constituents that neither the registry nor the constituents table
-    knows, with the first cell of each file they stand in.
+    knows, with the first cell of each file they stand in; `asked` are those of them that may mean known
+    constituents, and which.
     """
 
     settings: Settings
@@ -47,6 +48,7 @@ class Study:
     warnings: tuple[Finding, ...] = ()
     lacking: Mapping[StockKey, str] = field(default_factory=dict)
     unknown: Mapping[str, tuple[Place, ...]] = field(default_factory=dict)
+    asked: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
     @property
     def title(self) -> str:

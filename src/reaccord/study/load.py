@@ -73,6 +73,7 @@ class Study(domain.Study):
             warnings=findings.told("warning"),
             lacking=shelf.lacking,
             unknown=settled.names.unknown(),
+            asked=settled.names.asked(),
         )
 
     @classmethod

@@ -108,19 +108,19 @@ def missing_duals(data: Data) -> None:
     data["duals"].pop()
 
 
-def theta_above_one(data: Data) -> None:
+def level_below_zero(data: Data) -> None:
     for duals in data["duals"]:
-        duals["theta"][0] = "3/2"
+        duals["levels"][0] = "-1/1000000000"
 
 
-def theta_below_zero(data: Data) -> None:
+def level_far_off(data: Data) -> None:
     for duals in data["duals"]:
-        duals["theta"][0] = "-1/2"
+        duals["levels"][0] = "3/2"
 
 
-def theta_of_a_band(data: Data) -> None:
+def level_of_a_band_far_off(data: Data) -> None:
     for duals in data["duals"]:
-        duals["theta"][-1] = "1/2"
+        duals["levels"][-1] = "1"
 
 
 def negative_multiplier(data: Data) -> None:
@@ -128,13 +128,8 @@ def negative_multiplier(data: Data) -> None:
         duals["limits"][0] = "-1/1000"
 
 
-def negative_point(data: Data) -> None:
-    for duals in data["duals"]:
-        duals["point"][0] = "-1/1000"
-
-
-def short_point(data: Data) -> None:
-    data["duals"][0]["point"].pop()
+def short_levels(data: Data) -> None:
+    data["duals"][0]["levels"].pop()
 
 
 def no_such_column(data: Data) -> None:
@@ -217,12 +212,11 @@ FORGERIES = [
     branch_again,
     two_ways_the_same,
     missing_duals,
-    theta_above_one,
-    theta_below_zero,
-    theta_of_a_band,
+    level_below_zero,
+    level_far_off,
+    level_of_a_band_far_off,
     negative_multiplier,
-    negative_point,
-    short_point,
+    short_levels,
     no_such_column,
     column_from_behind,
     true_for_one,
