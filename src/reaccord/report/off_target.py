@@ -16,11 +16,14 @@ FEWEST, MOST_ROWS = 3, 12
 NOISE = 1e-9
 """but nothing of a deviation that is none, nor what is alike in the digits shown."""
 BAR = 10
-HEADING = "What counts most"
+HEADING, WHY = "What counts most", Column("why", wraps=True)
+ROOM, HIGHER = 20, 1.5
+"""Reasons stand beside the rows where so many columns are left and the table becomes no more than so much higher."""
+LONG, SHORT = "times its weight of other things", "times as much else"
 
 
 def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, width: int) -> str:
-    """Return the rows that count, the others in a line, and why: beside each where all reasons fit, else below."""
+    """Return the rows that count, the others in a line, and why: beside each where there is room, else below."""
     parts = _parts(judged.residuals, measure)
     shown = _shown(judged.residuals, parts)
     if not shown:
@@ -31,13 +34,16 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
     numbers = (on_the_point([cell(r) for r in shown]) for cell in (_target, _got, _points))
     bars = ["━" * max(1, round(BAR * parts[r.row.label] / most)) for r in shown]
     rows = list(zip(map(_named, shown), *numbers, bars, strict=True))
-    why = [reasons.get(r.row.label, "") for r in shown]
-    beside = [*columns, Column("why")], [(*row, reason) for row, reason in zip(rows, why, strict=True)]
-    fits = natural_width(*beside) <= width
-    table = aligned(*beside, width) if fits else aligned(columns, rows, width)
+    why = [reasons.get(r.row.label, "").replace(LONG, SHORT) for r in shown]
+    table = aligned(columns, rows, width)
+    beside = aligned([*columns, WHY], [(*row, reason) for row, reason in zip(rows, why, strict=True)], width)
+    below = ""
+    if width - natural_width(columns, rows) >= ROOM and beside.count("\n") <= HIGHER * table.count("\n"):
+        table = beside
+    else:
+        below = "\n\n" + paragraphs(_grouped([r.row.label for r in shown], why), width, "  ")
     others = _others(len(parts) - len(shown), 1 - sum(parts[r.row.label] for r in shown), measure)
-    below = "" if fits else paragraphs(_grouped([r.row.label for r in shown], why), width, "  ")
-    return "\n".join(filter(None, (table, others))) + (f"\n\n{below}" if below else "")
+    return (f"{table}\n{others}" if others else table) + below.rstrip()
 
 
 def _parts(residuals: Sequence[Residual], measure: Measure) -> dict[str, float]:
