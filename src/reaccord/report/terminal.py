@@ -26,6 +26,7 @@ from reaccord.report.verdict import deviation_text, unnamed, verdict_text
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
 
+
 def fit_text(fit: Fit, width: int) -> str:
     """Return the answer of `fit` for people."""
     study = fit.study

@@ -21,7 +21,7 @@ FOUND: dict[Ended, str] = {
 ANOTHER_BATCH = 0.01
 """Relative; a formula that misses the batch by less is one for it. Rounding misses by up to a step a line."""
 BARELY = 1e-3
-"""Relative; what is proven within this is called the closest, rounding that moves the deviation by less needs no word."""
+"""Relative; what is proven within this is called the closest; rounding that moves the deviation by less needs no word."""
 UNSEEN = 5e-7
 """Relative; rounding that moves the deviation by less is not told at all."""
 KNOWN = 0.995
@@ -100,8 +100,10 @@ def deviation_text(fit: Fit) -> str:
 def measured(study: Study) -> str:
     """Return what a deviation is called: by another measure than the usual one, with its name."""
     fit, usual = study.settings.fit, FitSettings()
-    return "Deviation" if (fit.measure, fit.scale) == (usual.measure, usual.scale) else (
-        f"Deviation ({fit.measure}, {fit.scale})"
+    return (
+        "Deviation"
+        if (fit.measure, fit.scale) == (usual.measure, usual.scale)
+        else (f"Deviation ({fit.measure}, {fit.scale})")
     )
 
 
