@@ -48,15 +48,20 @@ class Progress:
 
 
 @contextmanager
-def bar(quiet: bool, what: str) -> Iterator[Told | None]:
-    """Show a bar of how many of `what` are done; give what is told of it, None where nobody sees it."""
+def bar(quiet: bool, what: str, total: int | None = None) -> Iterator[Told | None]:
+    """Show a bar of how many of `what` are done, of `total` at first; give what is told, None where nobody sees it."""
     if quiet or not on_terminal(sys.stderr):
         yield None
         return
     from rich.console import Console
-    from rich.progress import BarColumn, MofNCompleteColumn, Progress, TextColumn, TimeElapsedColumn
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
 
-    columns = (TextColumn(what), BarColumn(), MofNCompleteColumn(), TimeElapsedColumn())
+    columns = (TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
     with Progress(*columns, console=Console(file=sys.stderr), transient=True) as progress:
-        task = progress.add_task(what, total=None)
-        yield lambda done, total: progress.update(task, completed=done, total=total)
+        task = progress.add_task(what, total=total)
+
+        def told(done: int, of: int | None) -> None:
+            counted = what if of is None else f"{done} of {of} {what}"
+            progress.update(task, completed=done, total=of, description=counted)
+
+        yield told

@@ -163,4 +163,5 @@ def _residuals(found: Sequence[Compared], names: Sequence[str], width: int) -> s
     cells = [(label, *(signed(r.residual * 100, 2) for r in rows[label])) for label in shown]
     table = _table("Off the target, points", names, cells, width)
     more = len(rows) - len(shown)
-    return f"{table}\n{counted(more, 'more row')} count less or are alike." if more else table
+    less = "counts less or is" if more == 1 else "count less or are"
+    return f"{table}\n{counted(more, 'more row')} {less} alike." if more else table

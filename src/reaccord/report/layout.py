@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import textwrap
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 
@@ -14,8 +14,8 @@ from rich.console import Console
 from rich.text import Text
 
 GAP = "  "
-NARROWEST, LONGEST_WORD = 16, 40
-"""No column of text is made narrower than the first, nor than its longest word, up to the second: names stay whole."""
+NARROWEST = 16
+"""No column of text is made narrower than this; a terminal narrower still wraps the line itself."""
 
 
 @dataclass(frozen=True)
@@ -109,21 +109,25 @@ def _natural(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> list[i
 
 
 def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int) -> list[int]:
-    """Take what is too much from the widest column of text that can still give way, again and again."""
+    """Take what is too much from the columns of text: first between words, then, if it must be, inside them."""
     widths = _natural(columns, rows)
     over = sum(widths) + len(GAP) * (len(columns) - 1) - width
-    least = {
-        number: max(NARROWEST, *(min(cell_len(word), LONGEST_WORD) for row in rows for word in row[number].split()), 0)
-        for number, column in enumerate(columns)
-        if column.wraps
-    }
+    wrapping = [number for number, column in enumerate(columns) if column.wraps]
+    words = [max((cell_len(word) for row in rows for word in row[number].split()), default=0) for number in wrapping]
+    for least in ([max(NARROWEST, longest) for longest in words], [NARROWEST] * len(words)):
+        over = _narrowed(widths, dict(zip(wrapping, least, strict=True)), over)
+    return widths
+
+
+def _narrowed(widths: list[int], least: Mapping[int, int], over: int) -> int:
+    """Take from the widest column that can still give way, again and again; return what is too much still."""
     while over > 0:
         widest = max((n for n in least if widths[n] > least[n]), key=lambda number: widths[number], default=None)
         if widest is None:
             break
         widths[widest] -= 1
         over -= 1
-    return widths
+    return over
 
 
 def _row(cells: Sequence[str], columns: Sequence[Column], widths: Sequence[int]) -> list[str]:

@@ -103,4 +103,4 @@ def _got(r: Residual) -> str:
 
 
 def _points(r: Residual) -> str:
-    return signed(r.residual * 100, 2 if abs(r.residual) >= 0.0001 else 4)
+    return signed(r.residual * 100, 2 if abs(r.residual) >= 0.00005 else 4)

@@ -21,7 +21,7 @@ FOUND: dict[Ended, str] = {
 ANOTHER_BATCH = 0.01
 """Relative; a formula that misses the batch by less is one for it. Rounding misses by up to a step a line."""
 BARELY = 1e-3
-"""Relative; what is proven within this is called the closest; rounding that moves the deviation by less needs no word."""
+"""Relative; proven within this it is called the closest; rounding that moves the deviation by less needs no word."""
 UNSEEN = 5e-7
 """Relative; rounding that moves the deviation by less is not told at all."""
 KNOWN = 0.995
@@ -109,6 +109,8 @@ def measured(study: Study) -> str:
 
 def _rounded(fit: Fit) -> str:
     """Say what rounding to the grid did; a deviation of nearly nothing has no percentage."""
+    from reaccord.contract import NEARLY_ZERO
+
     before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
     balance = fit.study.settings.balance
     if not any(line.stock.step_g for line in fit.judged.lines) or abs(after - before) <= UNSEEN * before:
@@ -116,6 +118,8 @@ def _rounded(fit: Fit) -> str:
     to = f"rounding to {f'{balance.readability_g:g} g' if balance else 'whole steps'}"
     if after < before:
         return f"; {to} saved {rough_percent(1 - after / before)}{_other_batch(fit)}"
+    if before <= NEARLY_ZERO:
+        return f"; all of it comes of {to}"
     if after > 2 * before:
         return f"; before {to} it was {before:.2g}"
     return f"; {to} cost {rough_percent(after / before - 1)}"
