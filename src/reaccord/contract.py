@@ -173,8 +173,8 @@ class Budget:
     """How hard to try: relative gap to stop at, seconds, two calls from outside, and what to begin from.
 
     `stop()` is asked often and ends the search when true (an interrupt); it stays true then. `progress(value, bound,
-    nodes)` is told now and then. `start` (n,) is a formula of a programme much like this one: what it pours is tried
-    first, and it need not hold these limits.
+    nodes)` is told now and then, and before it `found(amounts)`, (n,), by a search that knows them. `start` (n,) is a
+    formula of a programme much like this one: what it pours is tried first, and it need not hold these limits.
 
     The seconds count from `running()`, which whatever is given a budget calls; the budget itself can be given again.
     """
@@ -185,6 +185,7 @@ class Budget:
     progress: Callable[[float, float, int], None] | None = None
     start: FloatArray | None = None
     begun: float | None = None
+    found: Callable[[FloatArray], None] | None = None
 
     def running(self) -> Budget:
         """Return the budget with its clock running."""

@@ -98,7 +98,7 @@ def fit(study: Study, budget: Budget | None = None, stated: Programme | None = N
         If the time ran out before any formula was found.
     """
     programme, budget = stated or state(study), (budget or Budget()).running()
-    asked = budget.rest(progress=budget.progress, start=budget.start)
+    asked = replace(budget.rest(progress=budget.progress, start=budget.start), found=budget.found)
     answer = solve(programme, asked)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)
