@@ -96,7 +96,7 @@ def frontier(
     """
     axis = axis_of(study, against)
     deadline = (budget or Budget()).running()
-    closest = fit(axis.at(study, None), deadline.rest())
+    closest = fit(axis.at(study, None), deadline.rest(), shorten=False)
     with Pool(study, axis, deadline, workers) as pool:
         drawing = _Drawing(study, axis, deadline, closest, pool, told)
         points, covered = drawing.counted() if axis.whole else drawing.continuous()

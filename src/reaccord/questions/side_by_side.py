@@ -77,7 +77,7 @@ class Pool:
 def fitted(study: Study, axis: Axis, ceiling: float, budget: Budget) -> Fit | NoAnswer | NoFormula:
     """Return the fit at a ceiling, or why there is none."""
     try:
-        return fit(axis.at(study, ceiling), budget)
+        return fit(axis.at(study, ceiling), budget, shorten=False)
     except (NoAnswer, NoFormula) as none:
         return none
 

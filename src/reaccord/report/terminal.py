@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from reaccord.answer.judge import FormulaLine, Judgement, Residual
 from reaccord.answer.limits_held import LimitState
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.limits import Rule
 from reaccord.domain.study import Study
 from reaccord.report.data import cautions
@@ -21,7 +22,7 @@ from reaccord.report.layout import (
     paragraphs,
 )
 from reaccord.report.quantities import NO_BALANCE, UNITS, decimals_of, in_unit, percent, row_percent, told_apart
-from reaccord.report.verdict import proof_text, verdict_text
+from reaccord.report.verdict import proof_text, shorter_text, verdict_text
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
@@ -41,13 +42,22 @@ ROOM_FOR_REASONS = 40
 
 def fit_text(fit: Fit, width: int) -> str:
     """Return the answer of `fit` for people."""
-    parts = [headed(fit.study.title, verdict_text(fit), width), *body(fit.judged, fit.reasons, width)]
-    parts.append(paragraphs((*rest(fit.study, fit.judged), *proof_text(fit)), width))
+    parts = [
+        headed(fit.study.title, verdict_text(fit), width),
+        *body(fit.judged, fit.reasons, width, holding=fit.holding),
+    ]
+    parts.append(paragraphs((*rest(fit.study, fit.judged), *shorter_text(fit), *proof_text(fit)), width))
     return "\n\n".join([*parts, *rules(fit.study, width)]) + "\n"
 
 
-def body(judged: Judgement, reasons: Mapping[str, str], width: int, as_given: bool = False) -> list[str]:
-    return [_pour(judged, width, as_given), _off(judged, reasons, width), _limits(judged.limits, width)]
+def body(
+    judged: Judgement,
+    reasons: Mapping[str, str],
+    width: int,
+    as_given: bool = False,
+    holding: Mapping[LimitKey, bool] | None = None,
+) -> list[str]:
+    return [_pour(judged, width, as_given), _off(judged, reasons, width), _limits(judged.limits, width, holding or {})]
 
 
 def _pour(judged: Judgement, width: int, as_given: bool) -> str:
@@ -160,11 +170,11 @@ def _bar(part: float) -> str:
     return " " * BAR + "├" + "━" * length
 
 
-def _limits(states: Iterable[LimitState], width: int) -> str:
+def _limits(states: Iterable[LimitState], width: int, holding: Mapping[LimitKey, bool]) -> str:
     found = list(states)
     if not found:
         return "No limits are set."
-    found.sort(key=lambda s: (s.held, not s.binding))
+    found.sort(key=lambda s: (s.held, not s.binding, not holding.get(s.key)))
     columns = (
         Column("Limit", wraps=True),
         Column("stands at", right=True),
@@ -174,9 +184,18 @@ def _limits(states: Iterable[LimitState], width: int) -> str:
     )
     shown = [(in_unit(s.value, s.unit), in_unit(s.limit, s.unit)) if s.held else _broken(s) for s in found]
     values, limits = (on_the_point(column) for column in zip(*shown, strict=True))
-    words = ["BROKEN" if not s.held else "holds it back" if s.binding else "" for s in found]
+    words = [_standing(s, holding) for s in found]
     labels, units = [s.label for s in found], [UNITS[s.unit] for s in found]
     return aligned(columns, list(zip(labels, values, limits, units, words, strict=True)), width)
+
+
+def _standing(state: LimitState, holding: Mapping[LimitKey, bool]) -> str:
+    """Say where a formula stands at a limit; that it holds back only where letting go is known to make it closer."""
+    if not state.held:
+        return "BROKEN"
+    if not state.binding:
+        return ""
+    return "holds it back" if holding.get(state.key) else "at its limit"
 
 
 def _broken(state: LimitState) -> tuple[str, str]:

@@ -55,17 +55,30 @@ def verdict_text(fit: Fit) -> str:
     if fit.answer.status == "proven":
         proof = f"proven within {rough_percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
         allow = f"these {bottles} bottles allow" if bottles != 1 else "this bottle allows"
-        return f"The closest formula {allow}, {proof}{before}: {wrong_text(fit.judged)}"
+        return f"The closest formula {allow}, {proof}{before}{_shortened(fit)}: {wrong_text(fit.judged)}"
     shelf = f"these {bottles} bottles" if bottles != 1 else "this bottle"
     return (
-        f"{FOUND[fit.ended]} with {shelf}, not proven: another may be up to "
+        f"{FOUND[fit.ended]} with {shelf}{_shortened(fit)}, not proven: another may be up to "
         f"{rough_percent(fit.gap)} closer{before}. {wrong_text(fit.judged)}"
     )
 
 
+def _shortened(fit: Fit) -> str:
+    return f", shortened to {counted(len(fit.judged.lines), 'line')}" if fit.shorter else ""
+
+
+def shorter_text(fit: Fit) -> list[str]:
+    """Say what the closest formula of all would need, where a shorter one is poured; both before rounding."""
+    if fit.shorter is None:
+        return []
+    lines, closest = counted(len(fit.judged_before.lines), "line"), fit.judged_before.closeness.value
+    closer = rough_percent(max(1 - closest / fit.shorter.closeness.value, 1e-6))
+    return [f"The closest of all needs {lines} and is {closer} closer."]
+
+
 def _rounding_tells(fit: Fit) -> bool:
     """Whether what is proven before rounding says little of the rounded formula."""
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    before, after = fit.rounded_from.closeness.value, fit.judged.closeness.value
     return abs(after - before) > BARELY * before + 1e-9
 
 
@@ -86,7 +99,7 @@ def proof_text(fit: Fit) -> list[str]:
 
 
 def _rounded(fit: Fit) -> str:
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    before, after = fit.rounded_from.closeness.value, fit.judged.closeness.value
     balance = fit.study.settings.balance
     text = f"Rounded to {f'{balance.readability_g:g} g' if balance else 'whole steps'}: {after:.6g}"
     if after < before:

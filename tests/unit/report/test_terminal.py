@@ -108,7 +108,9 @@ def test_a_limit_that_binds_says_so() -> None:
 def test_prices_that_nobody_knows() -> None:
     unpriced = {**GREEN, "price_per_kg": ""}
     text = compared(tiny([RED, unpriced]), {"Red": 6, "Green": 4})
-    assert "Cost 6.00 per kg of accord, 6.00 per kg of all that is no carrier, 1 line without a price not counted." in text
+    assert (
+        "Cost 6.00 per kg of accord, 6.00 per kg of all that is no carrier, 1 line without a price not counted." in text
+    )
     assert " ?" in next(line for line in text.splitlines() if line.startswith("Green"))
     assert "No line has a price." in compared(tiny([{**RED, "price_per_kg": ""}, unpriced]), {"Red": 6, "Green": 4})
 
