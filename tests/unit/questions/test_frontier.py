@@ -156,11 +156,10 @@ def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest
     begun: list[tuple[float, float]] = []
     plain = side_by_side.fitted
 
-    def noted(study: Study, axis: Any, ceiling: float, budget: Budget) -> Any:
+    def noted(ceilings: Any, ceiling: float, budget: Budget) -> Any:
         assert budget.start is not None
-        quantity = axis.quantity(study, {s.key: float(x) for s, x in zip(study.stocks, budget.start, strict=False)})
-        begun.append((ceiling, quantity))
-        return plain(study, axis, ceiling, budget)
+        begun.append((ceiling, ceilings.quantity(budget.start)))
+        return plain(ceilings, ceiling, budget)
 
     monkeypatch.setattr(side_by_side, "fitted", noted)
     found = frontier(made())
