@@ -112,6 +112,8 @@ class _Drawing:
         if self.chance(0.5):
             strengths = ["10 %", "1 %"] if self.chance(0.5) else ["10 %"]
             self.settings["dilutions"] = {"strengths": strengths, "carrier": CARRIER}
+            if seed % 5 == 0:  # no draw of its own: the other studies stay what they were
+                self.settings["dilutions"]["most"] = 1
         self.limit_settings()
         self.settings["fit"] = {
             "measure": measure or str(self.rng.choice(["squares", "squares", "squares", "absolute", "worst"])),

