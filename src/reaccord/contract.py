@@ -132,6 +132,33 @@ class Programme:
                 return math.inf
         return max(worst, 0.0)
 
+    def only(self, kept: NDArray[np.intp]) -> Programme:
+        """Return the programme of these columns (sorted) alone; limits that cannot bind there are left out."""
+        place = {int(old): new for new, old in enumerate(kept)}
+        strengths = []
+        for material in self.strengths:
+            left = [tuple(place[i] for i in columns if i in place) for columns in material]
+            left = [columns for columns in left if columns]
+            if len(left) > 1:
+                strengths.append(tuple(left))
+        limits = [replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in self.limits]
+        return replace(
+            self,
+            columns=tuple(self.columns[i] for i in kept),
+            content=self.content[:, kept],
+            basis=self.basis[kept],
+            minimum=self.minimum[kept],
+            maximum=self.maximum[kept],
+            limits=tuple(row for row in limits if row.most < 0 or (row.amounts > 0).any() or row.used.any()),
+            strengths=tuple(strengths),
+            step=self.step[kept],
+            made=tuple(
+                Made(place[made.stock], place[made.column], made.least_g)
+                for made in self.made
+                if made.stock in place and made.column in place
+            ),
+        )
+
 
 def deviation_of(measure: Measure, scaled: FloatArray) -> FloatArray:
     """Return the deviation of scaled residuals, shape (K, ...), along their first axis."""

@@ -106,7 +106,7 @@ def test_the_curve_is_monotone_and_every_point_is_verified(curve: tuple[Ended, P
         judged = library.judge(study, {StockKey(*(line[k] for k in keys)): line["grams"] for line in point["formula"]})
         assert judged.closeness.value == pytest.approx(point["value"], rel=1e-9)
         assert judged.totals.cost_per_kg == pytest.approx(point["cost_per_kg"], rel=1e-9)
-        assert {state.label for state in judged.broken} == ({"cost"} if point["cost_per_kg"] > 140 else set())
+        assert {state.label for state in judged.broken} == ({"cost"} if point["cost_per_kg"] > 155 else set())
         assert point["bound"] <= point["before_rounding"]
 
 
@@ -117,10 +117,10 @@ def test_the_ends_are_what_fit_and_cheapest_find(
 ) -> None:
     data = curve[0].json["data"]
     points = data["points"]
-    (own,) = [point for point in points if abs(point["cost_per_kg"] - 140) < 0.1]
-    assert data["own_limit"] == 140
+    (own,) = [point for point in points if abs(point["cost_per_kg"] - 155) < 0.1]
+    assert data["own_limit"] == 155
     assert own["value"] == pytest.approx(fitted.json["data"]["deviation"]["value"], rel=1e-6)
-    free = changed("cost_per_kg = 140 ", "# ")
+    free = changed("cost_per_kg = 155 ", "# ")
     closest = reaccord("fit", free, "--output", "json").json["data"]
     assert points[-1]["value"] == pytest.approx(closest["deviation"]["value"], rel=1e-6)
     within = repr(data["begins"])
@@ -134,7 +134,7 @@ def test_the_picture_has_a_title_and_units(curve: tuple[Ended, Path]) -> None:
     words = " ".join(text.strip() for text in root.itertext())
     assert root.tag == "{http://www.w3.org/2000/svg}svg"
     assert "Garden geranium, lot G7: closeness against cost per kg" in words
-    assert "cost per kg of concentrate without carrier" in words
+    assert "cost per kg of accord" in words
     assert "deviation (squares, proportional; no unit)" in words
 
 

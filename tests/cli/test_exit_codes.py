@@ -144,21 +144,21 @@ def test_3_when_there_is_no_such_study(tmp_path: Path) -> None:
 
 
 def test_4_names_the_limits_in_conflict(changed: Callable[[str, str], Path]) -> None:
-    changed("cost_per_kg = 140", "cost_per_kg = 60")
-    study = changed("at_least_g = 1", "at_least_g = 6")
+    changed("cost_per_kg = 155", "cost_per_kg = 60")
+    study = changed("at_least_g = 1", "at_least_g = 4.5")
     ended = reaccord("fit", study, "--output", "json")
     envelope = ended.json
     assert (ended.code, envelope["exit_code"], envelope["status"], envelope["data"]) == (4, 4, "infeasible", {})
     (error,) = envelope["errors"]
     assert error["code"] == "no-formula"
     assert "cost at most 60.00 per kg" in error["message"]
-    assert "Geranium base at least 6 g" in error["message"]
+    assert "Geranium base at least 4.5 g" in error["message"]
     assert "carrier" not in error["message"], "only what is in conflict"
     assert envelope["warnings"], "what was said of the tables is not lost"
 
 
 def test_4_for_one_limit_alone(changed: Callable[[str, str], Path]) -> None:
-    ended = reaccord("fit", changed("cost_per_kg = 140", "cost_per_kg = 2"))
+    ended = reaccord("fit", changed("cost_per_kg = 155", "cost_per_kg = 2"))
     assert (ended.code, ended.out) == (4, "")
     assert "cost at most 2.00 per kg" in ended.err
 
@@ -238,7 +238,7 @@ def test_the_log_knows_every_ending(tmp_path: Path, changed: Callable[[str, str]
     log = tmp_path / "runs.jsonl"
     stopped = run_python("-c", NOTHING_UNTIL_STOPPED, "fit", STUDY, "--quiet", "--log", log)
     assert (stopped.code, stopped.out, stopped.err) == (130, "", "Interrupted before any formula was found.\n")
-    reaccord("fit", changed("cost_per_kg = 140", "cost_per_kg = 2"), "--log", log)
+    reaccord("fit", changed("cost_per_kg = 155", "cost_per_kg = 2"), "--log", log)
     lines = [json.loads(line) for line in log.read_text(encoding="utf-8").splitlines()]
     assert [(line["status"], line["exit_code"]) for line in lines] == [("no_answer", 130), ("infeasible", 4)]
     assert "cost at most 2.00 per kg" in lines[1]["errors"][0]

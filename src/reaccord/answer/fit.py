@@ -78,15 +78,17 @@ class Fit:
         return residual_frame(self.judged, self.reasons)
 
 
-def fit(study: Study, budget: Budget | None = None) -> Fit:
+def fit(study: Study, budget: Budget | None = None, stated: Programme | None = None) -> Fit:
     """Return the closest formula these bottles allow.
 
     Parameters
     ----------
     study
-        From `load_study` or `Study.from_frames`.
+        From `load_study` or `study_from_frames`.
     budget
         Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
+    stated
+        The study as a programme, where that is at hand already.
 
     Raises
     ------
@@ -95,7 +97,7 @@ def fit(study: Study, budget: Budget | None = None) -> Fit:
     NoAnswer
         If the time ran out before any formula was found.
     """
-    programme, budget = state(study), (budget or Budget()).running()
+    programme, budget = stated or state(study), (budget or Budget()).running()
     asked = replace(budget.rest(progress=budget.progress, start=budget.start), found=budget.found)
     answer = solve(programme, asked)
     if answer.amounts is None:

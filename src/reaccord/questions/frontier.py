@@ -114,9 +114,10 @@ def frontier(
     """
     axis = axis_of(study, against)
     deadline = (budget or Budget()).running()
-    closest = fit(axis.at(study, None), deadline.rest())
-    with Pool(study, axis, deadline, workers) as pool:
-        drawing = _Drawing(study, axis, deadline, closest, pool, (max(points, FEWEST), told))
+    ceilings = Ceilings(study, axis)
+    closest = fit(ceilings.unlimited, deadline.rest(), ceilings.free)
+    with Pool(ceilings, deadline, workers) as pool:
+        drawing = _Drawing(ceilings, deadline, closest, pool, (max(points, FEWEST), told))
         found, covered = drawing.counted() if axis.whole else drawing.continuous()
     return _curve(drawing, found, covered)
 
@@ -125,13 +126,14 @@ class _Drawing:
     """Draws one curve, point by point."""
 
     def __init__(
-        self, study: Study, axis: Axis, deadline: Budget, closest: Fit, pool: Pool, asked: tuple[int, Told | None]
+        self, ceilings: Ceilings, deadline: Budget, closest: Fit, pool: Pool, asked: tuple[int, Told | None]
     ) -> None:
-        self.study, self.axis, self.deadline, self.pool = study, axis, deadline, pool
+        self.study, self.axis, self.ceilings = ceilings.study, ceilings.axis, ceilings
+        self.deadline, self.pool = deadline, pool
         self.most, self.told = asked
         self.cut_short = False
         self.closest = self._point(math.inf, closest)
-        self.least, self.begins, self.begins_at_nothing = (1.0 if axis.whole else 0.0), math.inf, False
+        self.least, self.begins, self.begins_at_nothing = (1.0 if self.axis.whole else 0.0), math.inf, False
         self.points: list[Point] = []
         self._begun = False
 
@@ -196,13 +198,12 @@ class _Drawing:
 
     def _first(self) -> Point:
         """Return the end of the curve: the least of the axis among formulas nearer than pouring nothing."""
-        ceilings = Ceilings(self.study, self.axis)
         amounts = self.closest.fit.answer.amounts
         assert amounts is not None
-        nothing = ceilings.free.value(np.zeros(len(amounts)))
+        nothing = self.ceilings.free.value(np.zeros(len(amounts)))
         self.begins = max(nothing, TWICE * self.closest.before_rounding)
         self.begins_at_nothing = self.begins == nothing
-        found = least_within(ceilings, self.begins, amounts, self.deadline)
+        found = least_within(self.ceilings, self.begins, amounts, self.deadline)
         self.least = found.bound
         width = max(self.closest.quantity - found.quantity, 0.0)
         self._begun = found.quantity - found.bound <= max(BETTER * width, self.deadline.gap * found.quantity)

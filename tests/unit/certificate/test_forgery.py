@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.seeds import seeds
+from tests.seeds import drawn, seeds
 from tests.unit.certificate.made import of_example, of_realistic, of_small
 
 from reaccord.certificate.format import Refused, read, write
@@ -39,7 +39,7 @@ def claim(data: Data, value: Fraction, bound: Fraction) -> None:
 
 
 @pytest.mark.parametrize("which", ["example", "lines", "all"])
-@pytest.mark.parametrize("part", [1e-9, 0.1, 0.999])
+@pytest.mark.parametrize("part", drawn(1e-9, 0.1, 0.999))
 def test_a_raised_bound(which: str, part: float) -> None:
     """Raised by a part of what the tree leaves to the value; the tree proves little more than is claimed."""
     data = data_of(which)

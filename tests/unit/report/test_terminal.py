@@ -12,10 +12,10 @@ from reaccord.answer.fit import Ended, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import NEARLY_ZERO, Budget
+from reaccord.domain.study import Study
 from reaccord.report.compare import Compared, compare_text
 from reaccord.report.data import fit_data
 from reaccord.report.terminal import fit_text
-from reaccord.study.load import Study
 
 WIDE = 120
 
