@@ -84,7 +84,7 @@ def _table(rows: Sequence[Row], width: int) -> str:
         del columns[1], cells[1]
     for heading, numbers in (
         ("Deviation", ["" if row.value is None else f"{row.value:.6g}" for row in rows]),
-        ("Gap", ["" if row.gap is None else percent(row.gap, 2) for row in rows]),
+        ("Closer at most", ["" if row.gap is None else percent(row.gap, 2) for row in rows]),
         ("Cost per kg", ["" if row.cost_per_kg is None else f"{row.cost_per_kg:.2f}" for row in rows]),
         ("Lines", [str(row.lines or "") for row in rows]),
     ):

@@ -162,7 +162,7 @@ def _limits(spread: Spread, width: int) -> str:
     if not spread.outcome.broken:
         return "No limits are set."
     if not broken:
-        return paragraph(f"All {counted(len(spread.outcome.broken), 'limit')} hold in every draw.", width)
+        return ""
     columns = (Column("Limit", wraps=True), Column("broken in % of draws", right=True))
     cells = [(label, f"{share * 100:.2f}") for label, share in sorted(broken, key=lambda item: (-item[1], item[0]))]
     return aligned(columns, cells, width)
