@@ -17,8 +17,9 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit, fit
     from reaccord.answer.judge import Judgement, judge
     from reaccord.contract import Budget
+    from reaccord.domain.study import Study
     from reaccord.findings import Finding, InvalidInput, NoAnswer, NoFormula, ReaccordError
-    from reaccord.study.load import Study, load_study
+    from reaccord.study.load import load_study, study_from_frames
 
 __all__ = [
     "Budget",
@@ -35,6 +36,7 @@ __all__ = [
     "judge",
     "judge_amounts",
     "load_study",
+    "study_from_frames",
 ]
 __version__ = "0.1.0"
 
@@ -47,12 +49,13 @@ _ROOMS = {
     "NoAnswer": "findings",
     "NoFormula": "findings",
     "ReaccordError": "findings",
-    "Study": "study.load",
+    "Study": "domain.study",
     "as_cvxpy": "answer.as_cvxpy",
     "fit": "answer.fit",
     "judge": "answer.judge",
     "judge_amounts": "answer.as_cvxpy",
     "load_study": "study.load",
+    "study_from_frames": "study.load",
 }
 
 

@@ -12,11 +12,11 @@ from reaccord.answer.fit import Fit, fit
 from reaccord.answer.formula import match_formula
 from reaccord.answer.judge import judge
 from reaccord.domain.stock import Stock
+from reaccord.domain.study import Study
 from reaccord.findings import Findings, NoAnswer, NoFormula
 from reaccord.programme import LIMITS, ground_of, state
 from reaccord.report.csv_table import formula_csv
 from reaccord.report.data import formula_rows
-from reaccord.study.load import Study
 from reaccord.study.smallest_mass import on_grid
 from reaccord.tables.read import read_formula
 

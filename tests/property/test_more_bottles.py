@@ -9,8 +9,8 @@ from tests.random_studies import Draft, draw
 from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
+from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
-from reaccord.study.load import Study
 
 
 def with_bottle(draft: Draft, seed: int) -> Draft:

@@ -9,9 +9,9 @@ from tests.random_studies import draw
 from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
+from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.report.data import fit_data
-from reaccord.study.load import Study
 
 
 def printed(study: Study) -> str:

@@ -12,21 +12,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
-from reaccord.programme import state
+from reaccord.programme import restate, state
 from reaccord.questions.axis import Axis
-from reaccord.questions.columns import of_columns
-from reaccord.solvers.choose import solve
+from reaccord.solvers.decide import decide
 
 SLACK = 1e-9
 """Relative; floating-point noise of a deviation."""
-FINE = 1e-7
-"""Relative gap at which a ceiling that decides nothing is given up."""
 INSIDE = 0.9
 """Of the gap asked for: how far below the best formula the closing ceiling is tried."""
 WIDE = 0.1
@@ -39,15 +36,20 @@ MOST_HALVINGS, MOST_CEILINGS = 60, 200
 
 
 class Ceilings:
-    """A study's programme at any ceiling of an axis."""
+    """A study's programme at any ceiling of an axis; `unlimited` is the study without its own, `free` its programme."""
 
     def __init__(self, study: Study, axis: Axis) -> None:
         self.study, self.axis = study, axis
-        self.free = state(axis.at(study, None))
+        self.unlimited = axis.at(study, None)
+        self.free = state(self.unlimited)
 
     def at(self, ceiling: float) -> Programme:
         """Return the programme with the axis at most `ceiling`."""
-        return replace(self.free, limits=state(self.axis.at(self.study, ceiling)).limits)
+        return self.stated(self.axis.at(self.study, ceiling))
+
+    def stated(self, limited: Study) -> Programme:
+        """Return the programme of a study that differs from this one in a limit or two."""
+        return restate(self.free, self.unlimited, limited)
 
     def quantity(self, amounts: FloatArray) -> float:
         """Return the quantity of amounts (n,) in gram."""
@@ -68,7 +70,7 @@ class Columns:
 
     def at(self, ceiling: float) -> Programme:
         """Return the programme of these columns with the axis at most `ceiling`."""
-        return of_columns(self._ceilings.at(ceiling), self._kept)
+        return self._ceilings.at(ceiling).only(self._kept)
 
     def whole(self, amounts: FloatArray) -> FloatArray:
         """Return amounts (n,) over all columns."""
@@ -87,29 +89,9 @@ class Least:
     nodes: int
 
 
-class _Until:
-    """Ends a search as soon as it has decided whether a deviation is within reach."""
-
-    def __init__(self, allowed: float, budget: Budget) -> None:
-        self._allowed, self._budget, self._decided = allowed, budget, False
-
-    def stop(self) -> bool:
-        return self._decided or self._budget.stop()
-
-    def told(self, value: float, bound: float, nodes: int) -> None:
-        del nodes
-        self._decided = self._decided or value <= self._allowed or bound > self._allowed
-
-
 def allowed(within: float) -> float:
     """Return what counts as within a deviation: noise is let pass, and what counts as none."""
     return max(within * (1 + SLACK), NEARLY_ZERO)
-
-
-def decide(programme: Programme, most: float, budget: Budget, start: FloatArray | None = None) -> Answer:
-    """Return an answer whose value is at most `most` or whose bound is above it, if time allows."""
-    until = _Until(most, budget)
-    return solve(programme, Budget(FINE, budget.left(), until.stop, until.told, start))
 
 
 class Descent:

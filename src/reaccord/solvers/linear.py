@@ -108,7 +108,7 @@ def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[Outc
         if outcome.columns is None:
             break
         on = model.pattern(outcome.columns)
-        poured = _polished(scaled, switches, on)
+        poured = polished(scaled, switches, on)
         if poured is not None:
             better = known is None or poured.value <= known.value
             return outcome, poured if better else known
@@ -124,11 +124,11 @@ def _first(scaled: Programme, switches: Switches, budget: Budget) -> _Poured | N
     if budget.over():
         return None
     patterns = [first_formula(scaled, budget.rest(FIRST, start=budget.start)), budget.start]
-    poured = [_polished(scaled, switches, amounts > 0) for amounts in patterns if amounts is not None]
+    poured = [polished(scaled, switches, amounts > 0) for amounts in patterns if amounts is not None]
     return min((found for found in poured if found is not None), key=lambda found: found.value, default=None)
 
 
-def _polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:
+def polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:
     """Return the best amounts under a fixed pattern of on and off (n,); None if none hold."""
     fixed, none, kept = with_pattern(scaled, switches, on)
     if not len(kept):

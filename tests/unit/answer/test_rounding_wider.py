@@ -13,10 +13,10 @@ from tests.tiny_study import CARRIER, GREEN, RED, Row, tiny
 from reaccord.answer.fit import Fit, fit
 from reaccord.answer.rounding import closest_on_grid, round_amounts, without_off_grid
 from reaccord.contract import Budget
+from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoFormula
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
-from reaccord.study.load import Study
 
 WIDER = import_module("reaccord.answer.rounding.wider")
 DPG = "dipropylene glycol"

@@ -6,7 +6,7 @@ import pytest
 from tests.studies import BOTTLES, errors_of, row, stock, study, told
 
 from reaccord.domain.lines import Reported
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 
 JOURNAL = """Table 1. Two lots of the garden geranium (invented),,,,,
 No.,Compounda,RIb,Content (%),,ID

@@ -280,7 +280,11 @@ class Search:
         self._splits += 1
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
-        if self.budget.progress is not None and self._splits % TOLD_EVERY == 0:
+        if self._splits % TOLD_EVERY:
+            return
+        if self.budget.found is not None and self.best is not None:
+            self.budget.found(self.best.amounts)
+        if self.budget.progress is not None:
             self.budget.progress(self.value, self.bound, self.nodes)
 
     def proven(self) -> bool:
