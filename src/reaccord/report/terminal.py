@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from reaccord.answer.judge import FormulaLine, Judgement
+from reaccord.answer.judge import Judgement, PouredLine
 from reaccord.answer.limits_held import LimitState
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.limits import Rule
@@ -106,7 +106,7 @@ def _price(judged: Judgement) -> str:
     return f"{price}."
 
 
-def _poured(line: FormulaLine) -> str:
+def _poured(line: PouredLine) -> str:
     key = line.stock.key
     return key.material if key.strength == 1 else f"{key.material}, {key.strength * 100:.6g} % in {key.carrier}"
 
