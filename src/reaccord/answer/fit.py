@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from reaccord.answer.fewer_lines import without_needless
+from reaccord.answer.fewer_lines import as_close, without_needless
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, without_off_grid
 from reaccord.answer.shorten import Shorter, shorter_than
@@ -124,7 +124,7 @@ def fit(study: Study, budget: Budget | None = None, *, shorten: bool = True) -> 
     _agree(judge(study, _by_stock(study, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
     found = without_needless(study, programme, answer.amounts)
     shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
-    if shorter is not None and programme.value(shorter.amounts) <= programme.value(found):
+    if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
         found, shorter = shorter.amounts, None  # nothing had to be given up
     answer = replace(answer, amounts=found, value=programme.value(found))
     before = _judged_before(study, programme, found)
