@@ -24,7 +24,7 @@ def without_needless(study: Study, programme: Programme, amounts: FloatArray) ->
     are the same for closeness and every limit but for price and grams on hand, one is poured, the cheaper where either
     would do.
     """
-    most = max(programme.value(amounts) * (1 + SAME), NEARLY_ZERO)
+    most = as_close(programme.value(amounts))
     noise = max(programme.excess(amounts), HELD)
     changed = True
     while changed:
@@ -34,6 +34,11 @@ def without_needless(study: Study, programme: Programme, amounts: FloatArray) ->
                 amounts, changed = fewer, True
                 break
     return amounts
+
+
+def as_close(value: float) -> float:
+    """Return the deviation up to which a formula is as close as one with this."""
+    return max(value * (1 + SAME), NEARLY_ZERO)
 
 
 def _fewer(study: Study, programme: Programme, amounts: FloatArray) -> Iterator[FloatArray]:

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from reaccord.answer.fewer_lines import without_needless
+from reaccord.answer.fewer_lines import as_close, without_needless
 from reaccord.answer.judge import Judgement, judge
-from reaccord.answer.rounding import closest_on_grid, on_reached_basis, without_off_grid
-from reaccord.answer.shorten import allowed, poured, shortened
+from reaccord.answer.rounding import closest_on_grid, without_off_grid
+from reaccord.answer.shorten import Shorter, shorter_than
 from reaccord.answer.why import conflict
 from reaccord.answer.why.holding import holding
 from reaccord.answer.why.reasons import reasons
@@ -124,69 +124,28 @@ def fit(study: Study, budget: Budget | None = None, stated: Programme | None = N
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)
     _agree(judge(study, _by_stock(study, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
-    answer = _taking(programme, answer, without_needless(study, programme, answer.amounts))
-    share = study.settings.fit.shorten if shorten else 0.0
-    answer, short = _shortened(programme, answer, share)
-    before = _judged_before(study, programme, answer.formula)
-    on_grid = None if short is None else _shorter_on_grid(programme, answer, short, share, budget)
-    shorter = None if short is None or on_grid is None else _judged_before(study, programme, short)
-    if on_grid is None:
-        on_grid = _on_grid(study, programme, answer, budget)
-    amounts = in_grams(study, on_grid)
+    found = without_needless(study, programme, answer.amounts)
+    shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
+    if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
+        found, shorter = shorter.amounts, None  # nothing had to be given up
+    answer = replace(answer, amounts=found, value=programme.value(found))
+    before = _judged_before(study, programme, found)
+    rounded, shorter = _weighed(study, programme, found, shorter, budget)
+    trimmed = None if shorter is None else _judged_before(study, programme, shorter.amounts)
+    amounts = in_grams(study, rounded)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
-    judged = _with_binding(judged, shorter or before)
-    unrounded = _by_stock(study, answer.formula)
+    judged = _with_binding(judged, trimmed or before)
     why = reasons(study, judged)
-    return Fit(study, amounts, unrounded, judged, before, answer, why, _ended(answer, asked), shorter)
-
-
-def _taking(programme: Programme, answer: Answer, amounts: FloatArray) -> Answer:
-    return replace(answer, amounts=amounts, value=programme.value(amounts))
+    return Fit(study, amounts, _by_stock(study, found), judged, before, answer, why, _ended(answer, asked), trimmed)
 
 
 def _judged_before(study: Study, programme: Programme, amounts: FloatArray) -> Judgement:
-    """Judge amounts before rounding."""
+    """Judge amounts (n,) before rounding."""
     judged = judge(study, _by_stock(study, amounts), slack=AGREEMENT)
     _agree(judged.closeness.value, programme.value(amounts))
     return judged
-
-
-def _shortened(programme: Programme, answer: Answer, share: float) -> tuple[Answer, FloatArray | None]:
-    """Return the answer and a shorter formula (n,) if there is one; one that is as close becomes the answer."""
-    short = shortened(programme, answer.formula, share)
-    if short is not None and programme.value(short) <= answer.value:
-        return _taking(programme, answer, short), None
-    return answer, short
-
-
-def _shorter_on_grid(
-    programme: Programme, answer: Answer, short: FloatArray, share: float, budget: Budget
-) -> FloatArray | None:
-    """Return the shorter formula on the grid, from its own lines alone.
-
-    None where rounding costs so much that the closest formula, rounded, is closer by more than the share, or as short.
-    """
-    kept = poured(programme, short)
-    own = closest_on_grid(programme.only(kept), short[kept], budget)
-    if own is None:
-        return None
-    rounded = np.zeros(len(short))
-    rounded[kept] = own
-    most = allowed(answer.value, share)
-    if _value_on_grid(programme, rounded) <= most * (1 + budget.gap):
-        return rounded
-    closest = closest_on_grid(programme, answer.formula, budget)
-    if closest is None:
-        return rounded
-    as_short = int((closest > 0).sum()) <= int((rounded > 0).sum())
-    value = _value_on_grid(programme, closest)
-    return None if as_short or _value_on_grid(programme, rounded) > allowed(value, share) else rounded
-
-
-def _value_on_grid(programme: Programme, rounded: FloatArray) -> float:
-    return on_reached_basis(programme, rounded).value(rounded)
 
 
 def _ended(answer: Answer, budget: Budget) -> Ended:
@@ -213,9 +172,23 @@ def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
     return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
 
 
-def _on_grid(study: Study, programme: Programme, answer: Answer, budget: Budget) -> FloatArray:
+def _weighed(
+    study: Study, programme: Programme, found: FloatArray, shorter: Shorter | None, budget: Budget
+) -> tuple[FloatArray, Shorter | None]:
+    """Return a formula (n,) on the grid and the shorter one if it is that, not the closest found."""
+    if shorter is not None and shorter.near:
+        return shorter.on_grid, shorter
+    try:
+        rounded = _on_grid(study, programme, found, budget)
+    except NoAnswer:
+        if shorter is None:
+            raise
+        return shorter.on_grid, shorter
+    return (shorter.on_grid, shorter) if shorter is not None and shorter.instead_of(rounded) else (rounded, None)
+
+
+def _on_grid(study: Study, programme: Programme, amounts: FloatArray, budget: Budget) -> FloatArray:
     """Return the optimum on the grid, shape (n,); what is left of the seconds may go into it."""
-    amounts = answer.formula
     rounded = closest_on_grid(programme, amounts, budget, _elsewhere(programme, amounts, budget))
     if rounded is not None:
         return rounded

@@ -8,11 +8,13 @@ the same formula.
 from __future__ import annotations
 
 import heapq
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from reaccord.answer.fewer_lines import HELD
+from reaccord.answer.rounding import on_reached_basis, round_amounts
+from reaccord.answer.rounding.wider import LITTLE
 from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
 from reaccord.solvers.on_columns import closest_on
 
@@ -20,21 +22,45 @@ MOST_WORK = 2_000_000
 """Lines cubed, summed over the formulas solved: some tenths of a second."""
 
 
+@dataclass(frozen=True)
+class Shorter:
+    """A shorter formula: `amounts` (n,) in gram, `on_grid` the same lines rounded.
+
+    `programme` and `closest` (n,) are what it was made from, `share` what it may be less close by, relative.
+    """
+
+    programme: Programme
+    closest: FloatArray
+    amounts: FloatArray
+    on_grid: FloatArray
+    share: float
+
+    @property
+    def near(self) -> bool:
+        """Whether rounding it cost little, so that the closest formula need not be rounded beside it."""
+        most = allowed(self.programme.value(self.closest), self.share)
+        return _rounded_value(self.programme, self.on_grid) <= most * (1 + LITTLE)
+
+    def instead_of(self, rounded: FloatArray) -> bool:
+        """Whether it is shorter than the closest formula on the grid (n,), and near enough to it."""
+        stocks = ~self.programme.helpers
+        if int((self.on_grid[stocks] > 0).sum()) >= int((rounded[stocks] > 0).sum()):
+            return False
+        most = allowed(_rounded_value(self.programme, rounded), self.share)
+        return _rounded_value(self.programme, self.on_grid) <= most
+
+
+def _rounded_value(programme: Programme, rounded: FloatArray) -> float:
+    return on_reached_basis(programme, rounded).value(rounded)
+
+
 def allowed(value: float, share: float) -> float:
-    """Return the deviation that a formula shortened by this share of closeness may have; none is none at any rate."""
+    """Return the deviation of a formula that gives up this share of closeness; what counts as none always may be."""
     return max(value * (1 + share), NEARLY_ZERO)
 
 
-def poured(programme: Programme, amounts: FloatArray) -> NDArray[np.intp]:
-    """Return the columns (sorted) of a formula (n,), the grams made of its dilutions among them."""
-    on = amounts > 0
-    for made in programme.made:
-        on[made.column] = on[made.stock]
-    return np.flatnonzero(on)
-
-
-def shortened(programme: Programme, amounts: FloatArray, share: float) -> FloatArray | None:
-    """Return amounts (n,) of fewer lines that hold every limit, or None if there are none within reach.
+def shorter_than(programme: Programme, amounts: FloatArray, share: float) -> Shorter | None:
+    """Return a formula of fewer lines that holds every limit, before and after rounding; None if none is in reach.
 
     Parameters
     ----------
@@ -45,13 +71,17 @@ def shortened(programme: Programme, amounts: FloatArray, share: float) -> FloatA
     """
     if share <= 0:
         return None
-    kept = poured(programme, amounts)
-    found = _Trimmed(programme.only(kept), amounts[kept], share).run()
-    if found is None:
+    on = amounts > 0
+    for made in programme.made:
+        on[made.column] = on[made.stock]
+    kept = np.flatnonzero(on)
+    short = _Trimmed(programme.only(kept), amounts[kept], share).run()
+    if short is None:
         return None
     whole = np.zeros(len(amounts))
-    whole[kept] = found
-    return whole
+    whole[kept] = short
+    rounded = round_amounts(programme, whole)
+    return None if rounded is None else Shorter(programme, amounts, whole, rounded, share)
 
 
 class _Trimmed:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
+from dataclasses import replace
 
 from reaccord.domain.lines import BottleLine
 from reaccord.domain.settled import Bottle, TargetEntry
@@ -13,11 +14,14 @@ from reaccord.names.key import did_you_mean
 from reaccord.study.composition import Opener, dilute
 from reaccord.study.materials import Reconciled
 from reaccord.study.prices import Prices
+from reaccord.study.smallest_mass import exact
 from reaccord.study.sums_apart import SumsApart
 from reaccord.tables.doubts import Doubts, doubtful_cell
 
 MADE = "made"
 """The lot of a stock that would be made for this batch."""
+OWN_TO_ROWS = frozenset({"at", "stock_g", "material", "carrier", "lot", "strength"})
+"""What rows of one bottle may differ in, or are alike in however it is spelt."""
 
 
 def bottles(
@@ -35,7 +39,7 @@ def bottles(
 
 
 def _lines(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLine]:
-    bottles: dict[StockKey, BottleLine] = {}
+    rows: dict[StockKey, list[BottleLine]] = {}
     quiet, doubts = Findings(), Doubts(findings)
     for line in settled.tables.bottles:
         material = settled.materials.find(line.material) or line.material
@@ -43,14 +47,46 @@ def _lines(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLine
         if line.lot.casefold() == MADE:
             text = f'a lot cannot be called "{line.lot}": so are the dilutions that are made for the batch.'
             findings.error("reserved-name", text, line.at.at("lot"))
-        other = bottles.setdefault(key, line)
-        if other is not line and not doubts.row(line.at) and not doubts.row(other.at):
+        rows.setdefault(key, []).append(line)
+    return {key: _one(lines, settled, doubts, findings) for key, lines in rows.items()}
+
+
+def _one(lines: list[BottleLine], settled: Reconciled, doubts: Doubts, findings: Findings) -> BottleLine:
+    """Return the rows of one bottle as one: vials of it that differ in grams on hand alone are as many grams."""
+    first, *others = lines
+    if not others:
+        return first
+    for line in others:
+        differs = _differs(first, line, settled)
+        if differs and not doubts.row(line.at) and not doubts.row(first.at):
             findings.error(
                 "duplicate-bottle",
-                f"the same bottle (material, strength, carrier, lot) stands in row {other.at.row} already.",
+                f"the same bottle (material, strength, carrier, lot) stands in row {first.at.row} already, "
+                f"with another {differs}. Which is right? If both are, give each its lot.",
                 line.at.at("material"),
             )
-    return bottles
+    if any(_differs(first, line, settled) or doubts.row(line.at) for line in lines):
+        return first
+    grams = [line.stock_g for line in lines]
+    together = None if None in grams else float(sum(exact(g) for g in grams if g is not None))
+    on_hand = "" if together is None else f", {together:g} g on hand"
+    listed = ", ".join(str(line.at.row) for line in lines)
+    findings.warn(
+        "one-bottle", f"rows {listed} are the same bottle and taken as one{on_hand}.", first.at.at("material")
+    )
+    return replace(first, stock_g=together)
+
+
+def _differs(one: BottleLine, other: BottleLine, settled: Reconciled) -> str:
+    """Return the first column, grams on hand apart, in which two rows of one bottle differ; blank if none does."""
+    for name, said in vars(one).items():
+        told = getattr(other, name)
+        if name in OWN_TO_ROWS or said == told:
+            continue
+        known = [settled.names.find(text) for text in (said, told)] if name == "constituent" and said and told else []
+        if not known or known[0] is None or known[0] != known[1]:
+            return name
+    return ""
 
 
 def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:

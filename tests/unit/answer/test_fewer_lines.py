@@ -69,3 +69,19 @@ def test_a_fit_pours_one_of_two_equal_lots() -> None:
     bottles = f"{HEAD}{ROSE}C,citronellol,95,,,60,,C-1\nC,citronellol,95,,,40,,C-2"
     found = fit(study(bottles=bottles, settings={"balance": {"readability_g": 0.001, "minimum_g": 0.02}}))
     assert [key.lot for key in found.amounts] == ["C-2", ""]
+
+
+TWINS = "C-old,citronellol,95,,,60,,\nC-new,citronellol,95,,,40,,"
+
+
+def test_of_two_materials_that_are_the_same_the_cheaper_is_poured() -> None:
+    assert poured(TWINS, {"G": 6, "C-old": 2, "C-new": 2.2}) == {"G": 6, "C-new": 4.2}
+    assert poured(TWINS, {"G": 6, "C-old": 4.2}) == {"G": 6, "C-new": 4.2}
+
+
+def test_a_twin_that_a_limit_tells_apart_is_none() -> None:
+    kept = {"G": 6, "C-old": 4.2}
+    limits = {"amount": [{"material": "C-old", "at_least_g": 4.2}]}
+    assert poured(TWINS, kept, limits=limits) == kept
+    most = {"amount": [{"material": "C-new", "at_most_g": 9}]}
+    assert poured(TWINS, kept, limits=most) == kept

@@ -41,18 +41,32 @@ def test_the_key_tells_bottles_apart() -> None:
     ]
 
 
-def test_the_same_bottle_twice() -> None:
+def test_the_same_bottle_twice_with_two_prices_is_asked_about() -> None:
     errors = errors_of(
-        bottles="material,constituent,purity,strength,carrier\nA,geraniol,100,10,DPG\n"
-        "a,geraniol,100,10,dipropylene glycol"
+        bottles="material,constituent,purity,strength,carrier,price_per_kg\nA,geraniol,100,10,DPG,30\n"
+        "a,geraniol,100,10,dipropylene glycol,40"
     )
     assert told(errors) == [
         (
             "duplicate-bottle",
             "bottles.csv, row 3, column material: the same bottle (material, strength, carrier, lot) "
-            "stands in row 2 already.",
+            "stands in row 2 already, with another price_per_kg. Which is right? If both are, give each its lot.",
         )
     ]
+
+
+@pytest.mark.parametrize(
+    ("grams", "together", "said"),
+    [(("2.1", "3.2"), 5.3, "rows 2, 3 are the same bottle and taken as one, 5.3 g on hand."),
+     (("2.1", ""), math.inf, "rows 2, 3 are the same bottle and taken as one."),
+     (("2", "3", "4"), 9.0, "rows 2, 3, 4 are the same bottle and taken as one, 9 g on hand.")],
+)  # fmt: skip
+def test_vials_that_differ_in_grams_alone_are_one_bottle(grams: tuple[str, ...], together: float, said: str) -> None:
+    names = ["A,geraniol,100,10,DPG", "a,Geraniol,100,10,dipropylene glycol", "A,geraniol,100,10,DPG"]
+    rows = "\n".join(f"{name},{g}" for name, g in zip(names, grams, strict=False))
+    made = study(bottles=f"material,constituent,purity,strength,carrier,stock_g\n{rows}\nDPG,DPG,100,,,")
+    assert stock(made, "A").maximum_g == together
+    assert [w.message for w in made.warnings if w.code == "one-bottle"] == [said]
 
 
 def test_a_strength_that_cannot_be_read_makes_no_second_bottle() -> None:

@@ -24,19 +24,8 @@ SECONDS = 0.5
 """Of the processor, for all limits together: whether one is said to hold back should not hang on what else runs."""
 PATIENCE = 4.0
 """Times as long by the clock."""
-ASKED = frozenset(
-    {
-        "cost",
-        "lines",
-        "dilutions",
-        "carrier",
-        "undeclared",
-        "restricted",
-        "amount at least",
-        "amount at most",
-        "on hand",
-    }
-)
+NOT_ASKED = frozenset({"smallest", "steps", "strengths", "set aside", "off grid"})
+"""What each bottle asks for itself, but for its grams on hand."""
 
 
 def holding(study: Study, states: Iterable[LimitState], answer: Answer) -> Mapping[LimitKey, bool]:
@@ -50,7 +39,7 @@ def holding(study: Study, states: Iterable[LimitState], answer: Answer) -> Mappi
         The closest formula found. True is said only of a limit without which some formula is closer than the bound
         on all formulas with it.
     """
-    keys = [state.key for state in states if state.binding and state.key.kind in ASKED]
+    keys = [state.key for state in states if state.binding and state.key.kind not in NOT_ASKED]
     if answer.amounts is None or answer.value <= NEARLY_ZERO:
         return dict.fromkeys(keys, False)
     found: dict[LimitKey, bool] = {}
