@@ -21,7 +21,7 @@ import pytest
 
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row
+from reaccord.domain.target import TargetRow
 from reaccord.findings import Finding, Findings, InvalidInput
 from reaccord.study.load import study_from_tables
 from reaccord.tables.read import read_tables
@@ -148,7 +148,7 @@ def stock(made: Study, material: str, **key: Any) -> Stock:
     return found[0]
 
 
-def row(made: Study, label: str) -> Row:
+def row(made: Study, label: str) -> TargetRow:
     """Return the one row of the target with this label."""
     found = [row for row in made.target.rows if row.label == label]
     assert len(found) == 1, [row.label for row in made.target.rows]

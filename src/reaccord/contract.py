@@ -231,6 +231,12 @@ class Answer:
     seconds: float
     nodes: int
 
+    @property
+    def formula(self) -> FloatArray:
+        """The amounts (n,) where there are any."""
+        assert self.amounts is not None
+        return self.amounts
+
 
 NEARLY_ZERO = 1e-9
 """A deviation this small counts as none (model.md: gap is 0 then)."""

@@ -296,14 +296,14 @@ def on_hand(study: Study, ground: Ground) -> Iterator[LimitRow]:
     """Grams made M_i >= x_i and M_i >= least_i z_i; sum share_i M_i + x_bottle <= on hand; carriers likewise."""
     stocks, bottles = study.stocks, _bottles(study)
     short = _could_run_short(study, ground.basis[: len(stocks)])
-    n = len(ground.basis)
-    taken: dict[StockKey, FloatArray] = {}
+    n, place = len(ground.basis), {stock.key: i for i, stock in enumerate(stocks)}
+    none, taken = np.zeros(n), dict[StockKey, FloatArray]()
     for column, (i, recipe) in enumerate(ground.making.items(), start=len(stocks)):
         key, label = LimitKey("made", stocks[i].key.subject), f"grams made of {stocks[i].label}"
         poured, least, used = np.zeros(n), np.zeros(n), np.zeros(n)
         poured[i], poured[column] = 1.0, -1.0
         least[column], used[i] = -1.0, recipe.least_g
-        yield _row(key, label, label, poured, 0.0)
+        yield LimitRow(key, label, label, poured, none, 0.0)
         yield LimitRow(key, label, label, least, used, 0.0)
         if recipe.source in short:
             taken.setdefault(recipe.source, np.zeros(n))[column] = recipe.source_share
@@ -311,7 +311,8 @@ def on_hand(study: Study, ground: Ground) -> Iterator[LimitRow]:
             taken.setdefault(recipe.carrier, np.zeros(n))[column] = 1 - recipe.source_share
     for bottle_key, row in taken.items():
         bottle = bottles[bottle_key]
-        row[: len(stocks)] += [float(stock.key == bottle_key) for stock in stocks]
+        if bottle_key in place:
+            row[place[bottle_key]] += 1.0
         sentence = f"{bottle.label}: {bottle.maximum_g:g} g on hand, with all dilutions made"
         key = LimitKey("on hand", bottle_key.subject)
         yield _row(key, f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)

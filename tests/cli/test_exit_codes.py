@@ -10,6 +10,8 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable
+from dataclasses import replace
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -17,29 +19,12 @@ from tests.cli.process import EXAMPLE, FAST, GENEROUS, Ended, environment, reacc
 from tests.unit.questions.many_helpers import study as small
 
 from reaccord.cli import progress
+from reaccord.contract import Answer, Budget, Programme
 
 STUDY = EXAMPLE / "study.toml"
+FIT = import_module("reaccord.answer.fit")
 LARGE = ("--gap", "0", "--output", "json")
 
-BROKEN_SOLVER = """
-import sys
-import reaccord.answer.fit
-from reaccord.cli import main
-def broken(programme, budget):
-    raise ZeroDivisionError("on purpose")
-sys.modules["reaccord.answer.fit"].solve = broken
-main.run()
-"""
-LYING_SOLVER = """
-import sys
-import reaccord.answer.fit
-from dataclasses import replace
-from reaccord.cli import main
-room = sys.modules["reaccord.answer.fit"]
-honest = room.solve
-room.solve = lambda programme, budget: replace(a := honest(programme, budget), value=0.9 * a.value, bound=0.0)
-main.run()
-"""
 NOTHING_UNTIL_STOPPED = """
 import math, os, signal, sys, time
 import reaccord.answer.fit
@@ -98,18 +83,29 @@ def test_0_when_proven_with_warnings_or_not(fitted: Ended, candle: Ended) -> Non
     assert (candle.code, candle.json["status"], len(candle.json["warnings"])) == (0, "proven", 2)
 
 
-def test_1_for_a_fault_of_ours() -> None:
-    ended = run_python("-c", BROKEN_SOLVER, "fit", STUDY, "--output", "json")
+def test_1_for_a_fault_of_ours(monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(programme: Programme, budget: Budget) -> Answer:
+        raise ZeroDivisionError("on purpose")
+
+    monkeypatch.setattr(FIT, "solve", broken)
+    ended = reaccord("fit", STUDY, "--output", "json")
     assert (ended.code, ended.json["exit_code"], ended.json["status"]) == (1, 1, "failed")
     assert ended.json["errors"][0]["message"] == "A fault of ours: ZeroDivisionError: on purpose"
-    plain = run_python("-c", BROKEN_SOLVER, "fit", STUDY)
+    plain = reaccord("fit", STUDY)
     assert (plain.code, plain.out) == (1, "")
     assert "Traceback" in plain.err, "for the report"
     assert plain.err.rstrip().endswith("A fault of ours: ZeroDivisionError: on purpose")
 
 
-def test_1_for_a_solver_whose_word_does_not_stand_up() -> None:
-    ended = run_python("-c", LYING_SOLVER, "fit", STUDY, "--output", "json", *FAST)
+def test_1_for_a_solver_whose_word_does_not_stand_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    honest = FIT.solve
+
+    def lying(programme: Programme, budget: Budget) -> Answer:
+        answer = honest(programme, budget)
+        return replace(answer, value=0.9 * answer.value, bound=0.0)
+
+    monkeypatch.setattr(FIT, "solve", lying)
+    ended = reaccord("fit", STUDY, "--output", "json", *FAST)
     assert (ended.code, ended.json["exit_code"], ended.json["status"]) == (1, 1, "failed")
     assert "the judge finds a deviation of" in ended.json["errors"][0]["message"]
 

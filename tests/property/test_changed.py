@@ -14,7 +14,7 @@ from tests.random_studies import Draft, draw
 
 from reaccord.contract import Programme
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row
+from reaccord.domain.target import TargetRow
 from reaccord.findings import Findings, InvalidInput
 from reaccord.programme import restate, state
 from reaccord.study import changed
@@ -243,7 +243,7 @@ def compared(kind: Callable[[Draft], Iterator[Pair]], seed: int, every: int = 1)
     return count
 
 
-def row_of(study: Study, label: str) -> Row | None:
+def row_of(study: Study, label: str) -> TargetRow | None:
     """Return the named row with this label, if there is one."""
     return next((row for row in study.target.rows if row.label == label and row.kind == "named"), None)
 

@@ -12,10 +12,13 @@ import numpy as np
 
 from reaccord.answer.fewer_lines import without_needless
 from reaccord.answer.judge import Judgement, judge
-from reaccord.answer.rounding import closest_on_grid, without_off_grid
+from reaccord.answer.rounding import closest_on_grid, on_reached_basis, without_off_grid
+from reaccord.answer.shorten import allowed, poured, shortened
 from reaccord.answer.why import conflict
+from reaccord.answer.why.holding import holding
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Answer, Budget, FloatArray, Programme, gap_of
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
@@ -38,10 +41,11 @@ AT_LEAST = 2.0
 class Fit:
     """The answer to a study.
 
-    `amounts` are gram by stock on the balance's grid, `unrounded` the optimum before rounding.
-    `judged` and `judged_before` are the independent judgements of both; `bound` is proven to be no
-    larger than the deviation of any formula inside the limits that makes exactly the batch, amounts
-    continuous. `ended` says what cut the search short of what was asked, if anything did.
+    `amounts` are gram by stock on the balance's grid, `judged` the independent judgement of them. `unrounded` is the
+    closest formula before rounding and `judged_before` its judgement; `bound` is proven to be no larger than the
+    deviation of any formula inside the limits that makes exactly the batch, amounts continuous. Bound, gap and status
+    are of it. `shorter` is the judgement of the shorter formula that was rounded in its place, None where none was.
+    `ended` says what cut the search short of what was asked, if anything did.
     """
 
     study: Study
@@ -52,6 +56,20 @@ class Fit:
     answer: Answer
     reasons: Mapping[str, str]
     ended: Ended = ""
+    shorter: Judgement | None = None
+
+    @property
+    def rounded_from(self) -> Judgement:
+        """What was rounded: the shorter formula where there is one, else the closest."""
+        return self.shorter or self.judged_before
+
+    @cached_property
+    def holding(self) -> Mapping[LimitKey, bool]:
+        """Whether letting go of a limit that the formula stands at makes a closer one; what is not known is not there.
+
+        Solved for when first asked, within half a second.
+        """
+        return holding(self.study, self.judged.limits, self.answer)
 
     @property
     def bound(self) -> float:
@@ -78,8 +96,8 @@ class Fit:
         return residual_frame(self.judged, self.reasons)
 
 
-def fit(study: Study, budget: Budget | None = None, stated: Programme | None = None) -> Fit:
-    """Return the closest formula these bottles allow.
+def fit(study: Study, budget: Budget | None = None, stated: Programme | None = None, *, shorten: bool = True) -> Fit:
+    """Return the closest formula these bottles allow, or a shorter one hardly less close.
 
     Parameters
     ----------
@@ -89,6 +107,9 @@ def fit(study: Study, budget: Budget | None = None, stated: Programme | None = N
         Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
     stated
         The study as a programme, where that is at hand already.
+    shorten
+        Whether to use the study's `fit.shorten`. `cheapest` and `frontier` do not: what they compare with, and their
+        points, are the closest, so that bounds and order hold. `many`, `overdose` and the base of `spread` do.
 
     Raises
     ------
@@ -103,17 +124,69 @@ def fit(study: Study, budget: Budget | None = None, stated: Programme | None = N
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)
     _agree(judge(study, _by_stock(study, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
-    fewer = without_needless(study, programme, answer.amounts)
-    answer = replace(answer, amounts=fewer, value=programme.value(fewer))
-    unrounded = _by_stock(study, fewer)
-    before = judge(study, unrounded, slack=AGREEMENT)
-    _agree(before.closeness.value, answer.value)
-    amounts = _on_grid(study, programme, answer, budget)
+    answer = _taking(programme, answer, without_needless(study, programme, answer.amounts))
+    share = study.settings.fit.shorten if shorten else 0.0
+    answer, short = _shortened(programme, answer, share)
+    before = _judged_before(study, programme, answer.formula)
+    on_grid = None if short is None else _shorter_on_grid(programme, answer, short, share, budget)
+    shorter = None if short is None or on_grid is None else _judged_before(study, programme, short)
+    if on_grid is None:
+        on_grid = _on_grid(study, programme, answer, budget)
+    amounts = in_grams(study, on_grid)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
-    judged = _with_binding(judged, before)
-    return Fit(study, amounts, unrounded, judged, before, answer, reasons(study, judged), _ended(answer, asked))
+    judged = _with_binding(judged, shorter or before)
+    unrounded = _by_stock(study, answer.formula)
+    why = reasons(study, judged)
+    return Fit(study, amounts, unrounded, judged, before, answer, why, _ended(answer, asked), shorter)
+
+
+def _taking(programme: Programme, answer: Answer, amounts: FloatArray) -> Answer:
+    return replace(answer, amounts=amounts, value=programme.value(amounts))
+
+
+def _judged_before(study: Study, programme: Programme, amounts: FloatArray) -> Judgement:
+    """Judge amounts before rounding."""
+    judged = judge(study, _by_stock(study, amounts), slack=AGREEMENT)
+    _agree(judged.closeness.value, programme.value(amounts))
+    return judged
+
+
+def _shortened(programme: Programme, answer: Answer, share: float) -> tuple[Answer, FloatArray | None]:
+    """Return the answer and a shorter formula (n,) if there is one; one that is as close becomes the answer."""
+    short = shortened(programme, answer.formula, share)
+    if short is not None and programme.value(short) <= answer.value:
+        return _taking(programme, answer, short), None
+    return answer, short
+
+
+def _shorter_on_grid(
+    programme: Programme, answer: Answer, short: FloatArray, share: float, budget: Budget
+) -> FloatArray | None:
+    """Return the shorter formula on the grid, from its own lines alone.
+
+    None where rounding costs so much that the closest formula, rounded, is closer by more than the share, or as short.
+    """
+    kept = poured(programme, short)
+    own = closest_on_grid(programme.only(kept), short[kept], budget)
+    if own is None:
+        return None
+    rounded = np.zeros(len(short))
+    rounded[kept] = own
+    most = allowed(answer.value, share)
+    if _value_on_grid(programme, rounded) <= most * (1 + budget.gap):
+        return rounded
+    closest = closest_on_grid(programme, answer.formula, budget)
+    if closest is None:
+        return rounded
+    as_short = int((closest > 0).sum()) <= int((rounded > 0).sum())
+    value = _value_on_grid(programme, closest)
+    return None if as_short or _value_on_grid(programme, rounded) > allowed(value, share) else rounded
+
+
+def _value_on_grid(programme: Programme, rounded: FloatArray) -> float:
+    return on_reached_basis(programme, rounded).value(rounded)
 
 
 def _ended(answer: Answer, budget: Budget) -> Ended:
@@ -140,13 +213,12 @@ def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
     return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
 
 
-def _on_grid(study: Study, programme: Programme, answer: Answer, budget: Budget) -> dict[StockKey, float]:
-    """Return the optimum on the grid; what is left of the seconds may go into it."""
-    amounts = answer.amounts
-    assert amounts is not None
+def _on_grid(study: Study, programme: Programme, answer: Answer, budget: Budget) -> FloatArray:
+    """Return the optimum on the grid, shape (n,); what is left of the seconds may go into it."""
+    amounts = answer.formula
     rounded = closest_on_grid(programme, amounts, budget, _elsewhere(programme, amounts, budget))
     if rounded is not None:
-        return in_grams(study, rounded)
+        return rounded
     exactly = without_off_grid(programme)
     if exactly is not None and not possible(exactly):
         raise NoFormula(conflict.explain(study, exactly))

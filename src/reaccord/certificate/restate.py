@@ -16,7 +16,7 @@ from reaccord.certificate.format import Limit, Numbers, Problem, Row
 from reaccord.certificate.number import exactly, fraction
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row as TargetRow
+from reaccord.domain.target import TargetRow
 from reaccord.findings import Findings
 from reaccord.study.load import study_from_tables
 

@@ -42,7 +42,9 @@ def fit(
         if certificate is not None:
             said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
-    data = fit_data(found) if said is None else {**fit_data(found), "certificate": said}
+        data = fit_data(found)  # here: what holds back is solved for
+    if said is not None:
+        data["certificate"] = said
     return Result(
         data,
         lambda width: fit_text(found, width) + ("" if said is None else written_text(said, width)),

@@ -87,12 +87,13 @@ class LimitSettings:
 
 @dataclass(frozen=True)
 class FitSettings:
-    """`[fit]`: what closeness means."""
+    """`[fit]`: what closeness means, and the part of it that may go into a shorter formula (`shorten`)."""
 
     measure: Measure = "squares"
     scale: Scale = "proportional"
     floor: float = 0.001
     foreign_floor: float = 0.05
+    shorten: float = 0.005
 
 
 @dataclass(frozen=True)

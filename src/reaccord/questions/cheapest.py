@@ -23,10 +23,10 @@ from reaccord.questions.epsilon_constraint import (
     Ceilings,
     Least,
     allowed,
-    decide,
     least_within,
     relative_gap,
 )
+from reaccord.solvers.decide import decide
 
 DEARER = (0.0, 1e-4, 3e-4, 1e-3, 3e-3, 1e-2, 3e-2)
 """Relative; how much dearer than the optimum rounding may become, tried in turn until the deviation is kept."""
@@ -132,7 +132,7 @@ def cheapest(study: Study, within: Within, budget: Budget | None = None) -> Chea
     """
     all_priced(study)
     deadline = (budget or Budget()).running()
-    closest = fit(study, deadline.rest())
+    closest = fit(study, deadline.rest(), shorten=False)
     ceilings = Ceilings(study, Cost())
     most = within.of(closest.judged.closeness.value)
     start = _start(study, closest, most, deadline)

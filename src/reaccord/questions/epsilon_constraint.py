@@ -16,16 +16,14 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
 from reaccord.programme import restate, state
 from reaccord.questions.axis import Axis
-from reaccord.solvers.choose import solve
+from reaccord.solvers.decide import decide
 
 SLACK = 1e-9
 """Relative; floating-point noise of a deviation."""
-FINE = 1e-7
-"""Relative gap at which a ceiling that decides nothing is given up."""
 INSIDE = 0.9
 """Of the gap asked for: how far below the best formula the closing ceiling is tried."""
 WIDE = 0.1
@@ -91,29 +89,9 @@ class Least:
     nodes: int
 
 
-class _Until:
-    """Ends a search as soon as it has decided whether a deviation is within reach."""
-
-    def __init__(self, allowed: float, budget: Budget) -> None:
-        self._allowed, self._budget, self._decided = allowed, budget, False
-
-    def stop(self) -> bool:
-        return self._decided or self._budget.stop()
-
-    def told(self, value: float, bound: float, nodes: int) -> None:
-        del nodes
-        self._decided = self._decided or value <= self._allowed or bound > self._allowed
-
-
 def allowed(within: float) -> float:
     """Return what counts as within a deviation: noise is let pass, and what counts as none."""
     return max(within * (1 + SLACK), NEARLY_ZERO)
-
-
-def decide(programme: Programme, most: float, budget: Budget, start: FloatArray | None = None) -> Answer:
-    """Return an answer whose value is at most `most` or whose bound is above it, if time allows."""
-    until = _Until(most, budget)
-    return solve(programme, Budget(FINE, budget.left(), until.stop, until.told, start))
 
 
 class Descent:

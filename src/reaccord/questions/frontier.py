@@ -115,7 +115,7 @@ def frontier(
     axis = axis_of(study, against)
     deadline = (budget or Budget()).running()
     ceilings = Ceilings(study, axis)
-    closest = fit(ceilings.unlimited, deadline.rest(), ceilings.free)
+    closest = fit(ceilings.unlimited, deadline.rest(), ceilings.free, shorten=False)
     with Pool(ceilings, deadline, workers) as pool:
         drawing = _Drawing(ceilings, deadline, closest, pool, (max(points, FEWEST), told))
         found, covered = drawing.counted() if axis.whole else drawing.continuous()

@@ -81,7 +81,7 @@ def fitted(ceilings: Ceilings, ceiling: float, budget: Budget) -> Fit | NoAnswer
     """Return the fit at a ceiling, or why there is none."""
     limited = ceilings.axis.at(ceilings.study, ceiling)
     try:
-        return fit(limited, budget, ceilings.stated(limited))
+        return fit(limited, budget, ceilings.stated(limited), shorten=False)
     except (NoAnswer, NoFormula) as none:
         return none
 

@@ -40,8 +40,9 @@ def key_data(key: LimitKey) -> Row:
     return {"kind": key.kind, "subject": list(key.subject)}
 
 
-def limit_rows(judged: Judgement) -> list[Row]:
-    """Return the limits and where the formula stands."""
+def limit_rows(judged: Judgement, holding: Mapping[LimitKey, bool] | None = None) -> list[Row]:
+    """Return the limits and where the formula stands; `holding`: whether each holds it back, where that is known."""
+    known = holding or {}
     return [
         {
             "label": s.label,
@@ -51,13 +52,16 @@ def limit_rows(judged: Judgement) -> list[Row]:
             "sense": s.sense,
             "unit": s.unit,
             "binding": s.binding,
+            "holds_back": known.get(s.key),
             "held": s.held,
         }
         for s in judged.limits
     ]
 
 
-def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) -> Row:
+def judgement_data(
+    study: Study, judged: Judgement, reasons: Mapping[str, str], holding: Mapping[LimitKey, bool] | None = None
+) -> Row:
     """Return what `fit` and `compare` have in common."""
     fit = study.settings.fit
     constituent, residual = judged.closeness.largest
@@ -75,7 +79,7 @@ def judgement_data(study: Study, judged: Judgement, reasons: Mapping[str, str]) 
             "largest": {"constituent": constituent, "residual": residual},
         },
         "residuals": residual_rows(judged, reasons),
-        "limits": limit_rows(judged),
+        "limits": limit_rows(judged, holding),
         **grounds(study),
     }
 
@@ -93,11 +97,12 @@ def target_row(study: Study) -> Row:
 
 def fit_data(fit: Fit) -> Row:
     """Return `fit`'s data."""
-    data = judgement_data(fit.study, fit.judged, fit.reasons)
+    data = judgement_data(fit.study, fit.judged, fit.reasons, fit.holding)
     data["deviation"] |= {
         "before_rounding": fit.judged_before.closeness.value,
         "bound": fit.bound,
         "gap": fit.gap,
+        "shortened": shortened_row(fit),
     }
     data["solver"] = {
         "name": fit.answer.solver,
@@ -106,6 +111,19 @@ def fit_data(fit: Fit) -> Row:
         "nodes": fit.answer.nodes,
     }
     return data
+
+
+def shortened_row(fit: Fit) -> Row | None:
+    """Return what the shorter formula gives up, before rounding; None where the closest is poured."""
+    if fit.shorter is None:
+        return None
+    closest = fit.judged_before
+    return {
+        "allowed": fit.study.settings.fit.shorten,
+        "value": fit.shorter.closeness.value,
+        "lines": len(fit.shorter.lines),
+        "closest": {"value": closest.closeness.value, "lines": len(closest.lines)},
+    }
 
 
 def about(study: Study) -> Row:

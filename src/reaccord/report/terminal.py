@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from reaccord.answer.judge import FormulaLine, Judgement
+from reaccord.answer.judge import Judgement, PouredLine
 from reaccord.answer.limits_held import LimitState
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.limits import Rule
 from reaccord.domain.study import Study
 from reaccord.report.data import cautions
@@ -21,7 +22,7 @@ from reaccord.report.layout import (
 )
 from reaccord.report.off_target import off_text
 from reaccord.report.quantities import NO_BALANCE, UNITS, decimals_of, in_unit, percent, told_apart
-from reaccord.report.verdict import deviation_text, unnamed, verdict_text
+from reaccord.report.verdict import deviation_text, shorter_text, unnamed, verdict_text
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
@@ -30,7 +31,11 @@ if TYPE_CHECKING:
 def fit_text(fit: Fit, width: int) -> str:
     """Return the answer of `fit` for people."""
     study = fit.study
-    parts = [headed(study.title, verdict_text(fit), width), *body(study, fit.judged, fit.reasons, width)]
+    parts = [
+        headed(study.title, verdict_text(fit), width),
+        *body(study, fit.judged, fit.reasons, width, holding=fit.holding),
+        paragraphs(shorter_text(fit), width),
+    ]
     return ended([*parts, *rules(study, width)], deviation_text(fit), width)
 
 
@@ -39,12 +44,22 @@ def ended(parts: Sequence[str], last: str, width: int) -> str:
     return "\n\n".join(filter(None, (*parts, paragraph(last, width)))) + "\n"
 
 
-def body(study: Study, judged: Judgement, reasons: Mapping[str, str], width: int, as_given: bool = False) -> list[str]:
-    """Return what to pour, what is off and why, where the limits stand, and what the target leaves open."""
+def body(
+    study: Study,
+    judged: Judgement,
+    reasons: Mapping[str, str],
+    width: int,
+    as_given: bool = False,
+    holding: Mapping[LimitKey, bool] | None = None,
+) -> list[str]:
+    """Return what to pour, what is off and why, where the limits stand, and what the target leaves open.
+
+    `holding` says of limits whether a closer formula lies beyond them; of the others nobody knows.
+    """
     return [
         _pour(judged, width, as_given),
         off_text(judged, reasons, study.settings.fit.measure, width),
-        _limits(judged.limits, width),
+        _limits(judged.limits, width, holding or {}),
         paragraphs(_rest(study, judged), width),
     ]
 
@@ -91,7 +106,7 @@ def _price(judged: Judgement) -> str:
     return f"{price}."
 
 
-def _poured(line: FormulaLine) -> str:
+def _poured(line: PouredLine) -> str:
     key = line.stock.key
     return key.material if key.strength == 1 else f"{key.material}, {key.strength * 100:.6g} % in {key.carrier}"
 
@@ -109,11 +124,11 @@ def _given(judged: Judgement) -> int:
     return max(decimals_of(line.grams) for line in judged.lines)
 
 
-def _limits(states: Iterable[LimitState], width: int) -> str:
+def _limits(states: Iterable[LimitState], width: int, holding: Mapping[LimitKey, bool]) -> str:
     found = list(states)
     if not found:
         return "No limits are set."
-    found.sort(key=lambda s: (s.held, not s.binding))
+    found.sort(key=lambda s: (s.held, not s.binding, not holding.get(s.key)))
     columns = (
         Column("Limit", wraps=True),
         Column("stands at", right=True),
@@ -123,9 +138,18 @@ def _limits(states: Iterable[LimitState], width: int) -> str:
     )
     shown = [(in_unit(s.value, s.unit), in_unit(s.limit, s.unit)) if s.held else _broken(s) for s in found]
     values, limits = (on_the_point(column) for column in zip(*shown, strict=True))
-    words = ["BROKEN" if not s.held else "holds it back" if s.binding else "" for s in found]
+    words = [_standing(s, holding) for s in found]
     labels, units = [s.label for s in found], [UNITS[s.unit] for s in found]
     return aligned(columns, list(zip(labels, values, limits, units, words, strict=True)), width)
+
+
+def _standing(state: LimitState, holding: Mapping[LimitKey, bool]) -> str:
+    """Say where a formula stands at a limit; that it holds back only where letting go is known to make it closer."""
+    if not state.held:
+        return "BROKEN"
+    if not state.binding:
+        return ""
+    return "holds it back" if holding.get(state.key) else "at its limit"
 
 
 def _broken(state: LimitState) -> tuple[str, str]:

@@ -68,19 +68,31 @@ def from_bottles(study: Study) -> str:
 
 def verdict_text(fit: Fit) -> str:
     """Return what is claimed of the answer, in a sentence."""
+    from reaccord.contract import gap_of  # brings numpy, which `compare` does without
+
     before = "before rounding " if _rounding_tells(fit) else ""
-    bottles, gap = from_bottles(fit.study), rough_percent(fit.gap)
+    poured = gap_of(fit.rounded_from.closeness.value, fit.bound)  # a shorter formula is less close than the closest
+    bottles, gap = from_bottles(fit.study), rough_percent(poured)
     if fit.answer.status == "proven":
-        closer = "nothing closer" if fit.gap <= BARELY else f"nothing that is more than {gap} closer"
+        closer = "nothing closer" if poured <= BARELY else f"nothing that is more than {gap} closer"
         return f"{standing(fit.judged)}; {before}{closer} can be poured {bottles}."
     claim = f"{before}nothing {bottles} can be more than {gap} closer"
     unknown = f"how much closer one {bottles} could be is not known yet"
-    return f"{standing(fit.judged)}; {FOUND[fit.ended]}, {claim if fit.gap < KNOWN else unknown}."
+    return f"{standing(fit.judged)}; {FOUND[fit.ended]}, {claim if poured < KNOWN else unknown}."
+
+
+def shorter_text(fit: Fit) -> list[str]:
+    """Say what the closest formula of all would need, where a shorter one is poured; both before rounding."""
+    if fit.shorter is None:
+        return []
+    lines, closest = counted(len(fit.judged_before.lines), "line"), fit.judged_before.closeness.value
+    closer = rough_percent(max(1 - closest / fit.shorter.closeness.value, 1e-6))
+    return [f"The closest of all needs {lines} and is {closer} closer."]
 
 
 def _rounding_tells(fit: Fit) -> bool:
     """Whether what is proven before rounding says little of the rounded formula."""
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    before, after = fit.rounded_from.closeness.value, fit.judged.closeness.value
     return abs(after - before) > BARELY * before + 1e-9
 
 
@@ -111,7 +123,7 @@ def _rounded(fit: Fit) -> str:
     """Say what rounding to the grid did; a deviation of nearly nothing has no percentage."""
     from reaccord.contract import NEARLY_ZERO
 
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
+    before, after = fit.rounded_from.closeness.value, fit.judged.closeness.value
     balance = fit.study.settings.balance
     if not any(line.stock.step_g for line in fit.judged.lines) or abs(after - before) <= UNSEEN * before:
         return ""

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
 from reaccord.solvers.highs import Told
-from reaccord.solvers.linear_model import UNIT, LinearModel, Outcome
+from reaccord.solvers.linear_model import UNIT, HighsRun, LinearModel
 from reaccord.solvers.switching import (
     BoolArray,
     Switches,
@@ -63,7 +63,7 @@ def solve(programme: Programme, budget: Budget | None = None) -> Answer:
     scaled = per_batch(programme)
     switches = switches_of(scaled)
     if hopeless(scaled, switches):
-        outcome, poured = Outcome(infeasible=True), None
+        outcome, poured = HighsRun(infeasible=True), None
     else:
         outcome, poured = _search(scaled, switches, budget)
     infeasible, bound = outcome.infeasible, outcome.bound
@@ -92,12 +92,12 @@ class _Poured:
         return float(self.deviations.sum()) * UNIT
 
 
-def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[Outcome, _Poured | None]:
+def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[HighsRun, _Poured | None]:
     """Return what HiGHS said last, and the best pattern whose amounts really hold."""
     known = _first(scaled, switches, budget) if len(switches.columns) else None
     if known is not None:
         switches = within(scaled, switches, known.value * (1 + ROOM))
-    model, outcome = LinearModel(scaled, switches), Outcome()
+    model, outcome = LinearModel(scaled, switches), HighsRun()
     progress, start = model.progress_of(budget.progress), None
     if known is not None:
         start = model.start(spread_out(scaled, known.kept, known.amounts), known.on, known.deviations)
@@ -108,7 +108,7 @@ def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[Outc
         if outcome.columns is None:
             break
         on = model.pattern(outcome.columns)
-        poured = _polished(scaled, switches, on)
+        poured = polished(scaled, switches, on)
         if poured is not None:
             better = known is None or poured.value <= known.value
             return outcome, poured if better else known
@@ -124,11 +124,11 @@ def _first(scaled: Programme, switches: Switches, budget: Budget) -> _Poured | N
     if budget.over():
         return None
     patterns = [first_formula(scaled, budget.rest(FIRST, start=budget.start)), budget.start]
-    poured = [_polished(scaled, switches, amounts > 0) for amounts in patterns if amounts is not None]
+    poured = [polished(scaled, switches, amounts > 0) for amounts in patterns if amounts is not None]
     return min((found for found in poured if found is not None), key=lambda found: found.value, default=None)
 
 
-def _polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:
+def polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:
     """Return the best amounts under a fixed pattern of on and off (n,); None if none hold."""
     fixed, none, kept = with_pattern(scaled, switches, on)
     if not len(kept):

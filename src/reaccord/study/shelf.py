@@ -181,9 +181,9 @@ def _made(
 
 def _too_fine(settings: Settings, source: Stock) -> bool:
     """Whether an amount is asked of a material that no number of its bottle's steps makes: 1.005 g to 0.01 g."""
-    step = exact(source.step_g) * exact(source.key.strength)
-    for amount in settings.limits.amounts if step else ():
+    for amount in settings.limits.amounts if source.step_g else ():
         if name_key(amount.material) == name_key(source.key.material):
+            step = exact(source.step_g) * exact(source.key.strength)
             least = amount.exactly_g if amount.exactly_g is not None else amount.at_least_g or 0.0
             most = amount.exactly_g if amount.exactly_g is not None else amount.at_most_g
             if most is not None and math.ceil(exact(least) / step) * step > exact(most):

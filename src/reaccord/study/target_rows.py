@@ -11,7 +11,7 @@ from reaccord.domain.lines import Reported
 from reaccord.domain.settings import FitSettings, Scale, Settings
 from reaccord.domain.settled import TargetEntry
 from reaccord.domain.stock import Stock
-from reaccord.domain.target import Row, Target
+from reaccord.domain.target import Target, TargetRow
 from reaccord.findings import Findings, Place
 from reaccord.study.target_entries import asked_for
 from reaccord.tables.doubts import doubtful_cell
@@ -99,7 +99,7 @@ def multiplied(target: Target, times: Mapping[str, float], fit: FitSettings) -> 
     return replace(target, rows=tuple(rows))
 
 
-def _times_share(row: Row, by: float, fit: FitSettings) -> Row:
+def _times_share(row: TargetRow, by: float, fit: FitSettings) -> TargetRow:
     """Return a row with its shares times `by`, its factor following the scale of the study."""
     if by == 1 or row.kind not in {"named", "open rest"}:
         return row
@@ -190,7 +190,9 @@ def _doubt_sum(sample: str, total: float, settings: Settings, doubts: _Doubts, f
         findings.warn("small-sum", f"{text}If these are grams or parts, write them as percent.", at)
 
 
-def _combine(entry: TargetEntry, divide: Mapping[str, float], whole: float, combine: str, fit: FitSettings) -> Row:
+def _combine(
+    entry: TargetEntry, divide: Mapping[str, float], whole: float, combine: str, fit: FitSettings
+) -> TargetRow:
     shares = {s: share for s in divide if (share := entry.shares.get(s)) is not None}
     low: float | None = None
     high: float | None = None
@@ -209,7 +211,7 @@ def _combine(entry: TargetEntry, divide: Mapping[str, float], whole: float, comb
         typical = _total(x.number / divide[s] for s, x in shares.items()) / len(shares)
     else:
         typical = ((low or 0.0) + (high or 0.0)) / 2
-    row = Row(entry.label, "named", entry.members, typical, typical, typical, 0.0)
+    row = TargetRow(entry.label, "named", entry.members, typical, typical, typical, 0.0)
     if low is not None and high is not None:
         row = replace(row, low=low, high=high)
     if row.share <= 0 or row.high <= 0:
@@ -228,7 +230,7 @@ def _whole_of(shares: Mapping[str, Reported], divide: Mapping[str, float]) -> fl
     return as_published / closed if closed > 0 else 0.0
 
 
-def _foreign(named: list[Row], shelf: frozenset[str], fit: FitSettings, close: bool) -> list[Row]:
+def _foreign(named: list[TargetRow], shelf: frozenset[str], fit: FitSettings, close: bool) -> list[TargetRow]:
     """Return a row of share 0 for each constituent that is on the shelf and in no named row.
 
     A row written as 0 or `nd` is such a row too and keeps its weight; with an open rest only those.
@@ -236,7 +238,7 @@ def _foreign(named: list[Row], shelf: frozenset[str], fit: FitSettings, close: b
     written = [row for row in named if row.kind == "foreign" and row.members & shelf]
     covered = frozenset().union(*(row.members for row in named))
     factor = scale_of(fit.scale, 0.0, fit.foreign_floor)
-    others = [Row(name, "foreign", frozenset({name}), 0.0, 0.0, 0.0, factor) for name in shelf - covered if close]
+    others = [TargetRow(name, "foreign", frozenset({name}), 0.0, 0.0, 0.0, factor) for name in shelf - covered if close]
     return sorted((*written, *others), key=lambda row: row.label)
 
 
@@ -245,18 +247,18 @@ UNDECLARED_ROW = "undeclared"
 
 
 def _open_rest(
-    named: list[Row], shelf: frozenset[str], fit: FitSettings, findings: Findings, place: Place
-) -> list[Row]:
+    named: list[TargetRow], shelf: frozenset[str], fit: FitSettings, findings: Findings, place: Place
+) -> list[TargetRow]:
     least = sum(row.low for row in named)
     if least > 1 + 1e-9:
         findings.error("over-100", f"the lows (or shares) add up to {least * 100:.5g} %, which is over 100 %.", place)
     high = max(0.0, 1.0 - least)
     members = shelf - frozenset().union(*(row.members for row in named))
     factor = scale_of(fit.scale, high, fit.foreign_floor)
-    return [Row(OPEN_REST, "open rest", members, high / 2, 0.0, high, factor)]
+    return [TargetRow(OPEN_REST, "open rest", members, high / 2, 0.0, high, factor)]
 
 
-def _undeclared(unaccounted: float, fit: FitSettings) -> Row:
+def _undeclared(unaccounted: float, fit: FitSettings) -> TargetRow:
     high = unaccounted / (1 - unaccounted) if unaccounted < 1 else 1.0
     factor = scale_of(fit.scale, high, fit.foreign_floor)
-    return Row(UNDECLARED_ROW, "undeclared", frozenset(), high / 2, 0.0, high, factor)
+    return TargetRow(UNDECLARED_ROW, "undeclared", frozenset(), high / 2, 0.0, high, factor)

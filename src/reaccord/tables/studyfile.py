@@ -105,6 +105,7 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
         "scale": _choice("how residuals are scaled", "equal", "proportional", "relative"),
         "floor": Key("share", "shares below this are scaled as this", above=0, least=1e-9, most=1),
         "foreign_floor": Key("share", "the same for what should not be there", above=0, least=1e-9, most=1),
+        "shorten": Key("share", "so much closeness may go into a shorter formula; 0 is off", least=0, most=1),
     },
 }
 
@@ -234,7 +235,8 @@ def _text(value: Any) -> str:
 
 def _number(value: Any, key: Key) -> float:
     sign = ""
-    if key.takes in {"share", "shares"}:
+    # a zero means the same with any sign
+    if key.takes in {"share", "shares"} and not (type(value) in {int, float} and value == 0):
         if isinstance(value, int | float) and not isinstance(value, bool):
             raise BadCell(f'a share needs its sign: write "{value} %", or ‰ or ppm, in quotes.')
         number, sign = cells.share(_text(value), sign_needed=True), " %"

@@ -17,6 +17,7 @@ from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.questions.axis import Cost
 from reaccord.questions.cheapest import Within, cheapest
+from reaccord.questions.epsilon_constraint import Ceilings
 from reaccord.questions.frontier import Frontier, frontier
 
 MANY = 1000
@@ -196,11 +197,10 @@ def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest
     begun: list[tuple[float, float]] = []
     plain = side_by_side.fitted
 
-    def noted(study: Study, axis: Any, ceiling: float, budget: Budget) -> Any:
+    def noted(ceilings: Ceilings, ceiling: float, budget: Budget) -> Any:
         assert budget.start is not None
-        quantity = axis.quantity(study, {s.key: float(x) for s, x in zip(study.stocks, budget.start, strict=False)})
-        begun.append((ceiling, quantity))
-        return plain(study, axis, ceiling, budget)
+        begun.append((ceiling, ceilings.quantity(budget.start)))
+        return plain(ceilings, ceiling, budget)
 
     monkeypatch.setattr(side_by_side, "fitted", noted)
     found = frontier(made())

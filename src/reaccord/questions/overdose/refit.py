@@ -11,7 +11,7 @@ from reaccord.answer.judge import Judgement, judge
 from reaccord.contract import Budget, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row
+from reaccord.domain.target import TargetRow
 from reaccord.findings import NoAnswer, NoFormula, UsageError
 from reaccord.programme import restate, state
 from reaccord.questions.overdose.series import (
@@ -95,7 +95,7 @@ def _poured(steps: Sequence[Step]) -> dict[StockKey, float]:
     return found
 
 
-def rows_of(study: Study, wanted: Wanted) -> tuple[Row, ...]:
+def rows_of(study: Study, wanted: Wanted) -> tuple[TargetRow, ...]:
     """Return the target's rows that are the constituent and nothing else."""
     touched = [row for row in study.target.rows if row.kind == "named" and row.members & wanted.members]
     if not touched:
@@ -112,7 +112,7 @@ def _sums(study: Study, wanted: Wanted) -> set[str]:
     return {known.name for known in study.constituents.values() if set(known.members) & wanted.members}
 
 
-def multiplied(study: Study, wanted: Wanted, rows: Sequence[Row], times: float) -> Multiplied:
+def multiplied(study: Study, wanted: Wanted, rows: Sequence[TargetRow], times: float) -> Multiplied:
     """Return the study with these rows at a multiple of their share, the others in their ratios."""
     before = sum(row.share for row in rows)
     after = times * before
@@ -123,7 +123,7 @@ def multiplied(study: Study, wanted: Wanted, rows: Sequence[Row], times: float) 
     return Multiplied(with_multiples(study, multiples))
 
 
-def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str, float]:
+def besides(base: Judgement, found: Judgement, rows: Sequence[TargetRow]) -> dict[str, float]:
     """Return the gram of each row, those multiplied aside, that there is more than the base's ratios give."""
     chosen = {row.label for row in rows}
     before, after = ({r.row.label: r.achieved for r in judged.residuals} for judged in (base, found))
@@ -135,7 +135,9 @@ def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str,
     return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
 
 
-def _solved(study: Study, programme: Programme, step: Step, rows: Sequence[Row], budget: Budget) -> tuple[Step, bool]:
+def _solved(
+    study: Study, programme: Programme, step: Step, rows: Sequence[TargetRow], budget: Budget
+) -> tuple[Step, bool]:
     try:
         found = fit(study, budget, programme)
     except (NoFormula, NoAnswer) as fault:

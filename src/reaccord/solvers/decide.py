@@ -1,0 +1,35 @@
+"""Whether a deviation is within reach: a search that ends as soon as it has decided."""
+
+from __future__ import annotations
+
+from reaccord.contract import Answer, Budget, FloatArray, Programme
+from reaccord.solvers.choose import solve
+
+FINE = 1e-7
+"""Relative gap at which a question that decides nothing is given up."""
+
+
+class _Until:
+    """Ends a search once a formula is `allowed` or the bound is above what is `worth` it."""
+
+    def __init__(self, allowed: float, worth: float, budget: Budget) -> None:
+        self._allowed, self._worth, self._budget, self._decided = allowed, worth, budget, False
+
+    def stop(self) -> bool:
+        return self._decided or self._budget.stop()
+
+    def told(self, value: float, bound: float, nodes: int) -> None:
+        del nodes
+        self._decided = self._decided or value <= self._allowed or bound > self._worth
+
+
+def decide(
+    programme: Programme,
+    most: float,
+    budget: Budget,
+    start: FloatArray | None = None,
+    worth: float | None = None,
+) -> Answer:
+    """Return an answer whose value is at most `most` or whose bound is above it (or `worth`), if time allows."""
+    until = _Until(most, most if worth is None else worth, budget)
+    return solve(programme, Budget(FINE, budget.left(), until.stop, until.told, start))
