@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-import sys
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -23,7 +23,7 @@ def screen(monkeypatch: pytest.MonkeyPatch) -> Terminal:
     terminal = Terminal()
     monkeypatch.setattr(progress, "PATIENCE", -1.0)
     monkeypatch.setattr(progress, "PAUSE", -1.0)
-    monkeypatch.setattr(sys, "stderr", terminal)
+    monkeypatch.setattr(progress, "sys", SimpleNamespace(stderr=terminal))
     return terminal
 
 
