@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
+from benchmarks.bands import bands
+from benchmarks.correlated import STRENGTHS as THREE_STRENGTHS
+from benchmarks.correlated import correlated
 from tests.random_programmes import COST_PER_KG_QUANTILE, diluted, realistic, stated, target
 from tests.random_programmes import bottles as shelf_of
 
@@ -13,6 +16,7 @@ from reaccord.contract import Programme
 SIZES = {
     "30x28": (30, 28),
     "60x60": (60, 60),
+    "100x150": (100, 150),
     "150x230": (150, 230),
     "400x1000": (400, 1000),
     "1000x3000": (1000, 3000),
@@ -54,10 +58,11 @@ def naturals(
     return stated(shelf, share, 10.0, unaccounted=0.02)
 
 
-FAMILIES: dict[str, Family] = {"realistic": realistic, "naturals": naturals}
+FAMILIES: dict[str, Family] = {"realistic": realistic, "naturals": naturals, "bands": bands, "correlated": correlated}
 
 
 def programme(family: str, size: str, kind: str, seed: int) -> Programme:
     """Return a programme; `kind` is `plain`, a number of lines, or `dilutions`."""
     lines = int(kind) if kind.isdigit() else None
-    return FAMILIES[family](*SIZES[size], seed, lines, STRENGTHS if kind == "dilutions" else ())
+    strengths = THREE_STRENGTHS if family == "correlated" else STRENGTHS
+    return FAMILIES[family](*SIZES[size], seed, lines, strengths if kind == "dilutions" else ())

@@ -19,10 +19,11 @@ import pandas as pd
 from reaccord.answer.fit import fit
 from reaccord.contract import FloatArray
 from reaccord.domain.stock import StockKey
+from reaccord.domain.study import Study
 from reaccord.questions.spread.draws import Trials, draw
 from reaccord.questions.spread.variation import Variation
 from reaccord.questions.spread.watched import Watched
-from reaccord.study.load import Study, load_study
+from reaccord.study.load import load_study
 
 EXAMPLE = Path(__file__).parents[1] / "examples" / "geranium" / "study.toml"
 

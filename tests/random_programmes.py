@@ -175,6 +175,18 @@ def small(seed: int) -> Programme:
     return _with_bands(rng, programme) if rng.random() < 0.5 else programme
 
 
+def banded(seed: int) -> Programme:
+    """Return a programme as `small` gives it, most of its rows bands: wide and narrow, from 0, undeclared mass too."""
+    programme = small(seed)
+    rng = np.random.default_rng((8, seed))
+    count = len(programme.rows)
+    opened = rng.random(count) < rng.choice([0.5, 0.8, 1.0])
+    lower = rng.choice([0.0, 1.0, 0.5, 0.9], count) * programme.low
+    upper = programme.high * rng.uniform(1.0, 2.5, count) + rng.choice([0.0, 0.02, 0.1], count)
+    low = np.where(opened, lower, programme.low)
+    return replace(programme, low=low, high=np.where(opened, np.minimum(upper, 1.0), programme.high))
+
+
 def _two_lots(
     strengths: tuple[tuple[tuple[int, ...], ...], ...],
 ) -> tuple[tuple[tuple[int, ...], ...], ...]:

@@ -13,7 +13,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
+from reaccord.study.load import study_from_frames
 
 CARRIER, CARRIER_BOTTLE = "dipropylene glycol", "Carrier"
 Row = dict[str, Any]
@@ -43,7 +44,7 @@ class Draft:
         return {name: pd.DataFrame(rows) for name, rows in self.tables.items()}
 
     def study(self) -> Study:
-        return Study.from_frames(self.text(), self.frames())
+        return study_from_frames(self.text(), self.frames())
 
     def shuffled(self, seed: int) -> Draft:
         """Return the same tables with rows, columns, sections and lists in another order."""
@@ -111,6 +112,8 @@ class _Drawing:
         if self.chance(0.5):
             strengths = ["10 %", "1 %"] if self.chance(0.5) else ["10 %"]
             self.settings["dilutions"] = {"strengths": strengths, "carrier": CARRIER}
+            if seed % 5 == 0:  # no draw of its own: the other studies stay what they were
+                self.settings["dilutions"]["most"] = 1
         self.limit_settings()
         self.settings["fit"] = {
             "measure": measure or str(self.rng.choice(["squares", "squares", "squares", "absolute", "worst"])),

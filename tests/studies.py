@@ -20,9 +20,10 @@ from typing import Any
 import pytest
 
 from reaccord.domain.stock import Stock
-from reaccord.domain.target import Row
+from reaccord.domain.study import Study
+from reaccord.domain.target import TargetRow
 from reaccord.findings import Finding, Findings, InvalidInput
-from reaccord.study.load import Study
+from reaccord.study.load import study_from_tables
 from reaccord.tables.read import read_tables
 from reaccord.tables.separated import parse_text
 from reaccord.tables.studyfile import parse_study
@@ -105,7 +106,7 @@ def study_of(files: Mapping[str, str]) -> Study:
     findings = Findings()
     settings = parse_study(files["study.toml"], "study.toml", findings)
     if settings is None:
-        return Study.from_tables(None, findings)
+        return study_from_tables(None, findings)
 
     def source(name: str) -> Any:
         from reaccord.domain.tables import InputFile
@@ -113,7 +114,7 @@ def study_of(files: Mapping[str, str]) -> Study:
         table = parse_text(files[name], name, ",", findings)
         return None if table is None else (table, InputFile(name, ""))
 
-    return Study.from_tables(read_tables(settings, source, findings), findings)
+    return study_from_tables(read_tables(settings, source, findings), findings)
 
 
 def errors_of(**tables: Any) -> tuple[Finding, ...]:
@@ -147,7 +148,7 @@ def stock(made: Study, material: str, **key: Any) -> Stock:
     return found[0]
 
 
-def row(made: Study, label: str) -> Row:
+def row(made: Study, label: str) -> TargetRow:
     """Return the one row of the target with this label."""
     found = [row for row in made.target.rows if row.label == label]
     assert len(found) == 1, [row.label for row in made.target.rows]

@@ -40,8 +40,9 @@ ONLY: dict[str, tuple[str, ...]] = {
     "contract": ("domain.limit_key",),
     "certificate.format": (),
     "certificate.maxima": ("certificate.format",),
-    "certificate.leaf": ("certificate.format", "certificate.maxima"),
-    "certificate.verify": ("certificate.format", "certificate.maxima", "certificate.leaf"),
+    "certificate.column": ("certificate.format",),
+    "certificate.leaf": ("certificate.format", "certificate.maxima", "certificate.column"),
+    "certificate.verify": ("certificate.format", "certificate.maxima", "certificate.column", "certificate.leaf"),
 }
 """Rooms that may import these rooms of ours and no others."""
 

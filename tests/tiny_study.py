@@ -7,7 +7,7 @@ from typing import Any
 
 from tests.random_studies import Draft
 
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 
 Row = dict[str, Any]
 RED: Row = {"material": "Red", "constituent": "red", "purity": "100", "price_per_kg": "10"}

@@ -13,11 +13,13 @@ TYPE_CHECKING = False  # that of `typing`, which takes half the time in which th
 if TYPE_CHECKING:
     from typing import Any
 
+    from reaccord.answer.as_cvxpy import as_cvxpy, judge_amounts
     from reaccord.answer.fit import Fit, fit
     from reaccord.answer.judge import Judgement, judge
     from reaccord.contract import Budget
+    from reaccord.domain.study import Study
     from reaccord.findings import Finding, InvalidInput, NoAnswer, NoFormula, ReaccordError
-    from reaccord.study.load import Study, load_study
+    from reaccord.study.load import load_study, study_from_frames
 
 __all__ = [
     "Budget",
@@ -29,9 +31,12 @@ __all__ = [
     "NoFormula",
     "ReaccordError",
     "Study",
+    "as_cvxpy",
     "fit",
     "judge",
+    "judge_amounts",
     "load_study",
+    "study_from_frames",
 ]
 __version__ = "0.1.0"
 
@@ -44,10 +49,13 @@ _ROOMS = {
     "NoAnswer": "findings",
     "NoFormula": "findings",
     "ReaccordError": "findings",
-    "Study": "study.load",
+    "Study": "domain.study",
+    "as_cvxpy": "answer.as_cvxpy",
     "fit": "answer.fit",
     "judge": "answer.judge",
+    "judge_amounts": "answer.as_cvxpy",
     "load_study": "study.load",
+    "study_from_frames": "study.load",
 }
 
 

@@ -132,6 +132,33 @@ class Programme:
                 return math.inf
         return max(worst, 0.0)
 
+    def only(self, kept: NDArray[np.intp]) -> Programme:
+        """Return the programme of these columns (sorted) alone; limits that cannot bind there are left out."""
+        place = {int(old): new for new, old in enumerate(kept)}
+        strengths = []
+        for material in self.strengths:
+            left = [tuple(place[i] for i in columns if i in place) for columns in material]
+            left = [columns for columns in left if columns]
+            if len(left) > 1:
+                strengths.append(tuple(left))
+        limits = [replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in self.limits]
+        return replace(
+            self,
+            columns=tuple(self.columns[i] for i in kept),
+            content=self.content[:, kept],
+            basis=self.basis[kept],
+            minimum=self.minimum[kept],
+            maximum=self.maximum[kept],
+            limits=tuple(row for row in limits if row.most < 0 or (row.amounts > 0).any() or row.used.any()),
+            strengths=tuple(strengths),
+            step=self.step[kept],
+            made=tuple(
+                Made(place[made.stock], place[made.column], made.least_g)
+                for made in self.made
+                if made.stock in place and made.column in place
+            ),
+        )
+
 
 def deviation_of(measure: Measure, scaled: FloatArray) -> FloatArray:
     """Return the deviation of scaled residuals, shape (K, ...), along their first axis."""
@@ -146,8 +173,8 @@ class Budget:
     """How hard to try: relative gap to stop at, seconds, two calls from outside, and what to begin from.
 
     `stop()` is asked often and ends the search when true (an interrupt); it stays true then. `progress(value, bound,
-    nodes)` is told now and then. `start` (n,) is a formula of a programme much like this one: what it pours is tried
-    first, and it need not hold these limits.
+    nodes)` is told now and then, and before it `found(amounts)`, (n,), by a search that knows them. `start` (n,) is a
+    formula of a programme much like this one: what it pours is tried first, and it need not hold these limits.
 
     The seconds count from `running()`, which whatever is given a budget calls; the budget itself can be given again.
     """
@@ -158,6 +185,7 @@ class Budget:
     progress: Callable[[float, float, int], None] | None = None
     start: FloatArray | None = None
     begun: float | None = None
+    found: Callable[[FloatArray], None] | None = None
 
     def running(self) -> Budget:
         """Return the budget with its clock running."""
@@ -202,6 +230,12 @@ class Answer:
     version: str
     seconds: float
     nodes: int
+
+    @property
+    def formula(self) -> FloatArray:
+        """The amounts (n,) where there are any."""
+        assert self.amounts is not None
+        return self.amounts
 
 
 NEARLY_ZERO = 1e-9

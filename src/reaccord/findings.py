@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
 Severity = Literal["error", "warning"]
-_OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted"}
+_OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted", "number-name"}
 """Codes of findings that say the same of many cells, each with what stands in it."""
 _REPEATED = re.compile(r'^"[^"]*"')
 _SHOWN = 6
@@ -44,12 +44,13 @@ class Place:
 
 @dataclass(frozen=True)
 class Finding:
-    """One doubt: what is wrong, where, and what to do about it (both in `message`)."""
+    """One doubt: what is wrong, where, and what to do about it (both in `message`); `cells` says of how many cells."""
 
     severity: Severity
     code: str
     message: str
     place: Place = field(default_factory=Place)
+    cells: int = 1
 
     def __str__(self) -> str:
         where = str(self.place)
@@ -97,7 +98,7 @@ class Findings:
             counts[key] = (first, count + 1)
         for (_, _, sentence), (first, count) in counts.items():
             more = f" (so too in {count - 1} more row{'s' if count > 2 else ''})" if count > 1 else ""
-            self.warn(code, f"{sentence}{more}.", first)
+            self._add(Finding("warning", code, f"{sentence}{more}.", first, count))
 
     def extend(self, findings: Iterable[Finding]) -> None:
         """Take over findings made elsewhere."""
@@ -108,8 +109,8 @@ class Findings:
         place = finding.place
         here = (place, Place(place.file, place.row))  # the cell, its whole row
         cell_in_error = place.row is not None and not self._in_error.isdisjoint(here)
-        if finding.code == "blank" and cell_in_error:
-            return  # a cell that could not be read is not also blank
+        if finding.code in {"blank", "number-name"} and cell_in_error:
+            return  # a cell that could not be read is not also blank, one cut at a comma no number
         self._found.setdefault(finding)
         if finding.severity == "error":
             self._in_error.add(place)
@@ -158,11 +159,14 @@ def _counted(same: list[Finding]) -> Finding:
     rows = [str(finding.place.row) for finding in same[1:]]
     more = f" and {len(rows) - _SHOWN} more" if len(rows) > _SHOWN else ""
     text = f"{same[0].message} So too in row{'s' * (len(rows) > 1)} {', '.join(rows[:_SHOWN])}{more}."
-    return replace(same[0], message=text)
+    return replace(same[0], message=text, cells=sum(finding.cells for finding in same))
 
 
 class ReaccordError(Exception):
-    """Base of every error raised on purpose; `exit_code` and `status` are what the command line gives."""
+    """Base of every error raised on purpose; `exit_code` and `status` are what the command line gives.
+
+    `study` is the one that was worked on, blank where that is not known.
+    """
 
     exit_code: ClassVar[int] = 1
     status: ClassVar[str] = "failed"
@@ -172,6 +176,7 @@ class ReaccordError(Exception):
         super().__init__(message)
         self.errors: tuple[Finding, ...] = (Finding("error", self.code, message),)
         self.warnings: tuple[Finding, ...] = ()
+        self.study = ""
 
 
 class UsageError(ReaccordError):

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from reaccord.contract import FloatArray, LimitRow, Made, Programme
-from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.limit_key import LimitKey, LimitKind
+from reaccord.domain.limits import Member
 from reaccord.domain.stock import Recipe, Stock, StockKey
 from reaccord.domain.study import Study
 
@@ -27,26 +29,67 @@ def state(study: Study) -> Programme:
     Columns are the study's stocks in their order, then one helper column (grams made) for each dilution
     whose bottle or carrier could run out.
     """
-    stocks, ground = study.stocks, ground_of(study)
-    making = ground.making
+    ground = ground_of(study)
+    return _stated(study, ground, tuple(row for limit in LIMITS for row in limit(study, ground)))
+
+
+def restate(before: Programme, was: Study, now: Study) -> Programme:
+    """State a study that differs a little from the one before: `state(now)`, where `before` is `state(was)`.
+
+    What is the same in both is taken over; stocks are the same where they are the same objects (`study.changed`).
+    """
+    same_stocks = was.stocks is now.stocks and was.set_aside is now.set_aside
+    same_rows = [(row.kind, row.members) for row in was.target.rows] == [(x.kind, x.members) for x in now.target.rows]
+    same_ground = same_stocks and same_rows and _ground_reads(was) == _ground_reads(now)
+    if same_ground:
+        recipes = ((made.stock, now.stocks[made.stock].recipe) for made in before.made)
+        ground = Ground(before.content, before.basis, {i: recipe for i, recipe in recipes if recipe is not None})
+    else:
+        ground = ground_of(now, (before, was) if same_rows else None)
+    limits: list[LimitRow] = []
+    for limit, (kinds, reads) in LIMITS.items():
+        if same_ground and reads(was) == reads(now):
+            limits += [row for row in before.limits if row.key.kind in kinds]
+        else:
+            limits += limit(now, ground)
+    if same_ground:
+        return replace(before, limits=tuple(limits), **_settings_and_rows(now))
+    return _stated(now, ground, tuple(limits))
+
+
+def _ground_reads(study: Study) -> object:
+    """Return what the ground depends on besides stocks and the rows' members."""
+    return study.target.rest, study.settings.batch.accord_g
+
+
+def _stated(study: Study, ground: Ground, limits: tuple[LimitRow, ...]) -> Programme:
+    stocks, making = study.stocks, ground.making
     most = [min(s.maximum_g, s.recipe.needed_g) if s.recipe else s.maximum_g for s in stocks]
     return Programme(
         columns=(*(stock.label for stock in stocks), *(f"made: {stocks[i].label}" for i in making)),
-        rows=tuple(row.label for row in study.target.rows),
         content=ground.content,
-        low=np.array([row.low for row in study.target.rows]),
-        high=np.array([row.high for row in study.target.rows]),
-        factor=np.array([row.factor for row in study.target.rows]),
         basis=ground.basis,
-        batch_g=study.settings.batch.accord_g,
         minimum=np.array([*(stock.minimum_g for stock in stocks), *(0.0 for _ in making)]),
         maximum=np.array([*most, *(math.inf for _ in making)]),
-        limits=tuple(row for limit in LIMITS for row in limit(study, ground)),
+        limits=limits,
         strengths=_strengths(stocks),
-        measure=study.settings.fit.measure,
         step=np.array([*(stock.step_g for stock in stocks), *(0.0 for _ in making)]),
         made=tuple(Made(i, column, recipe.least_g) for column, (i, recipe) in enumerate(making.items(), len(stocks))),
+        **_settings_and_rows(study),
     )
+
+
+def _settings_and_rows(study: Study) -> dict[str, Any]:
+    """Return the parts of a programme that cost nothing to state."""
+    rows = study.target.rows
+    return {
+        "rows": tuple(row.label for row in rows),
+        "low": np.array([row.low for row in rows]),
+        "high": np.array([row.high for row in rows]),
+        "factor": np.array([row.factor for row in rows]),
+        "batch_g": study.settings.batch.accord_g,
+        "measure": study.settings.fit.measure,
+    }
 
 
 @dataclass(frozen=True)
@@ -60,6 +103,7 @@ class Ground:
     content: FloatArray
     basis: FloatArray
     making: Mapping[int, Recipe]
+    _high: dict[str, FloatArray] = field(default_factory=dict)
 
     def over(self, study: Study, value: Callable[[Stock], float]) -> FloatArray:
         """Return a row of coefficients (n,), one a stock, 0 for helper columns."""
@@ -67,30 +111,44 @@ class Ground:
         row[: len(study.stocks)] = [value(stock) for stock in study.stocks]
         return row
 
+    def held(self, study: Study, member: Member) -> FloatArray:
+        """Return what a rule restricts (n,), gram per gram, contents at their high end (`Member.held`)."""
+        if member.material:
+            return self.over(study, lambda s: s.content.materials.get(member.material, 0.0))
+        total = np.zeros(len(self.basis))
+        for name in sorted(member.constituents):
+            if name not in self._high:
+                self._high[name] = self.over(study, lambda s, name=name: s.content.high.get(name, 0.0))  # type: ignore[misc]
+            total += self._high[name]
+        return total
 
-def ground_of(study: Study) -> Ground:
-    """Return contents, basis and helper columns of a study."""
-    content = _content(study)
+
+def ground_of(study: Study, known: tuple[Programme, Study] | None = None) -> Ground:
+    """Return contents, basis and helper columns of a study; `known` is one with the same rows, and its programme."""
+    content = _content(study, known)
     basis = _basis(study, content)
     making = _making(study, basis)
     none = np.zeros((len(content), len(making)))
     return Ground(np.hstack([content, none]), np.append(basis, np.zeros(len(making))), making)
 
 
-def _content(study: Study) -> FloatArray:
+def _content(study: Study, known: tuple[Programme, Study] | None) -> FloatArray:
     """Return gram of each row's constituents per gram of stock; (K, stocks)."""
     rows_of: dict[str, list[int]] = {}
     for k, row in enumerate(study.target.rows):
         for name in row.members:
             rows_of.setdefault(name, []).append(k)
+    undeclared = [k for k, row in enumerate(study.target.rows) if row.kind == "undeclared"]
+    before = {id(stock.content): i for i, stock in enumerate(known[1].stocks)} if known else {}
     found = np.zeros((len(study.target.rows), len(study.stocks)))
     for i, stock in enumerate(study.stocks):
+        if known and id(stock.content) in before:
+            found[:, i] = known[0].content[:, before[id(stock.content)]]
+            continue
         for name, gram in sorted(stock.content.typical.items()):  # sums in one order, whatever that of the tables
             for k in rows_of.get(name, ()):
                 found[k, i] += gram
-    for k, row in enumerate(study.target.rows):
-        if row.kind == "undeclared":
-            found[k] = [stock.content.undeclared for stock in study.stocks]
+        found[undeclared, i] = stock.content.undeclared
     return found
 
 
@@ -173,12 +231,11 @@ def restricted(study: Study, ground: Ground) -> Iterator[LimitRow]:
     """dosage * sum_terms c q_member <= most * sum basis_i x_i; contents at their high end."""
     dosage = study.settings.limits.dosage or 0.0
     for key, label, terms, most, unit in study.claims():
-        amounts = ground.over(
-            study,
-            lambda s, terms=terms: dosage * sum(c * member.held(s.content) for c, member in terms),  # type: ignore[misc]
-        )
+        held = np.zeros(len(ground.basis))
+        for coefficient, member in terms:
+            held += coefficient * ground.held(study, member)
         what = f"{most:g} of the ratio" if unit == "ratio" else f"{most * 100:.4g} % in the product"
-        yield _row(key, label, f"{label} at most {what}", amounts - most * ground.basis, 0.0)
+        yield _row(key, label, f"{label} at most {what}", dosage * held - most * ground.basis, 0.0)
 
 
 def named_amounts(study: Study, ground: Ground) -> Iterator[LimitRow]:
@@ -239,14 +296,14 @@ def on_hand(study: Study, ground: Ground) -> Iterator[LimitRow]:
     """Grams made M_i >= x_i and M_i >= least_i z_i; sum share_i M_i + x_bottle <= on hand; carriers likewise."""
     stocks, bottles = study.stocks, _bottles(study)
     short = _could_run_short(study, ground.basis[: len(stocks)])
-    n = len(ground.basis)
-    taken: dict[StockKey, FloatArray] = {}
+    n, place = len(ground.basis), {stock.key: i for i, stock in enumerate(stocks)}
+    none, taken = np.zeros(n), dict[StockKey, FloatArray]()
     for column, (i, recipe) in enumerate(ground.making.items(), start=len(stocks)):
         key, label = LimitKey("made", stocks[i].key.subject), f"grams made of {stocks[i].label}"
         poured, least, used = np.zeros(n), np.zeros(n), np.zeros(n)
         poured[i], poured[column] = 1.0, -1.0
         least[column], used[i] = -1.0, recipe.least_g
-        yield _row(key, label, label, poured, 0.0)
+        yield LimitRow(key, label, label, poured, none, 0.0)
         yield LimitRow(key, label, label, least, used, 0.0)
         if recipe.source in short:
             taken.setdefault(recipe.source, np.zeros(n))[column] = recipe.source_share
@@ -254,20 +311,28 @@ def on_hand(study: Study, ground: Ground) -> Iterator[LimitRow]:
             taken.setdefault(recipe.carrier, np.zeros(n))[column] = 1 - recipe.source_share
     for bottle_key, row in taken.items():
         bottle = bottles[bottle_key]
-        row[: len(stocks)] += [float(stock.key == bottle_key) for stock in stocks]
+        if bottle_key in place:
+            row[place[bottle_key]] += 1.0
         sentence = f"{bottle.label}: {bottle.maximum_g:g} g on hand, with all dilutions made"
         key = LimitKey("on hand", bottle_key.subject)
         yield _row(key, f"{bottle.label}: on hand", sentence, row, bottle.maximum_g)
 
 
-LIMITS: tuple[Callable[[Study, Ground], Iterator[LimitRow]], ...] = (
-    cost,
-    lines,
-    dilutions,
-    carrier,
-    undeclared,
-    restricted,
-    named_amounts,
-    on_hand,
-)
+class StatedFrom(NamedTuple):
+    """The kinds of rows that a limit gives, and what of a study they depend on besides the ground and its stocks."""
+
+    kinds: tuple[LimitKind, ...]
+    reads: Callable[[Study], object]
+
+
+LIMITS: dict[Callable[[Study, Ground], Iterator[LimitRow]], StatedFrom] = {
+    cost: StatedFrom(("cost",), lambda study: study.settings.limits.cost_per_kg),
+    lines: StatedFrom(("lines",), lambda study: study.settings.limits.lines),
+    dilutions: StatedFrom(("dilutions",), lambda study: study.settings.dilutions and study.settings.dilutions.most),
+    carrier: StatedFrom(("carrier",), lambda study: study.settings.batch.carrier_max_g),
+    undeclared: StatedFrom(("undeclared",), lambda study: study.settings.limits.undeclared),
+    restricted: StatedFrom(("restricted",), lambda study: (study.settings.limits.dosage, study.rules)),
+    named_amounts: StatedFrom(("amount at least", "amount at most"), lambda study: study.amounts),
+    on_hand: StatedFrom(("made", "on hand"), lambda study: None),
+}
 """Every limit that is a row; bottles' own masses and one strength made of each material are in the arrays."""

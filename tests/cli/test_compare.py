@@ -34,7 +34,7 @@ def test_several_are_judged_each_as_by_itself(tmp_path: Path) -> None:
     assert (line["title"], line["inputs"], line["exit_code"]) == (data["title"], data["inputs"], 4)
     told = reaccord("compare", STUDY, FORMULA, weak)
     assert told.code == 4
-    assert "Of 2 formulas 1 holds every limit, closest formula_2025: 13.6 %" in told.out
+    assert "of 2 formulas 1 holds every limit, closest formula_2025: 14.4 %" in told.out
     assert "warning: weak.csv: breaks Geraniol: " in told.err
 
 

@@ -176,9 +176,9 @@ run()
 
 @pytest.mark.parametrize("words", [f"check {STUDY} --output json", "--help", "--version", f"check {STUDY} 2>&1"])
 def test_a_reader_who_goes_early_is_no_fault(words: str) -> None:
-    for reader in ("true", "head -1"):
-        ended = in_a_shell(f'reaccord {words} | {reader}; exit "${{PIPESTATUS[0]}}"')
-        assert (ended.returncode, re.sub(r"^warning: .*\n", "", ended.stderr)) == (0, "")
+    reader = "head -1" if "2>&1" in words else "true"
+    ended = in_a_shell(f'reaccord {words} | {reader}; exit "${{PIPESTATUS[0]}}"')
+    assert (ended.returncode, re.sub(r"^warning: .*\n", "", ended.stderr)) == (0, "")
 
 
 def test_no_words_show_the_help_once() -> None:

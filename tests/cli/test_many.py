@@ -18,15 +18,8 @@ from pathlib import Path
 
 import pytest
 from tests.cli.large import write_large
-from tests.cli.process import GENEROUS, environment, reaccord, run_python
+from tests.cli.process import GENEROUS, environment, reaccord
 from tests.unit.questions.many_helpers import BAD, IMPOSSIBLE, lines_of, several, study
-
-NO_DASK = """
-import sys
-sys.modules["distributed"] = None
-from reaccord.cli.main import run
-run()
-"""
 
 
 def alive(process: int) -> bool:
@@ -110,12 +103,13 @@ def test_2_for_words_it_cannot_take(words: tuple[str, ...], sentence: str, tmp_p
     assert {path.name: path.read_bytes() for path in folder.iterdir() if path.name in before} == before
 
 
-def test_without_dask(tmp_path: Path) -> None:
+def test_without_dask(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "distributed", None)
     path = study(tmp_path, "s")
-    ended = run_python("-c", NO_DASK, "many", path, "--scheduler", "tcp://127.0.0.1:1")
+    ended = reaccord("many", path, "--scheduler", "tcp://127.0.0.1:1")
     assert (ended.code, ended.out) == (2, "")
     assert "pip install 'reaccord[cluster]'" in ended.err
-    assert run_python("-c", NO_DASK, "many", path).code == 0, "and nobody else needs it"
+    assert reaccord("many", path).code == 0, "and nobody else needs it"
 
 
 def started(out: Path, paths: list[Path], *words: str) -> subprocess.Popen[bytes]:

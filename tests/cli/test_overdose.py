@@ -70,7 +70,7 @@ def test_refit_solves_again() -> None:
         (("--of", "rose oxide", "--times", "half"), "--times takes numbers"),
         (("--of", "rose oxide", "--times", "2", "--mode", "drop"), "--mode takes spike or refit"),
         (("--of", "rose oxide", "--times", "2", "--vial-g", "0"), "--vial-g must be above 0"),
-        (("--of", "rose oxide", "--times", "2", "--vial-g", "3,5"), "Decimal commas"),
+        (("--of", "rose oxide", "--times", "2", "--vial-g", "much"), "is not a number"),
         (("--of", "rose oxide", "--times", "2", "--vial-g", "1", "--mode", "refit"), "--vial-g is for spikes"),
         (("--of", "rose oxide"), "--times"),
     ],

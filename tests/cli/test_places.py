@@ -90,7 +90,7 @@ def test_devices_are_written_to_as_they_are(tmp_path: Path) -> None:
     ended = in_a_shell(
         f"reaccord check {STUDY} --quiet --out >(cat > copied) > printed; wait; sleep 0.2; head -1 copied", tmp_path
     )
-    assert (ended.returncode, ended.stdout) == (0, "Garden geranium, lot G7 (2026-11-25)\n")
+    assert (ended.returncode, ended.stdout) == (0, "Garden geranium, lot G7 (2026-11-25): 1 warning, no errors.\n")
     assert (tmp_path / "printed").read_text(encoding="utf-8") == (tmp_path / "copied").read_text(encoding="utf-8")
     if Path("/dev/full").exists():
         ended = reaccord("check", STUDY, "--quiet", "--out", "/dev/full")

@@ -14,9 +14,9 @@ from reaccord.answer.judge import judge
 from reaccord.answer.rounding import on_reached_basis
 from reaccord.contract import FloatArray
 from reaccord.domain.stock import StockKey
+from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.programme import state
-from reaccord.study.load import Study
 
 
 def columns(study: Study, amounts: Mapping[StockKey, float]) -> FloatArray:

@@ -12,11 +12,11 @@ from tests.random_studies import draw
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Budget
+from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
 from reaccord.questions.spread.spread import Spread, spread
 from reaccord.questions.spread.variation import Variation
 from reaccord.questions.spread.watched import Watched
-from reaccord.study.load import Study
 
 GAP = 1e-6
 """Finer than what variation does to the deviation: else the gap would be what is compared."""

@@ -11,7 +11,7 @@ import pytest
 
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
-from reaccord.study.load import Study
+from reaccord.study.load import study_from_frames
 
 SETTINGS = """
 [target]
@@ -29,7 +29,7 @@ EUGENOL = 1000 * (164.204 / 158.24) / (-61.3 + 88.8 * 10 + 18.7 * 12 - 41.3 * 2 
 def test_area_percent_becomes_mass_and_keeps_its_sum() -> None:
     assert pytest.approx(0.765, abs=5e-4) == LIMONENE
     assert pytest.approx(0.947, abs=5e-4) == EUGENOL
-    study = Study.from_frames(
+    study = study_from_frames(
         SETTINGS,
         {
             "target.csv": pd.DataFrame({"constituent": ["limonene", "eugenol"], "A": ["60", "36"]}),

@@ -79,7 +79,7 @@ def _of_amounts(judged):
     return [state for state in judged.limits if "whole steps" not in state.label]
 
 
-@pytest.mark.parametrize("part", drawn(SOLVABLE[8:16], SOLVABLE[:8] + SOLVABLE[16:]), ids=["eight", "all others"])
+@pytest.mark.parametrize("part", drawn(SOLVABLE[8:13], SOLVABLE[:8] + SOLVABLE[13:]), ids=["five", "all others"])
 def test_no_formula_is_cheaper(part: list[int]) -> None:
     came = Counter(map(check, part))
     assert came["agreed"] >= 0.85 * len(part)

@@ -13,7 +13,7 @@ import clarabel
 import numpy as np
 import pytest
 from scipy import sparse
-from tests.random_programmes import small
+from tests.random_programmes import banded, small
 from tests.seeds import seeds
 
 from reaccord.contract import Budget, FloatArray, Programme
@@ -100,7 +100,15 @@ def brute_force(programme: Programme) -> float:
 
 @seeds(0, 20, 60)
 def test_same_optimum_as_every_choice_of_columns(seed: int) -> None:
-    programme = small(seed)
+    same_optimum(small(seed))
+
+
+@seeds(600, 615, 720)
+def test_same_optimum_with_bands(seed: int) -> None:
+    same_optimum(banded(seed))
+
+
+def same_optimum(programme: Programme) -> None:
     least = brute_force(programme)
     answer = solve(programme, Budget(gap=GAP))
     if math.isinf(least):

@@ -19,7 +19,7 @@ from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
-from reaccord.study.load import Study
+from reaccord.study.load import study_from_frames
 
 SETTINGS = """
 [target]
@@ -59,7 +59,7 @@ def test_same_optimum_as_nnls(seed: int, scale: str) -> None:
     target = np.round(rng.dirichlet(np.ones(named)) * 99, 3) + 1e-3
     target[0] += 100 - target.sum()
     names = [f"constituent {k:02d}" for k in range(constituents)]
-    study = Study.from_frames(
+    study = study_from_frames(
         SETTINGS.format(scale=scale),
         {
             "target.csv": pd.DataFrame({"constituent": names[:named], "S": [f"{p:.3f}" for p in target]}),

@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from reaccord.answer.fit import fit
-from reaccord.study.load import Study
+from reaccord.study.load import study_from_frames
 
 # fmt: off
 OILS = {
@@ -89,7 +89,7 @@ def blended() -> dict[str, float]:
 def test_the_blend_is_found_again(scale: str, step: float) -> None:
     target = blended()
     singles = [{"material": f"{name} pure", "constituent": name, "purity": "99"} for name in SINGLES]
-    study = Study.from_frames(
+    study = study_from_frames(
         SETTINGS.format(step=step, scale=scale),
         {
             "target.csv": pd.DataFrame({"constituent": target.keys(), "blend": [f"{p:.6g}" for p in target.values()]}),

@@ -23,7 +23,7 @@ from tests.studies import row, study
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Budget
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 
 LEMON = {
     "2-thujene": "0.5 nd nd",

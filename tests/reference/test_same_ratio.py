@@ -14,7 +14,7 @@ from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
-from reaccord.study.load import Study
+from reaccord.study.load import study_from_frames
 
 SETTINGS = """
 [target]
@@ -38,7 +38,7 @@ def test_ratios_are_kept_whatever_is_missing(seed: int) -> None:
     on_shelf[int(rng.integers(count))] = True
     names = [f"constituent {k:02d}" for k in range(count)]
     bottles = [{"material": f"Bottle {n}", "constituent": n, "purity": "100"} for n, on in zip(names, on_shelf) if on]  # noqa: B905
-    study = Study.from_frames(
+    study = study_from_frames(
         SETTINGS.format(batch=float(rng.choice([1.0, 10.0, 5000.0]))),
         {
             "target.csv": pd.DataFrame({"constituent": names, "analysis": [repr(float(p)) for p in percent]}),

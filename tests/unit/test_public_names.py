@@ -66,7 +66,7 @@ def test_every_public_name_can_be_imported_and_nothing_else_is_promised() -> Non
 def test_frames_give_the_same_study_and_the_same_answer_as_the_files() -> None:
     text = (GERANIUM / "study.toml").read_text(encoding="utf-8")
     by_files = reaccord.load_study(GERANIUM / "study.toml")
-    by_frames = reaccord.Study.from_frames(text, geranium_frames())
+    by_frames = reaccord.study_from_frames(text, geranium_frames())
     for part in ("title", "date", "target", "stocks", "rules", "amounts", "carriers", "constituents", "set_aside"):
         assert getattr(by_frames, part) == getattr(by_files, part), part
     assert by_frames.settings == replace(by_files.settings, file=by_frames.settings.file)
@@ -113,35 +113,35 @@ def test_a_fit_gives_frames() -> None:
     ids=lambda value: type(value).__name__,
 )
 def test_dates_of_every_kind(opened: Any) -> None:
-    made = reaccord.Study.from_frames(SETTINGS, small_frames(opened=[opened, None], keeps_months=[36, np.nan]))
+    made = reaccord.study_from_frames(SETTINGS, small_frames(opened=[opened, None], keeps_months=[36, np.nan]))
     assert [line.opened for line in made.tables.bottles] == [datetime.date(2026, 1, 2), None]
     assert [line.keeps_months for line in made.tables.bottles] == [36, None]
 
 
 @pytest.mark.parametrize("solid", [[True, False], [np.True_, np.False_], ["yes", "no"], ["yes", None], [True, pd.NA]])
 def test_truth_values_of_every_kind(solid: list[Any]) -> None:
-    made = reaccord.Study.from_frames(SETTINGS, small_frames(solid=solid))
+    made = reaccord.study_from_frames(SETTINGS, small_frames(solid=solid))
     assert [bool(line.solid) for line in made.tables.bottles] == [True, False]
 
 
 @pytest.mark.parametrize("blank", [None, np.nan, pd.NA, pd.NaT, "", "  "], ids=repr)
 def test_every_missing_value_is_a_blank(blank: Any) -> None:
-    made = reaccord.Study.from_frames(SETTINGS, small_frames(stock_g=[blank, 5], price_per_kg=[12.5, blank]))
+    made = reaccord.study_from_frames(SETTINGS, small_frames(stock_g=[blank, 5], price_per_kg=[12.5, blank]))
     assert [line.stock_g for line in made.tables.bottles] == [None, 5.0]
     assert [line.price_per_kg for line in made.tables.bottles] == [12.5, None]
 
 
 def test_numbers_are_read_as_they_are() -> None:
-    made = reaccord.Study.from_frames(SETTINGS, small_frames())
+    made = reaccord.study_from_frames(SETTINGS, small_frames())
     assert [line.share.number for line in made.tables.compositions] == pytest.approx([0.9, 1e-7])
     assert made.tables.bottles[0].purity == pytest.approx(0.995)
-    assert reaccord.Study.from_frames(SETTINGS, {name: f.astype(object) for name, f in small_frames().items()})
+    assert reaccord.study_from_frames(SETTINGS, {name: f.astype(object) for name, f in small_frames().items()})
 
 
 def test_the_index_of_a_frame_is_nobodys_business() -> None:
     frames = small_frames()
     moved = {name: frame.set_axis([f"x{i}" for i in range(len(frame))]) for name, frame in frames.items()}
-    one, other = reaccord.Study.from_frames(SETTINGS, frames), reaccord.Study.from_frames(SETTINGS, moved)
+    one, other = reaccord.study_from_frames(SETTINGS, frames), reaccord.study_from_frames(SETTINGS, moved)
     assert (one.stocks, one.target) == (other.stocks, other.target)
 
 
@@ -149,7 +149,7 @@ def test_what_is_wrong_in_frames_is_told_at_once_and_by_row() -> None:
     frames = small_frames(price_per_kg=[-3.0, np.inf])
     frames["target.csv"].loc[1, "analysis"] = np.nan
     with pytest.raises(reaccord.InvalidInput) as caught:
-        reaccord.Study.from_frames(SETTINGS, frames)
+        reaccord.study_from_frames(SETTINGS, frames)
     assert isinstance(caught.value, reaccord.ReaccordError)
     assert all(isinstance(finding, reaccord.Finding) for finding in caught.value.errors)
     assert sorted((f.place.file, f.place.row, f.place.column) for f in caught.value.errors) == [
@@ -163,7 +163,7 @@ def test_a_missing_frame_and_a_missing_file(tmp_path: Path) -> None:
     frames = small_frames()
     del frames["compositions.csv"]
     with pytest.raises(reaccord.InvalidInput, match=r"compositions\.csv"):
-        reaccord.Study.from_frames(SETTINGS, frames)
+        reaccord.study_from_frames(SETTINGS, frames)
     with pytest.raises(reaccord.InvalidInput, match="no such file"):
         reaccord.load_study(tmp_path / "study.toml")
 

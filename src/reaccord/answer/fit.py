@@ -96,15 +96,17 @@ class Fit:
         return residual_frame(self.judged, self.reasons)
 
 
-def fit(study: Study, budget: Budget | None = None, *, shorten: bool = True) -> Fit:
+def fit(study: Study, budget: Budget | None = None, stated: Programme | None = None, *, shorten: bool = True) -> Fit:
     """Return the closest formula these bottles allow, or a shorter one hardly less close.
 
     Parameters
     ----------
     study
-        From `load_study` or `Study.from_frames`.
+        From `load_study` or `study_from_frames`.
     budget
         Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
+    stated
+        The study as a programme, where that is at hand already.
     shorten
         Whether to use the study's `fit.shorten`. `cheapest` and `frontier` do not: what they compare with, and their
         points, are the closest, so that bounds and order hold. `many`, `overdose` and the base of `spread` do.
@@ -116,8 +118,8 @@ def fit(study: Study, budget: Budget | None = None, *, shorten: bool = True) -> 
     NoAnswer
         If the time ran out before any formula was found.
     """
-    programme, budget = state(study), (budget or Budget()).running()
-    asked = budget.rest(progress=budget.progress, start=budget.start)
+    programme, budget = stated or state(study), (budget or Budget()).running()
+    asked = replace(budget.rest(progress=budget.progress, start=budget.start), found=budget.found)
     answer = solve(programme, asked)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from reaccord.answer.limits_held import LimitState, Pour, limit_states
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row, RowKind
+from reaccord.domain.target import RowKind, TargetRow
 
 
 @dataclass(frozen=True)
-class FormulaLine:
+class PouredLine:
     """One line: gram poured, its part of the carrier-free mass, its cost (None: no price known)."""
 
     stock: Stock
@@ -30,7 +30,7 @@ class FormulaLine:
 class Residual:
     """One row: shares are fractions of the basis; `sources` are materials and their part of `achieved`."""
 
-    row: Row
+    row: TargetRow
     achieved: float
     residual: float
     scaled: float
@@ -77,7 +77,7 @@ class Closeness:
 class Judgement:
     """Everything there is to say about a formula."""
 
-    lines: tuple[FormulaLine, ...]
+    lines: tuple[PouredLine, ...]
     totals: Totals
     closeness: Closeness
     residuals: tuple[Residual, ...]
@@ -115,7 +115,7 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
     residuals = tuple(_residual(row, pours, basis) for row in study.target.rows)
     active = math.fsum(p.grams * p.stock.active for p in pours)
     lines = tuple(
-        FormulaLine(
+        PouredLine(
             p.stock,
             p.grams,
             p.grams * p.stock.active / active,
@@ -154,13 +154,13 @@ def _named(study: Study, stock: Stock) -> float:
     return math.fsum(stock.content.typical.get(name, 0.0) for row in rows for name in row.members)
 
 
-def _held(row: Row, stock: Stock) -> float:
+def _held(row: TargetRow, stock: Stock) -> float:
     if row.kind == "undeclared":
         return stock.content.undeclared
     return math.fsum(stock.content.typical.get(name, 0.0) for name in row.members)
 
 
-def _residual(row: Row, pours: tuple[Pour, ...], basis: float) -> Residual:
+def _residual(row: TargetRow, pours: tuple[Pour, ...], basis: float) -> Residual:
     by_material: dict[str, float] = {}
     for pour in pours:
         gram = pour.grams * _held(row, pour.stock)

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reaccord.answer.columns import of_columns
 from reaccord.answer.fewer_lines import HELD
 from reaccord.answer.rounding import on_reached_basis, round_amounts
 from reaccord.answer.rounding.wider import LITTLE
@@ -78,7 +77,7 @@ def shorter_than(programme: Programme, amounts: FloatArray, share: float) -> Sho
     for made in programme.made:
         on[made.column] = on[made.stock]
     kept = np.flatnonzero(on)
-    short = _Trimmed(of_columns(programme, kept), amounts[kept], share).run()
+    short = _Trimmed(programme.only(kept), amounts[kept], share).run()
     if short is None:
         return None
     whole = np.zeros(len(amounts))

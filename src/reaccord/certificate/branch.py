@@ -35,7 +35,7 @@ class Branching:
 def best_branching(provider: Provider, state: State, near: Found, target: float) -> Branching | None:
     """Return the branching that promises most for a node with the relaxation `near`, None if nothing is free."""
     columns = candidates(provider, state, near)
-    theta = near.duals.theta if near.duals.theta.any() else None
+    relax = provider.squares if near.switches is None else provider.rows
     best: Branching | None = None
     best_score, tried = -1.0, set[int]()
     for column in columns.tolist():
@@ -44,7 +44,7 @@ def best_branching(provider: Provider, state: State, near: Found, target: float)
             continue
         found, bounds = [], []
         for child in branching.states:
-            there = None if child is None else provider.squares(provider.state(child), near, theta)
+            there = None if child is None else relax(provider.state(child), near)
             found.append(there)
             bounds.append(target if there is None else min(there.bound, target))
         rises = [max(bound - near.bound, LITTLE) for bound in bounds]

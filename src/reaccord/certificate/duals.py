@@ -19,22 +19,23 @@ from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Duals
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.node_qp import Node, solve_node
-from reaccord.solvers.exact.row_relaxation import relax_rows
+from reaccord.solvers.exact.row_hull import BoolArray, relax_hull
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State, cleaned, scale
 from reaccord.solvers.farkas import hopeless
-
-MOST_SPLIT = 0.995
-"""Splitting a row wholly leaves a quadratic programme singular."""
 
 
 @dataclass(frozen=True)
 class Found:
-    """A relaxation: amounts (n,) at batch 1, its duals, what they prove in floats, switches if it has any."""
+    """A relaxation: amounts (n,) at batch 1, its duals, what they prove in floats; if it is a row hull, its switches.
+
+    `alone` are the parts of rows that stood alone in the last row hull above (see `row_hull`).
+    """
 
     amounts: FloatArray
     duals: Duals
     bound: float
     switches: FloatArray | None = None
+    alone: BoolArray | None = None
 
 
 class Provider:
@@ -47,8 +48,9 @@ class Provider:
         maximum = np.array([math.inf if x is None else float(x) for x in largest]) / programme.batch_g
         maximum = np.where(maximum < scaled.minimum, 0.0, maximum)
         self.scaled: Scaled = replace(scaled, maximum=maximum)
-        self.plain = Model.plain(self.scaled)
+        self.plain = Model(self.scaled)
         self._rows = np.flatnonzero((programme.factor[:, None] * programme.content).any(axis=1))
+        self._factors = programme.factor[self._rows]
         self._sizes = _sizes(self.scaled, problem)
 
     def state(self, decided: Sequence[int]) -> State:
@@ -63,22 +65,18 @@ class Provider:
                     state[columns] = OFF
         return state
 
-    def squares(self, state: State, near: Found | None, theta: FloatArray | None = None) -> Found | None:
-        """Return the state by a quadratic programme, every square as it is or split by `theta`; None if none is left.
-
-        `near` says which columns to begin with.
-        """
-        model = self.plain if theta is None else Model(self.scaled, np.minimum(theta, MOST_SPLIT))
+    def squares(self, state: State, near: Found | None) -> Found | None:
+        """Return the state by a quadratic programme; None if none is left. `near` says which columns to begin with."""
         working = self.scaled.first_working() if near is None else near.amounts > 1e-12
-        node: Node | None = solve_node(model, state, working, self.accuracy)
-        return None if node is None else Found(node.amounts, node.duals, node.bound.value)
+        node: Node | None = solve_node(self.plain, state, working, self.accuracy)
+        alone = None if near is None else near.alone
+        return None if node is None else Found(node.amounts, node.duals, node.bound.value, alone=alone)
 
     def rows(self, state: State, near: Found) -> Found | None:
-        """Return the state by the row relaxation, None if Clarabel finds nothing."""
-        relaxed = relax_rows(self.scaled, state, (near.amounts > 1e-12) | (state == FREE), self.accuracy)
-        if relaxed is None:
-            return None
-        return Found(relaxed.amounts, relaxed.duals, relaxed.bound.value, relaxed.switches)
+        """Return the state by the row hull, None if Clarabel finds nothing."""
+        among = (near.amounts > 1e-12) | (state == FREE)
+        hull = relax_hull(self.scaled, state, among, self.accuracy, near.alone)
+        return None if hull is None else Found(hull.amounts, hull.duals, hull.bound.value, hull.switches, hull.alone)
 
     def contradictions(self, state: State) -> Iterator[file.Duals]:
         """Yield duals that exclude a state in which nothing is left, each stronger than the one before."""
@@ -87,17 +85,15 @@ class Provider:
             mu, limits, over = found
             for strength in 10.0 ** np.arange(0, 16, 2) / over:
                 duals = Duals(mu * strength, limits * strength, np.zeros(len(self.scaled.low)))
-                yield self.fractions(np.zeros(len(state)), duals)
+                yield self.fractions(duals)
 
-    def fractions(self, amounts: FloatArray, duals: Duals) -> file.Duals:
-        """Return point and duals in fractions, per gram, with their signs and ranges kept."""
-        problem = self.problem
-        theta = [Fraction(0)] * len(problem.rows)
-        for k, part in zip(self._rows.tolist(), duals.theta.tolist(), strict=True):
-            theta[k] = min(max(decimal(part, 12), Fraction(0)), Fraction(1))
+    def fractions(self, duals: Duals) -> file.Duals:
+        """Return levels as shares and duals per gram, in fractions, with their signs kept."""
+        problem, levels = self.problem, [Fraction(0)] * len(self.problem.rows)
+        for k, level in zip(self._rows.tolist(), (duals.levels / self._factors).tolist(), strict=True):
+            levels[k] = max(Fraction(0), digits(level))
         return file.Duals(
-            point=tuple(max(Fraction(0), decimal(x, 15)) * problem.batch for x in amounts.tolist()),
-            theta=tuple(theta),
+            levels=tuple(levels),
             mu=digits(duals.mu) / problem.batch,
             limits=tuple(
                 max(Fraction(0), digits(dual) / size)
@@ -116,11 +112,6 @@ def _sizes(scaled: Scaled, problem: file.Problem) -> list[Fraction]:
         largest = float(scaled_entries[at])
         sizes.append(digits(abs(float(every[at])) / largest) if largest > 0 else Fraction(1))
     return sizes
-
-
-def decimal(x: float, places: int) -> Fraction:
-    """Return a float rounded to decimal places."""
-    return Fraction(f"{x:.{places}f}")
 
 
 def digits(x: float) -> Fraction:

@@ -1,12 +1,12 @@
 """The certificate file: JSON in which every number is a fraction written as text. Standard library only.
 
-- schema: "reaccord certificate 1"
+- schema: "reaccord certificate 2"
 - study: title, and the SHA-256 of every file the programme was stated from
 - programme: batch_g; columns (label, basis, minimum, maximum or null); rows (label, low, high, factor_squared,
   content); limits (kind, subject, label, amounts, used, most); strengths (columns of each strength of each material)
 - formula: gram by label of the column, unrounded
 - claim: value of the formula, bound, gap, excess (by how much the formula may miss a limit, relative)
-- duals: point, theta, mu, limits: what a leaf is computed from
+- duals: levels, mu, limits: what a leaf is computed from
 - tree: nodes, the first one the root; a child is the number of a later node, or null where nothing is left
 
   - `{"leaf": d}`: bounded by duals d
@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any, NoReturn
 
-SCHEMA = "reaccord certificate 1"
+SCHEMA = "reaccord certificate 2"
 LONGEST = 4000
 """Most digits of a number in a certificate."""
 _RATIONAL = re.compile(rf"-?[0-9]{{1,{LONGEST}}}(/[0-9]{{1,{LONGEST}}})?")
@@ -78,10 +78,9 @@ class Problem:
 
 @dataclass(frozen=True)
 class Duals:
-    """What a leaf is computed from: a point, the part theta of each row, multipliers of batch and limits."""
+    """What a leaf is computed from: a share at which each row is stated, multipliers of batch and limits."""
 
-    point: Numbers
-    theta: Numbers
+    levels: Numbers
     mu: Fraction
     limits: Numbers
 
@@ -182,10 +181,9 @@ def _limit(entry: object, n: int) -> Limit:
 
 
 def _duals(entry: object, problem: Problem) -> Duals:
-    found = _object(entry, "duals", "point", "theta", "mu", "limits")
+    found = _object(entry, "duals", "levels", "mu", "limits")
     return Duals(
-        _numbers(found["point"], len(problem.columns), "point"),
-        _numbers(found["theta"], len(problem.rows), "theta"),
+        _numbers(found["levels"], len(problem.rows), "levels"),
         rational(found["mu"], "mu"),
         _numbers(found["limits"], len(problem.limits), "duals of the limits"),
     )
@@ -284,10 +282,7 @@ def write(certificate: Certificate) -> str:
         "programme": programme,
         "formula": {name: str(grams) for name, grams in certificate.formula.items()},
         "claim": {name: str(getattr(claim, name)) for name in ("value", "bound", "gap", "excess")},
-        "duals": [
-            {"point": _all(d.point), "theta": _all(d.theta), "mu": str(d.mu), "limits": _all(d.limits)}
-            for d in certificate.duals
-        ],
+        "duals": [{"levels": _all(d.levels), "mu": str(d.mu), "limits": _all(d.limits)} for d in certificate.duals],
         "tree": list(certificate.tree),
     }
     return json.dumps(data, ensure_ascii=False, separators=(",", ":")) + "\n"

@@ -4,12 +4,22 @@ For amounts x (gram) the deviation is
 
     sum_k f_k distance(y_k, [low_k, high_k])^2,    y_k = content_k @ x / batch,    f_k = factor_squared of the row
 
-Take any point, any theta_k from 0 to 1, any mu and any limits' multipliers >= 0. A squared distance lies above
-its tangent at the point. For a row with a share (low = high) and no negative content the part theta_k f_k y_k^2 is
-replaced by theta_k f_k sum_i (content_ki x_i / batch)^2 first: never more, since contents and amounts are not
-negative. What every formula holds (the batch, the limits) is added with its multiplier: nothing, or nothing
-positive. What is left is a number, the `level`, and for each column apart r x + d x^2 + p [x > 0]; the least of
-that over what x may be is the column's `worth`.
+Take any level_k >= 0, any mu and any limits' multipliers >= 0. With D(y) = distance(y)^2 and its slope D' = 2
+distance, a row of parts u_i = content_ki x_i / batch that are not negative, y = sum_i u_i, has
+
+    D(y) >= D(level) + D'(level) (y - level) + sum_i rise(u_i)
+    rise(u) = D(v) - D(level) - D'(level) (v - level),    v = max(u, level)
+
+The right side of the last line as a function of a = v - level is E(a): what D, which is convex, lies above a tangent.
+So E is convex, E(0) = 0, E never falls, and E(a) + E(b) <= E(a + b). If y <= level, no part is above the level, all
+rises are E(0) = 0, and D lies above its tangent. Else y - level >= sum_i max(0, u_i - level), for the level is no less
+than 0 and is taken away once on the left, on the right at least once where anything is left of it; so
+E(y - level) >= sum_i E(max(0, u_i - level)). In a row with a negative content the rises are left out, the tangent
+stays.
+
+What every formula holds (the batch, the limits) is added with its multiplier: nothing, or nothing positive. What is
+left is a number, the `level`, and for each column apart r x + p [x > 0] + its rises (`column`); the least of that over
+what x may be is the column's `worth`.
 """
 
 from __future__ import annotations
@@ -18,7 +28,8 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from reaccord.certificate.format import Duals, Problem, Refused, Row
+from reaccord.certificate.column import Hinge, distance, hinges_of, least
+from reaccord.certificate.format import Duals, Problem, Refused
 from reaccord.certificate.maxima import Maxima
 
 OFF, FREE, ON = -1, 0, 1
@@ -34,17 +45,12 @@ def dot(row: Sequence[Fraction], amounts: Sequence[Fraction]) -> Fraction:
     return sum((a * x for a, x in zip(row, amounts, strict=True) if a and x), Fraction(0))
 
 
-def distance(row: Row, achieved: Fraction) -> Fraction:
-    """Return the signed distance of a share from the row's band."""
-    return achieved - min(max(achieved, row.low), row.high)
-
-
 class Leaf:
     """One set of duals worked out: `level`, and each column's `worth` when used, in whole units."""
 
     def __init__(self, problem: Problem, largest: Maxima, duals: Duals) -> None:
-        check_duals(problem, duals)
-        level, linear, curved = _deviation(problem, duals)
+        check_duals(duals)
+        level, linear, hinges = _deviation(problem, duals)
         level += duals.mu * problem.batch
         linear = [r - duals.mu * b for r, b in zip(linear, problem.basis, strict=True)]
         charge = [Fraction(0)] * len(linear)
@@ -56,8 +62,8 @@ class Leaf:
         self.level = math.floor(level * UNIT)
         self.linear = linear
         self.worth = [
-            worth_of((r, d, p), low, high)
-            for r, d, p, low, high in zip(linear, curved, charge, problem.minimum, largest, strict=True)
+            floored(least(r, rises, low, high), p)
+            for r, rises, p, low, high in zip(linear, hinges, charge, problem.minimum, largest, strict=True)
         ]
 
     def bound(self, problem: Problem, state: State) -> int | float:
@@ -77,51 +83,30 @@ class Leaf:
         return max(0, total)
 
 
-def _deviation(problem: Problem, duals: Duals) -> tuple[Fraction, list[Fraction], list[Fraction]]:
-    """Return level, r and d of the deviation below its tangent and its separable part."""
-    batch = problem.batch
-    level, linear, curved = Fraction(0), [Fraction(0)] * len(problem.basis), [Fraction(0)] * len(problem.basis)
-    for row, theta in zip(problem.rows, duals.theta, strict=True):
-        achieved = dot(row.content, duals.point) / batch
-        off = distance(row, achieved)
-        level += row.factor_squared * (off**2 - 2 * off * achieved + theta * achieved**2)
-        slope = 2 * row.factor_squared * (off - theta * achieved) / batch
-        bend = theta * row.factor_squared / batch**2
+def _deviation(problem: Problem, duals: Duals) -> tuple[Fraction, list[Fraction], list[list[Hinge]]]:
+    """Return level, r and hinges of the deviation below its rows' tangents and rises, per gram of each column."""
+    level, linear = Fraction(0), [Fraction(0)] * len(problem.basis)
+    hinges: list[list[Hinge]] = [[] for _ in linear]
+    for row, at in zip(problem.rows, duals.levels, strict=True):
+        off = distance(row, at)
+        level += row.factor_squared * (off**2 - 2 * off * at)
+        slope = 2 * row.factor_squared * off / problem.batch
+        parts = hinges_of(row, at, problem.batch) if row.factor_squared and min(row.content, default=0) >= 0 else ()
         for i, c in enumerate(row.content):
             if c:
                 linear[i] += slope * c
-                curved[i] += bend * c * c
-    return level, linear, curved
+                hinges[i] += [(start, weight, c) for start, weight in parts]
+    return level, linear, hinges
 
 
-def check_duals(problem: Problem, duals: Duals) -> None:
+def check_duals(duals: Duals) -> None:
     """Refuse duals for which the argument above would not hold."""
-    if any(x < 0 for x in duals.point):
-        raise Refused("an amount of a point is below zero.")
+    if any(level < 0 for level in duals.levels):
+        raise Refused("the level of a row is below zero.")
     if any(dual < 0 for dual in duals.limits):
         raise Refused("the multiplier of a limit is below zero.")
-    for row, theta in zip(problem.rows, duals.theta, strict=True):
-        if not 0 <= theta <= 1:
-            raise Refused(f'theta of the row "{row.label:.60}" is not from 0 to 1.')
-        if theta and (row.low < row.high or any(c < 0 for c in row.content)):
-            raise Refused(f'theta of the row "{row.label:.60}" must be 0: it is a band or has a negative content.')
 
 
-def worth_of(terms: tuple[Fraction, Fraction, Fraction], low: Fraction, high: Fraction | None) -> int | float:
-    """Return the least of `r x + d x^2 + p` over [low, high], d >= 0, in units rounded down.
-
-    Infinite if nothing lies between `low` and `high`, minus infinite if there is no end to it.
-    """
-    r, d, p = terms
-    if high is not None and high < low:
-        return math.inf
-    if d:
-        at = max(low, -r / (2 * d))
-    elif r >= 0:
-        at = low
-    elif high is None:
-        return -math.inf
-    else:
-        at = high
-    at = at if high is None else min(at, high)
-    return math.floor((r * at + d * at * at + p) * UNIT)
+def floored(least_of: Fraction | float, charge: Fraction) -> int | float:
+    """Return the least of a column and its charge in units, rounded down; infinite stays infinite."""
+    return least_of if isinstance(least_of, float) else math.floor((least_of + charge) * UNIT)

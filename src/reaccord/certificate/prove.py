@@ -122,7 +122,7 @@ class Prover:
             if rows is not None:
                 best = max(plain, rows, key=lambda found: found.bound)
         node.near = best
-        duals = self.provider.fractions(best.amounts, best.duals)
+        duals = self.provider.fractions(best.duals)
         for tried in suited(self.problem, self.largest, node.state, duals):
             self._try(node, tried)
 

@@ -16,9 +16,9 @@ from reaccord.certificate.format import Limit, Numbers, Problem, Row
 from reaccord.certificate.number import exactly, fraction
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row as TargetRow
+from reaccord.domain.target import TargetRow
 from reaccord.findings import Findings
-from reaccord.study.load import Study as Loaded
+from reaccord.study.load import study_from_tables
 
 WEIGHT_DIGITS = 12
 """A weight is written with no more digits than this."""
@@ -27,7 +27,7 @@ WEIGHT_DIGITS = 12
 def restate(study: Study) -> Problem:
     """Return the programme of a study in fractions; columns, rows and limits in the order of `programme.state`."""
     tables = replace(study.tables, settings=study.settings)
-    exact = Loaded.from_tables(exactly(tables), Findings())
+    exact = study_from_tables(exactly(tables), Findings())
     stocks = exact.stocks
     open_rest = exact.target.rest == "open"
     named = [row for row in exact.target.rows if row.kind == "named"]

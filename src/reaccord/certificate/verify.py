@@ -16,8 +16,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from reaccord.certificate.column import distance
 from reaccord.certificate.format import Certificate, Claim, Node, Numbers, Problem, Refused, index
-from reaccord.certificate.leaf import FREE, OFF, ON, UNIT, Leaf, State, distance, dot
+from reaccord.certificate.leaf import FREE, OFF, ON, UNIT, Leaf, State, dot
 from reaccord.certificate.maxima import Maxima, largest_of
 
 LARGEST_EXCESS = Fraction(1, 10**9)

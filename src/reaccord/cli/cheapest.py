@@ -35,7 +35,7 @@ def cheapest(
     from reaccord.report.csv_table import formula_csv
 
     read = read_study(study, options)
-    with Searching(read, limits, quiet=options.quiet, told="cost per kg") as searching:
+    with Searching(read, limits, quiet=options.quiet, cost=True) as searching:
         found = question.cheapest(read, question.Within(*most), searching.budget)
     data = cheapest_data(found)
     return Result(

@@ -36,6 +36,12 @@ class Call:
             return str(first)
         return str(first[0]) if len(first) == 1 else f"{len(first)} studies"
 
+    @property
+    def formulas(self) -> frozenset[str]:
+        """The files of the formulas given, without their folders."""
+        given = (*(self.own.get("formulas") or ()), self.own.get("formula"))
+        return frozenset(path.name for path in given if path is not None)
+
     def options(self) -> opt.Options:
         """Read the options that every command takes; raise `UsageError` if they cannot be."""
         return self.out.taken(opt.options(**self.shared["options"]))

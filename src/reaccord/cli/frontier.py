@@ -21,11 +21,15 @@ def frontier(
         str,
         typer.Option("--against", metavar="NAME", help="cost, lines, carrier, or a limit on restricted substances."),
     ] = "cost",
+    points: Annotated[
+        str, typer.Option("--points", metavar="N", help="Find at most N points of the curve; default 12.")
+    ] = "12",
     *,
     limits: opt.Limits,
     options: opt.Options,
 ) -> Result:
     """Draw closeness against cost, lines, carrier or a restricted substance."""
+    most = opt.whole_of("--points", points, 2)
     from reaccord.cli.inputs import read_study
     from reaccord.cli.progress import bar
     from reaccord.cli.searching import Searching
@@ -40,8 +44,8 @@ def frontier(
         need_library()
     read = read_study(study, options)
     workers = min(usable_processors(), MOST_WORKERS)
-    with Searching(read, limits, quiet=True) as searching, bar(options.quiet, "points") as told:
-        found = question.frontier(read, against, searching.budget, workers, told)
+    with Searching(read, limits, quiet=True) as searching, bar(options.quiet, "points", most) as told:
+        found = question.frontier(read, against, searching.budget, workers, told, points=most)
     if picture is not None:
         write_whole(picture, frontier_picture(found, picture.suffix.lower().removeprefix(".")))
     return Result(

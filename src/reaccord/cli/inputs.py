@@ -13,8 +13,8 @@ from reaccord.findings import Findings, InvalidInput, Place
 if TYPE_CHECKING:
     from reaccord.contract import Budget
     from reaccord.domain.stock import StockKey
+    from reaccord.domain.study import Study
     from reaccord.findings import Finding
-    from reaccord.study.load import Study
 
     Amounts = Mapping[StockKey, float]
 

@@ -18,8 +18,8 @@ from reaccord.cli.streams import say
 from reaccord.findings import Finding, Place, ReaccordError
 
 if TYPE_CHECKING:
-    from reaccord.questions.many.run import Outcome
-    from reaccord.report.many import Row
+    from reaccord.questions.many.run import StudyResult
+    from reaccord.report.many import ResultRow
 
 STATUS_OF_STOPPED = "no_answer"
 
@@ -59,11 +59,11 @@ def many(
     return _result(rows, lines, tuple(twice), stopped, options.own)
 
 
-def _sorted(outcomes: Iterator[Outcome], keep: bool) -> tuple[list[Row], list[dict[str, Any]], list[Finding]]:
+def _sorted(outcomes: Iterator[StudyResult], keep: bool) -> tuple[list[ResultRow], list[dict[str, Any]], list[Finding]]:
     """Return rows and lines (none unless `keep`: thousands are heavy) as asked for, and what was named twice."""
     from reaccord.report.many import row_of
 
-    rows: list[Row] = []
+    rows: list[ResultRow] = []
     lines: list[tuple[int, dict[str, Any]]] = []
     twice: list[Finding] = []
     for outcome in outcomes:
@@ -79,7 +79,7 @@ def _sorted(outcomes: Iterator[Outcome], keep: bool) -> tuple[list[Row], list[di
 
 
 def _result(
-    rows: Sequence[Row], lines: list[dict[str, Any]], twice: tuple[Finding, ...], stopped: bool, out: Path | None
+    rows: Sequence[ResultRow], lines: list[dict[str, Any]], twice: tuple[Finding, ...], stopped: bool, out: Path | None
 ) -> Result:
     """Return the table; its code is the highest of its lines' codes, 130 if it is not complete."""
     from reaccord.report.many import counts, many_csv, many_text
@@ -119,8 +119,8 @@ def _where(stack: ExitStack, scheduler: str | None, quiet: bool) -> dict[str, An
 
 
 def _watched(
-    outcomes: Iterator[Outcome], interrupt: Interrupt, total: int | None, told: Told | None
-) -> Iterator[Outcome]:
+    outcomes: Iterator[StudyResult], interrupt: Interrupt, total: int | None, told: Told | None
+) -> Iterator[StudyResult]:
     """Yield the outcomes, telling how many there are; those that are there stand when a stopped pool breaks."""
     try:
         for done, outcome in enumerate(outcomes, start=1):

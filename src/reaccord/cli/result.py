@@ -6,13 +6,13 @@ import json
 import os
 import sys
 import traceback
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from reaccord.cli import signals
+from reaccord.cli import remarks, signals
 from reaccord.cli.options import Options, Output
 from reaccord.cli.streams import NO_TERMINAL, StdoutLost, say, tell, width
 from reaccord.findings import Finding, InvalidInput, ReaccordError, UsageError
@@ -72,8 +72,10 @@ def envelope(
     )
 
 
-def emit(command: str, result: Result, options: Options) -> None:
-    """Write a result to the output file, if there is one, and print it on stdout; warnings go to stderr.
+def emit(command: str, result: Result, options: Options, study: str, formulas: Collection[str] = ()) -> None:
+    """Write a result to the output file, if there is one, and print it on stdout; warnings follow it on stderr.
+
+    `study` and `formulas` are the files it is of.
 
     Raises
     ------
@@ -84,11 +86,13 @@ def emit(command: str, result: Result, options: Options) -> None:
     if options.out is not None:
         lost = _written(options.out, _text(command, result, options.form_of_file, NO_TERMINAL))
     text = _text(command, result, options.form, width(), lost)
-    if options.form != "json" and not options.quiet:
-        _say_findings((), result.warnings)
     signals.let_go()  # nothing may follow a result that was cut short on its way
-    if options.out is None or lost is not None or _wanted_on_stdout(options.out):
-        tell(text)
+    try:
+        if options.out is None or lost is not None or _wanted_on_stdout(options.out):
+            tell(text)
+    finally:
+        if options.form != "json" and not options.quiet:
+            _say_all(remarks.told(command, result.warnings, study, formulas))
     if lost is not None:
         raise lost
     signals.fall_silent()
@@ -132,15 +136,14 @@ def emit_error(command: str, error: ReaccordError, form: Output, quiet: bool) ->
     if form == "json" and not isinstance(error, StdoutLost | Unwritten):
         tell(envelope(command, error.status, error.exit_code, {}, (error.errors, error.warnings)) + "\n")
         return
-    _say_findings(error.errors, () if quiet else error.warnings)
+    _say_all(map(str, error.errors))
+    if not quiet:
+        _say_all(remarks.told(command, error.warnings, error.study))
     if error.exit_code == InvalidInput.exit_code:
         count = len(error.errors)
         say(f"{count} finding{'s' if count != 1 else ''}, nothing was solved.")
 
 
-def _say_findings(errors: Iterable[Finding], warnings: Iterable[Finding]) -> None:
-    """Print findings on stderr, one a line."""
-    for finding in errors:
-        say(str(finding))
-    for finding in warnings:
-        say(f"warning: {finding}")
+def _say_all(lines: Iterable[str]) -> None:
+    for line in lines:
+        say(line)

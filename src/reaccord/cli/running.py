@@ -107,9 +107,10 @@ def _run_call(call: Call) -> int:
         options = call.options()
         options.guard()
         result = _told(call.run(options))
-        emit(call.command, result, options)
+        emit(call.command, result, options, call.subject, call.formulas)
     except BaseException as fault:
         error = _known(fault)
+        error.study = call.subject
         if log is not None:
             with suppress(UsageError):  # what went wrong first is what to say
                 log_failure(log, call.command, call.subject, error)

@@ -58,17 +58,18 @@ class Interrupt:
 
 
 class Searching:
-    """Use as a context: inside, `budget` is what a search gets, with progress on stderr.
+    """Use as a context: inside, `budget` is what a search gets, with progress on stderr (`cost`: it is of the cost).
 
     A `ReaccordError` that leaves it takes the study's warnings along, and is `Interrupted` where Ctrl-C left none.
     """
 
-    def __init__(self, study: Study, limits: Limits, *, quiet: bool, told: str = "deviation") -> None:
+    def __init__(self, study: Study, limits: Limits, *, quiet: bool, cost: bool = False) -> None:
         from reaccord.contract import Budget  # brings numpy
 
         self._study = study
-        self._interrupt, self._progress = Interrupt(), Progress(quiet, told)
-        self.budget = Budget(limits.gap, limits.seconds, lambda: self._interrupt.pressed, self._progress)
+        self._interrupt, self._progress = Interrupt(), Progress(quiet, study, cost)
+        stop, found = (lambda: self._interrupt.pressed), self._progress.found
+        self.budget = Budget(limits.gap, limits.seconds, stop, self._progress, found=found)
         self._open = ExitStack()
 
     def __enter__(self) -> Searching:

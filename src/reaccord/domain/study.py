@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from reaccord.domain.constituent import Constituent
 from reaccord.domain.limits import NamedAmount, Rule, RuleClaim
 from reaccord.domain.settings import Settings
+from reaccord.domain.settled import Settled
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.domain.target import Target
@@ -28,10 +29,8 @@ class Study:
     """Everything a fit needs.
 
     `stocks` (sorted by key) are what may be poured; `set_aside` are the excluded, overdue and empty ones.
-    `carriers` are the substances that are no odorant in this study, `constituents` all that is known by
-    name. `warnings` are the findings that did not stop the reading. `lacking` says of blends without a price which
-    part of theirs has none. `unknown` are the constituents that neither the registry nor the constituents table
-    knows, with the first cell of each file they stand in.
+    `carriers` are the substances that are no odorant in this study. `warnings` are the findings that did not stop the
+    reading. `settled` is what `study.changed` goes back to, so that nobody reads `tables` again.
     """
 
     settings: Settings
@@ -40,13 +39,11 @@ class Study:
     rules: tuple[Rule, ...]
     amounts: tuple[NamedAmount, ...]
     carriers: frozenset[str]
-    constituents: Mapping[str, Constituent]
     tables: Tables
+    settled: Settled
     set_aside: tuple[SetAside, ...] = ()
     inputs: tuple[InputFile, ...] = ()
     warnings: tuple[Finding, ...] = ()
-    lacking: Mapping[StockKey, str] = field(default_factory=dict)
-    unknown: Mapping[str, tuple[Place, ...]] = field(default_factory=dict)
 
     @property
     def title(self) -> str:
@@ -57,6 +54,26 @@ class Study:
     def date(self) -> datetime.date:
         """The day for which ages are counted."""
         return self.settings.date
+
+    @property
+    def constituents(self) -> Mapping[str, Constituent]:
+        """All constituents known by name."""
+        return self.settled.constituents
+
+    @property
+    def unknown(self) -> Mapping[str, tuple[Place, ...]]:
+        """Those that neither the registry nor the constituents table knows: the first cell of each file."""
+        return self.settled.unknown
+
+    @property
+    def asked(self) -> Mapping[str, tuple[str, ...]]:
+        """Those of them that may mean known constituents, and which."""
+        return self.settled.asked
+
+    @property
+    def lacking(self) -> Mapping[StockKey, str]:
+        """Blends without a price, and which part of theirs has none."""
+        return {bottle.key: bottle.price.lacking for bottle in self.settled.bottles if bottle.price.lacking}
 
     def claims(self) -> Iterator[RuleClaim]:
         """Yield what the rules claim, one after another."""

@@ -9,7 +9,7 @@ RowKind = Literal["named", "foreign", "undeclared", "open rest"]
 
 
 @dataclass(frozen=True)
-class Row:
+class TargetRow:
     """One row of the target, or of what comes besides.
 
     `members` are the constituents it adds up (empty for `undeclared`). `share` is the typical value
@@ -47,4 +47,4 @@ class Target:
     rest: Literal["close", "open"]
     published_sum: float
     unaccounted: float
-    rows: tuple[Row, ...]
+    rows: tuple[TargetRow, ...]

@@ -7,12 +7,12 @@ from collections.abc import Collection, Iterable, Mapping
 from reaccord.domain.constituent import Constituent
 from reaccord.domain.lines import ConstituentLine
 from reaccord.findings import Findings, Place
+from reaccord.names.beside_cas import say_by_number
+from reaccord.names.constituents_table import enter_own
+from reaccord.names.doubts import say_unknown
 from reaccord.names.index import NameIndex
 from reaccord.names.key import nearest
-from reaccord.names.numbered import say_by_number
-from reaccord.names.own import enter_own
 from reaccord.names.settle import settle
-from reaccord.names.unknown import say_unknown
 
 
 class NameBook:
@@ -65,6 +65,10 @@ class NameBook:
         """Return the names that neither the registry nor the study's own table knows: the first cell of each file."""
         return {name: tuple(places.values()) for name, places in self._index.unknown.items()}
 
+    def asked(self) -> Mapping[str, tuple[str, ...]]:
+        """Return the constituents of `unknown` that may mean known ones, and which, in order of name."""
+        return {name: meant for name, meant in self._index.asked.items() if meant and name in self._index.unknown}
+
     def say_taken(self, findings: Findings) -> None:
         """Note, once a column, where names were known only without what stands round them, or by a CAS number."""
         findings.warn_once("taken-as", self._index.taken)
@@ -91,8 +95,8 @@ class NameBook:
         place
             The cell it stands in.
         findings
-            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name`, `class-row`, `rest-row` and `joined`,
-            warnings `maybe-misspelt`, `maybe-same` and `joined`.
+            Takes errors `bad-cas`, `name-cas-disagree`, `reserved-name`, `number-name`, `no-constituent`,
+            `class-row`, `rest-row` and `joined`, warnings `maybe-misspelt`, `maybe-same` and `joined`.
         cas
             The CAS number the same row states, if any.
         extra_known

@@ -4,7 +4,7 @@ A name is looked for as it is written, then without a footnote number, then by w
 (`reading.py`), then as one name with another of the same substance, or all members of the sum, in brackets behind it,
 last without what stands round it (`decoration.py`). Only names that were known before any table mentioned them are
 found in any way but as written, and by reading only where all of one reading lead to one record: so nothing hangs on
-the order of rows, and a doubt stays one (`unknown.py`).
+the order of rows, and a doubt stays one (`doubts.py`).
 """
 
 from __future__ import annotations
@@ -20,9 +20,10 @@ from reaccord.names.cas import looks_like_cas, normalise_cas
 from reaccord.names.decoration import Plain, undress
 from reaccord.names.joined import BETWEEN
 from reaccord.names.key import name_key
-from reaccord.names.reading import Reading, reading, without_locants
+from reaccord.names.reading import Reading, reading
 from reaccord.names.registry import read_registry
 from reaccord.names.slips import Slips
+from reaccord.names.suggest import Kin
 from reaccord.names.text import without_number
 
 _TWO_NAMES = re.compile(r"(.+\S)\s*\((.{3,})\)")
@@ -38,8 +39,7 @@ class NameIndex:
         self._spelling: dict[str, str] = {}
         self._lasting: frozenset[str] = frozenset()
         self._read: dict[Reading, dict[str, None]] = {}
-        self._kin: dict[str, dict[Reading, None]] = {}
-        self._alike: dict[str, dict[Reading, None]] = {}
+        self._kin = Kin()
         self._slips: Slips | None = None
         self.taken: dict[tuple[Place, str], None] = {}
         """Cells whose name is known only without what stands round it, and a sentence of what was left out."""
@@ -51,6 +51,8 @@ class NameIndex:
         """Names that nothing knew before a table mentioned them: the first cell in each file."""
         self.doubted: set[str] = set()
         """Those of them that have a finding of their own."""
+        self.asked: dict[str, tuple[str, ...]] = {}
+        """Names that may mean known constituents, and which; of those that may mean a material alone, none."""
 
     @classmethod
     def builtin(cls) -> NameIndex:
@@ -103,18 +105,11 @@ class NameIndex:
         """Return the name without what stands round it, if it leads to somebody only so."""
         return None if self._exactly(text) or self._otherwise(text) else self._dressed(text)
 
-    def slip(self, text: str) -> str | None:
-        """Return the name or synonym that is one typing slip away; None if there is none or the text is known."""
-        return self._by_slip().of(text)
-
-    def slips(self, text: str) -> frozenset[str]:
-        """Return all names and synonyms that are one typing slip away."""
-        return self._by_slip().all_of(text)
-
-    def _by_slip(self) -> Slips:
+    def slips(self, text: str) -> tuple[str, ...]:
+        """Return the names and synonyms that are one typing slip away; none if the text is known."""
         if self._slips is None:
             self._slips = Slips(self._spelling)
-        return self._slips
+        return self._slips.of(text)
 
     def as_written(self, text: str) -> bool:
         """Tell whether this very spelling is a name, synonym or CAS number of somebody."""
@@ -140,12 +135,10 @@ class NameIndex:
                 self._enter_reading(text)
         return self._read
 
-    def kin(self, said: Reading) -> Collection[Reading]:
-        """Return the readings that differ from this one in signs, geometry and Greek letters, or say locants more."""
-        if not self.readings:
-            return ()
-        bare = without_locants(said.rest)
-        return self._kin.get(bare, ()) if bare == said.rest else self._alike.get(said.rest, ())
+    @property
+    def kin(self) -> Kin:
+        """What is known, by what it has in common with names that say more or less; made with the readings."""
+        return self._kin if self.readings else Kin()
 
     def _exactly(self, text: str) -> str | None:
         return self._owner.get(name_key(text)) or self._owner.get(normalise_cas(text))
@@ -199,8 +192,7 @@ class NameIndex:
     def _enter_reading(self, text: str) -> None:
         said = reading(text)
         self._read.setdefault(said, {})[name_key(text)] = None
-        self._kin.setdefault(without_locants(said.rest), {})[said] = None
-        self._alike.setdefault(said.rest, {})[said] = None
+        self._kin.enter(text, said)
 
     def put(self, constituent: Constituent) -> Constituent:
         """Enter a record under all its names, in place of an earlier one of the same name."""

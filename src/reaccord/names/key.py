@@ -12,13 +12,10 @@ from __future__ import annotations
 
 import re
 import unicodedata
-from collections import Counter
 from collections.abc import Iterable
 from difflib import get_close_matches
 from functools import lru_cache
 
-SHORTEST_SLIP = 5
-"""Shorter names are abbreviations as often as words: one letter of three is no typing slip."""
 CLOSE_ENOUGH = 0.7
 """Least likeness (difflib ratio) of a name that is worth offering as a hint."""
 
@@ -30,11 +27,6 @@ _RHO = re.compile(r"(?<![^\W\d_])ρ(?=\s*[-‐‑‒–—−])")
 _BOTH_SIGNS = re.compile(r"[(\[]\s*(?:\+\s*[/,]?\s*[-\u2010-\u2015−]|[-\u2010-\u2015−]\s*[/,]?\s*\+|[∓±])\s*[)\]]")
 _SIDE_IN_GREEK = re.compile(r"(?<=[(\[\d,])(\s*)([ΕΖ])(?=\s*[,)\]])")
 _GREEK_IN_PHONETICS = str.maketrans("ɑɣꞵɛ∂∆", "αγβεδδ")
-_WORD = re.compile(r"[a-z]+")
-_GREEK = frozenset(
-    unicodedata.name(chr(code)).split()[-1].lower().replace("lamda", "lambda")
-    for code in (*range(0x3B1, 0x3C2), *range(0x3C3, 0x3CA))
-)
 
 
 def fold(text: str) -> str:
@@ -89,40 +81,3 @@ def nearest(text: str, candidates: Iterable[str]) -> str | None:
 def did_you_mean(hint: str | None) -> str:
     """Return the sentence that offers a nearest name, with the blank before it; nothing without a hint."""
     return f' Did you mean "{hint}"?' if hint else ""
-
-
-def is_slip(text: str, known: str) -> bool:
-    """Tell whether a text is one typing slip of a letter away from a known name.
-
-    A slip is one letter too many, too few, wrong, or swapped with its neighbour. Digits and commas
-    tell substances apart, and so do letters that stand alone (the p of p-cymene, the D of
-    germacrene D) and Greek letters: a difference there is none.
-    """
-    key = name_key(text)
-    if len(key) < SHORTEST_SLIP or not _one_letter_apart(key, name_key(known)):
-        return False
-    return _same_marks(Counter(_WORD.findall(fold(text))), known)
-
-
-def _one_letter_apart(left: str, right: str) -> bool:
-    if abs(len(left) - len(right)) > 1 or left == right:
-        return False
-    if left[:1] != right[:1] and left[-1:] != right[-1:]:  # one slip leaves one end as it was: most names end here
-        return False
-    shorter = min(len(left), len(right))
-    start = next((i for i in range(shorter) if left[i] != right[i]), shorter)
-    room = shorter - start
-    end = next((i for i in range(room) if left[-1 - i] != right[-1 - i]), room)
-    here, there = left[start : len(left) - end], right[start : len(right) - end]
-    if not _WORD.fullmatch(here + there):
-        return False
-    swapped = len(here) == len(there) == 2 and here == there[::-1]
-    return swapped or max(len(here), len(there)) == 1
-
-
-def _same_marks(words: Counter[str], candidate: str) -> bool:
-    others = Counter(_WORD.findall(fold(candidate)))
-    here, there = set(words - others), set(others - words)
-    if any(len(word) == 1 for word in here | there):
-        return False
-    return not (here and there and here | there <= _GREEK)

@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from reaccord.domain.constituent import UNDECLARED, Constituent
 from reaccord.findings import Findings, Place
+from reaccord.names.beside_cas import beside_number
 from reaccord.names.cas import check_digit_ok, looks_like_cas, normalise_cas
-from reaccord.names.classes import is_class, is_rest
+from reaccord.names.classes import is_class, is_figure, is_rest, is_total
 from reaccord.names.decoration import CAS, undress
+from reaccord.names.doubts import doubt_several, doubt_unknown
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
-from reaccord.names.numbered import beside_number
 from reaccord.names.text import one_line, shortened
-from reaccord.names.unknown import doubt_several, doubt_unknown
 
 FOOTNOTE = "a number or letter in brackets behind a name: taken as a footnote mark and left out"
 
@@ -79,7 +79,7 @@ def _unknown(
         return by_cas if name == number else beside_number(index, name, by_cas, number, cells, findings)
     of_many = not number and _of_many(name, place, findings)
     open_question = not several and not number
-    doubted = not of_many and doubt_unknown(index, name, place, findings, extra_known, within=open_question)
+    doubted = not of_many and doubt_unknown(index, name, place, findings, extra_known, remarks=open_question)
     found = index.put(Constituent(name=name, cas=number))
     index.unknown[found.name] = {place.file: place}
     if several or of_many or doubted:
@@ -125,33 +125,35 @@ def checked_cas(text: str, place: Place, findings: Findings) -> str:
 
 
 def refused(name: str, place: Place, findings: Findings) -> bool:
-    """Whether the name is reserved, which is an error."""
-    reserved = name_key(name) == UNDECLARED
-    if reserved:
+    """Whether the name is reserved or a bare number, which is an error."""
+    if name_key(name) == UNDECLARED:
         text = f'"{UNDECLARED}" is no constituent: it stands for what nobody declares, and follows from the others.'
         findings.error("reserved-name", f"{text} Leave it out here.", place)
-    return reserved
+        return True
+    if any(map(str.isdigit, name)) and not any(map(str.isalpha, name)) and not looks_like_cas(name):
+        text = (
+            f'"{shortened(name.strip())}" is a number, not the name of a constituent. If it only counts the rows, take '
+        )
+        findings.error("number-name", f"{text}that column out, or head the column of the names as this one.", place)
+        return True
+    return False
 
 
 def _of_many(name: str, place: Place, findings: Findings) -> bool:
-    """Whether the name is one of a class or of the rest of an analysis, which is an error."""
-    if is_class(name):
-        findings.error(
-            "class-row",
-            f'"{shortened(name)}" is a class of constituents, not one: its members count already where they are listed.'
-            " Take it out; or give it its members in the constituents table.",
-            place,
-        )
-        return True
-    if is_rest(name):
-        findings.error(
-            "rest-row",
-            f'"{shortened(name)}" is no constituent: what the rows leave to 100 % is undeclared anyway. Take it out; '
-            "in a composition it may be called undeclared.",
-            place,
-        )
-        return True
-    return False
+    """Whether the name is a total, a figure, a class or the rest of an analysis, which is an error."""
+    it = f'"{shortened(name)}" is'
+    if is_total(name) or is_figure(name):
+        text = f"{it} no constituent: it adds others up, or says something of the whole. Take it out."
+        findings.error("no-constituent", text, place)
+    elif is_class(name):
+        text = f"{it} a class of constituents, not one: its members count already where they are listed. Take it out; "
+        findings.error("class-row", f"{text}or give it its members in the constituents table.", place)
+    elif is_rest(name):
+        text = f"{it} no constituent: what the rows leave to 100 % is undeclared anyway. Take it out; in a composition "
+        findings.error("rest-row", f"{text}it may be called undeclared.", place)
+    else:
+        return False
+    return True
 
 
 def _agreed(index: NameIndex, by_name: Constituent, number: str, place: Place, findings: Findings) -> Constituent:

@@ -4,16 +4,14 @@ from __future__ import annotations
 
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import ClassVar, Literal
 
 from reaccord.answer.judge import Judgement, judge
-from reaccord.domain.limits import Rule, RuleClaim
-from reaccord.domain.lines import BottleLine
-from reaccord.domain.settings import LimitSettings
-from reaccord.domain.stock import Stock, StockKey
+from reaccord.domain.limits import RuleClaim
+from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
-from reaccord.findings import Findings, Place, UsageError
+from reaccord.findings import Findings, UsageError
+from reaccord.study.changed import with_keys, with_rule
 from reaccord.study.prices import for_want_of
 
 Unit = Literal["per kg", "lines", "g", "share", "ratio"]
@@ -59,7 +57,7 @@ class Cost(Axis):
 
     def at(self, study: Study, ceiling: float | None) -> Study:
         """Return the study at another cost limit."""
-        return _limited(study, replace(study.settings.limits, cost_per_kg=ceiling))
+        return with_keys(study, "limits", cost_per_kg=ceiling)
 
     def of(self, judged: Judgement) -> float:
         """Return the cost per kg."""
@@ -80,7 +78,7 @@ class Lines(Axis):
 
     def at(self, study: Study, ceiling: float | None) -> Study:
         """Return the study with another number of lines."""
-        return _limited(study, replace(study.settings.limits, lines=None if ceiling is None else int(ceiling)))
+        return with_keys(study, "limits", lines=None if ceiling is None else int(ceiling))
 
     def of(self, judged: Judgement) -> float:
         """Return the number of lines."""
@@ -98,8 +96,7 @@ class Carrier(Axis):
 
     def at(self, study: Study, ceiling: float | None) -> Study:
         """Return the study with another carrier limit."""
-        settings = study.settings
-        return replace(study, settings=replace(settings, batch=replace(settings.batch, carrier_max_g=ceiling)))
+        return with_keys(study, "batch", carrier_max_g=ceiling)
 
     def of(self, judged: Judgement) -> float:
         """Return gram of carrier."""
@@ -121,27 +118,11 @@ class Restricted(Axis):
 
     def at(self, study: Study, ceiling: float | None) -> Study:
         """Return the study with another limit in this claim; the rule's other claims stay."""
-        rules = [self._moved(rule, ceiling) for rule in study.rules]
-        return replace(study, rules=tuple(rule for rule in rules if rule is not None))
+        return with_rule(study, self._claim.key, ceiling)
 
     def of(self, judged: Judgement) -> float:
         """Return where the formula stands in this claim."""
         return next(state.value for state in judged.limits if state.key == self._claim.key)
-
-    def _moved(self, rule: Rule, ceiling: float | None) -> Rule | None:
-        claims = [claim.key for claim in rule.claims()]
-        if self._claim.key not in claims:
-            return rule
-        if rule.kind in {"sum", "ratio"} and ceiling is None:
-            return None
-        if rule.kind == "sum":
-            return replace(rule, most=ceiling or 0.0)
-        members = list(rule.members)
-        if rule.kind == "ratio":  # the sum of shares over limits is kept below 1: the limits move
-            return replace(rule, members=tuple(replace(m, most=m.most * max(ceiling or 0.0, 1e-12)) for m in members))
-        place = claims.index(self._claim.key)
-        members[place : place + 1] = [] if ceiling is None else [replace(members[place], most=ceiling)]
-        return replace(rule, members=tuple(members)) if members else None
 
 
 PLAIN: dict[str, tuple[str, type[Axis]]] = {
@@ -181,28 +162,14 @@ def axis_of(study: Study, name: str) -> Axis:
 
 def all_priced(study: Study) -> None:
     """Raise `InvalidInput` if a bottle that may be poured has no price: cost would leave it out."""
-    findings = Findings()
-    for stock in study.stocks:
-        if stock.price_per_g is None and stock.recipe is None:
+    findings, poured = Findings(), {stock.key: stock for stock in study.stocks}
+    for bottle in study.settled.bottles:
+        stock = poured.get(bottle.key)
+        if stock is not None and stock.price_per_g is None:
             findings.error(
                 "blank",
                 f"blank, but cost is minimised: what does {stock.label} cost per kg?"
-                + for_want_of(study.lacking.get(stock.key, "")),
-                _place(study, stock),
+                + for_want_of(bottle.price.lacking),
+                bottle.line.at.at("price_per_kg"),
             )
     findings.raise_errors()
-
-
-def _place(study: Study, stock: Stock) -> Place:
-    """Return where a stock's bottle stands in its table."""
-
-    def alike(line: BottleLine) -> bool:
-        key = stock.key
-        return (line.material.casefold(), line.strength, line.lot) == (key.material.casefold(), key.strength, key.lot)
-
-    found = next((line for line in study.tables.bottles if alike(line)), None)
-    return Place(study.settings.shelf.bottles) if found is None else found.at.at("price_per_kg")
-
-
-def _limited(study: Study, limits: LimitSettings) -> Study:
-    return replace(study, settings=replace(study.settings, limits=limits))

@@ -12,14 +12,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
-from reaccord.answer.columns import of_columns
 from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
-from reaccord.programme import state
+from reaccord.programme import restate, state
 from reaccord.questions.axis import Axis
 from reaccord.solvers.decide import decide
 
@@ -37,15 +36,20 @@ MOST_HALVINGS, MOST_CEILINGS = 60, 200
 
 
 class Ceilings:
-    """A study's programme at any ceiling of an axis."""
+    """A study's programme at any ceiling of an axis; `unlimited` is the study without its own, `free` its programme."""
 
     def __init__(self, study: Study, axis: Axis) -> None:
         self.study, self.axis = study, axis
-        self.free = state(axis.at(study, None))
+        self.unlimited = axis.at(study, None)
+        self.free = state(self.unlimited)
 
     def at(self, ceiling: float) -> Programme:
         """Return the programme with the axis at most `ceiling`."""
-        return replace(self.free, limits=state(self.axis.at(self.study, ceiling)).limits)
+        return self.stated(self.axis.at(self.study, ceiling))
+
+    def stated(self, limited: Study) -> Programme:
+        """Return the programme of a study that differs from this one in a limit or two."""
+        return restate(self.free, self.unlimited, limited)
 
     def quantity(self, amounts: FloatArray) -> float:
         """Return the quantity of amounts (n,) in gram."""
@@ -66,7 +70,7 @@ class Columns:
 
     def at(self, ceiling: float) -> Programme:
         """Return the programme of these columns with the axis at most `ceiling`."""
-        return of_columns(self._ceilings.at(ceiling), self._kept)
+        return self._ceilings.at(ceiling).only(self._kept)
 
     def whole(self, amounts: FloatArray) -> FloatArray:
         """Return amounts (n,) over all columns."""

@@ -2,13 +2,14 @@
 
 Between two neighbouring points nothing is guessed: what lies below the dearer one's ceiling cannot be closer than
 that one's proven bound. So where the cheaper point is hardly farther off than this bound, or lies hardly lower,
-no formula beats the curve by more than a hundredth of its range, and no more points are asked for.
+no formula beats the curve by more than a hundredth of its range, and no more points are asked for. Of the other gaps
+those between the neighbours that differ most are halved first, until there are as many points as were asked for.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -27,6 +28,14 @@ BETTER = 0.01
 STEP = 0.1
 """and no step of the curve is more than this part of the deviation above it."""
 TWICE = 2.0
+POINTS, FEWEST = 12, 2
+"""Of a curve, where nothing else is asked for; and the ends."""
+AT_ONCE = 4
+"""Points of one round, which begin from those before it; a round takes the gaps at least half as wide as the widest."""
+HALF_AS_WIDE = 0.5
+KNEE = 0.3
+"""Of both ranges: so far below the line between its ends a curve with a knee lies; an evenly bent one (a parabola)
+lies 0.25 below."""
 ROOM = (0.0, 1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1)
 """Of the range: how far above the least possible the first point is tried, until it can be weighed."""
 
@@ -54,7 +63,8 @@ class Frontier:
 
     `own` is the study's own ceiling, left aside; no formula with a deviation of at most `begins` lies below `least`,
     and `begins_at_nothing` says that `begins` is the deviation of pouring nothing;
-    `covered`: the promise about formulas between points holds; `knee` is the index of a point.
+    `covered`: the promise about formulas between points holds; `status` is that of the points asked for; `knee` is the
+    index of a point, None where the curve has none.
     """
 
     study: Study
@@ -70,7 +80,13 @@ class Frontier:
 
 
 def frontier(
-    study: Study, against: str = "cost", budget: Budget | None = None, workers: int = 1, told: Told | None = None
+    study: Study,
+    against: str = "cost",
+    budget: Budget | None = None,
+    workers: int = 1,
+    told: Told | None = None,
+    *,
+    points: int = POINTS,
 ) -> Frontier:
     """Return closeness against an axis.
 
@@ -85,7 +101,9 @@ def frontier(
     workers
         Processes that solve points at the same time; the points do not depend on their number.
     told
-        Is told of points done and points known to come.
+        Is told of points done, and of how many there may be.
+    points
+        How many to find at most, 2 at least: fewer where they promise as much.
 
     Raises
     ------
@@ -96,20 +114,26 @@ def frontier(
     """
     axis = axis_of(study, against)
     deadline = (budget or Budget()).running()
-    closest = fit(axis.at(study, None), deadline.rest(), shorten=False)
-    with Pool(study, axis, deadline, workers) as pool:
-        drawing = _Drawing(study, axis, deadline, closest, pool, told)
-        points, covered = drawing.counted() if axis.whole else drawing.continuous()
-    return _curve(drawing, points, covered)
+    ceilings = Ceilings(study, axis)
+    closest = fit(ceilings.unlimited, deadline.rest(), ceilings.free, shorten=False)
+    with Pool(ceilings, deadline, workers) as pool:
+        drawing = _Drawing(ceilings, deadline, closest, pool, (max(points, FEWEST), told))
+        found, covered = drawing.counted() if axis.whole else drawing.continuous()
+    return _curve(drawing, found, covered)
 
 
 class _Drawing:
     """Draws one curve, point by point."""
 
-    def __init__(self, study: Study, axis: Axis, deadline: Budget, closest: Fit, pool: Pool, told: Told | None) -> None:
-        self.study, self.axis, self.deadline, self.pool, self.told = study, axis, deadline, pool, told
+    def __init__(
+        self, ceilings: Ceilings, deadline: Budget, closest: Fit, pool: Pool, asked: tuple[int, Told | None]
+    ) -> None:
+        self.study, self.axis, self.ceilings = ceilings.study, ceilings.axis, ceilings
+        self.deadline, self.pool = deadline, pool
+        self.most, self.told = asked
+        self.cut_short = False
         self.closest = self._point(math.inf, closest)
-        self.least, self.begins, self.begins_at_nothing = (1.0 if axis.whole else 0.0), math.inf, False
+        self.least, self.begins, self.begins_at_nothing = (1.0 if self.axis.whole else 0.0), math.inf, False
         self.points: list[Point] = []
         self._begun = False
 
@@ -118,11 +142,11 @@ class _Drawing:
         last = int(self.closest.quantity)
         self.points = [replace(self.closest, ceiling=float(last))]
         waiting, asked = [float(last // 2)] if last > 1 else [], {float(last)}
-        while waiting and not self.deadline.over():
+        while waiting and self._goes_on():
             found = self._solved(waiting)
             asked |= set(waiting)
             self.points = sorted([*self.points, *found], key=lambda point: point.ceiling)
-            waiting = _halves([self.least - 1, *sorted(n for n in asked if n >= self.least)])
+            waiting = self._widest(self._halves([self.least - 1, *sorted(n for n in asked if n >= self.least)]))
         points = self.points
         covered = len(points) == last + 1 - int(self.least)
         best: list[Point] = []
@@ -137,26 +161,49 @@ class _Drawing:
         first = self._first()
         self.points = [first, self.closest]
         own = self.axis.own(self.study)
-        waiting = self._gaps()
+        waiting = self._widest(self._gaps())
         if own is not None and first.ceiling < own < self.closest.quantity:
             waiting = [own]
         failed: set[float] = set()
-        while waiting and not self.deadline.over():
+        while waiting and self._goes_on():
             found = self._solved(waiting)
             failed |= set(waiting) - {point.ceiling for point in found}
             self.points = sorted([*self.points, *found], key=lambda point: point.ceiling)
-            waiting = [ceiling for ceiling in self._gaps() if ceiling not in failed]
+            waiting = self._widest({at: gap for at, gap in self._gaps().items() if at not in failed})
+        self.cut_short = self.cut_short or bool(failed) or not self._begun
         return tuple(self.points), self._begun and not failed and not self._gaps()
+
+    def _goes_on(self) -> bool:
+        """Whether there are points left to find, and time."""
+        if len(self.points) >= self.most:
+            return False
+        self.cut_short = self.deadline.over()
+        return not self.cut_short
+
+    def _widest(self, gaps: Mapping[float, float]) -> list[float]:
+        """Return the ceilings of the next round, those in the widest gaps; no more than there are points left."""
+        order = sorted(gaps, key=lambda ceiling: (-gaps[ceiling], ceiling))
+        wide = [ceiling for ceiling in order if gaps[ceiling] >= HALF_AS_WIDE * gaps[order[0]]]
+        return sorted(wide[: min(AT_ONCE, max(self.most - len(self.points), 0))])
+
+    def _halves(self, counted: Sequence[float]) -> dict[float, float]:
+        """Return the number in the middle of each gap between numbers already asked for, and how wide the gap is."""
+        value = {point.ceiling: point.before_rounding for point in self.points}
+        high = max(value.values())
+        return {
+            float((low + up) // 2): abs(value.get(low, 2 * high) - value[up]) if up in value else high
+            for low, up in pairwise(counted)
+            if up - low > 1
+        }
 
     def _first(self) -> Point:
         """Return the end of the curve: the least of the axis among formulas nearer than pouring nothing."""
-        ceilings = Ceilings(self.study, self.axis)
         amounts = self.closest.fit.answer.amounts
         assert amounts is not None
-        nothing = ceilings.free.value(np.zeros(len(amounts)))
+        nothing = self.ceilings.free.value(np.zeros(len(amounts)))
         self.begins = max(nothing, TWICE * self.closest.before_rounding)
         self.begins_at_nothing = self.begins == nothing
-        found = least_within(ceilings, self.begins, amounts, self.deadline)
+        found = least_within(self.ceilings, self.begins, amounts, self.deadline)
         self.least = found.bound
         width = max(self.closest.quantity - found.quantity, 0.0)
         self._begun = found.quantity - found.bound <= max(BETTER * width, self.deadline.gap * found.quantity)
@@ -166,27 +213,31 @@ class _Drawing:
                 return points[0]
         return self.closest
 
-    def _gaps(self) -> list[float]:
-        """Return a ceiling in the middle of each gap in which a formula could still beat the curve."""
+    def _gaps(self) -> dict[float, float]:
+        """Return a ceiling in the middle of each gap in which a formula could still beat the curve, and its width.
+
+        The width is of both ranges: how far its ends lie apart, once each range is taken as 1.
+        """
         low, high = self.points[0], self.points[-1]
-        across = BETTER * max(high.quantity - low.quantity, 0.0)
-        down = BETTER * max(low.before_rounding - high.before_rounding, 0.0)
-        waiting = []
-        for cheap, dear in zip(self.points, self.points[1:], strict=False):
+        width = max(high.quantity - low.quantity, 0.0)
+        height = max(low.before_rounding - high.before_rounding, 0.0)
+        waiting = {}
+        for cheap, dear in pairwise(self.points):
             at = min(dear.quantity, dear.ceiling)
             bound = dear.fit.bound
-            near = cheap.before_rounding - bound <= max(min(down, STEP * bound), NEARLY_ZERO)
-            if not near and at - cheap.ceiling > across:
-                waiting.append(0.5 * (cheap.ceiling + at))
+            down, across = cheap.before_rounding - bound, at - cheap.ceiling
+            near = down <= max(min(BETTER * height, STEP * bound), NEARLY_ZERO)
+            if not near and across > BETTER * width:
+                waiting[0.5 * (cheap.ceiling + at)] = math.hypot(across / width, down / max(height, NEARLY_ZERO))
         return waiting
 
     def _solved(self, ceilings: Sequence[float]) -> list[Point]:
         """Return the points at these ceilings that have a formula; lines too few raise `least`."""
-        self._tell(0, len(ceilings))
+        self._tell(0)
         found = []
         asked = [(ceiling, self._start(ceiling)) for ceiling in ceilings]
         for done, (ceiling, answer) in enumerate(zip(ceilings, self.pool.fits(asked), strict=True), start=1):
-            self._tell(done, len(ceilings) - done)
+            self._tell(done)
             if isinstance(answer, Fit):
                 found.append(self._point(ceiling, answer))
             elif isinstance(answer, NoFormula) and self.axis.whole:
@@ -201,9 +252,10 @@ class _Drawing:
         assert amounts is not None
         return amounts
 
-    def _tell(self, done: int, to_come: int) -> None:
+    def _tell(self, done: int) -> None:
         if self.told is not None:
-            self.told(len(self.points) + done, len(self.points) + done + to_come)
+            done += len(self.points)
+            self.told(done, max(done, self.most))
 
     def _point(self, ceiling: float, found: Fit) -> Point:
         quantity = self.axis.quantity(self.study, found.amounts)
@@ -213,7 +265,7 @@ class _Drawing:
 def _curve(drawing: _Drawing, points: Sequence[Point], covered: bool) -> Frontier:
     axis, study = drawing.axis, drawing.study
     kept = tuple(points) if axis.whole else _undominated(points)
-    proven = covered and all(point.fit.answer.status == "proven" for point in kept)
+    proven = not drawing.cut_short and all(point.fit.answer.status == "proven" for point in kept)
     return Frontier(
         study=study,
         axis=axis,
@@ -228,11 +280,6 @@ def _curve(drawing: _Drawing, points: Sequence[Point], covered: bool) -> Frontie
     )
 
 
-def _halves(counted: Sequence[float]) -> list[float]:
-    """Return the number in the middle of each gap between numbers already asked for."""
-    return [float((low + high) // 2) for low, high in pairwise(counted) if high - low > 1]
-
-
 def _undominated(points: Sequence[Point]) -> tuple[Point, ...]:
     """Return the points that no other one beats in both: rounding may shuffle close neighbours."""
     kept: list[Point] = []
@@ -243,7 +290,7 @@ def _undominated(points: Sequence[Point]) -> tuple[Point, ...]:
 
 
 def _knee(points: Sequence[Point]) -> int | None:
-    """Return the point farthest below the chord between the ends, both directions scaled to the range."""
+    """Return the point farthest below the chord between the ends, both ranges taken as 1, if it is far enough."""
     if len(points) < 3:
         return None
     across = np.array([point.quantity for point in points])
@@ -253,4 +300,4 @@ def _knee(points: Sequence[Point]) -> int | None:
         return None
     below = 1.0 - (across - across[0]) / width - (value - value[-1]) / height
     best = int(np.argmax(below))
-    return best if below[best] > 0 else None
+    return best if below[best] >= KNEE else None

@@ -17,6 +17,7 @@ from reaccord.contract import Budget, FloatArray
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.questions.axis import Axis
+from reaccord.questions.epsilon_constraint import Ceilings
 from reaccord.questions.processes import spared
 
 POLLING = 0.2
@@ -26,8 +27,8 @@ POLLING = 0.2
 class Pool:
     """Fits of one study at several ceilings of an axis."""
 
-    def __init__(self, study: Study, axis: Axis, deadline: Budget, workers: int) -> None:
-        self._study, self._axis, self._deadline, self._workers = study, axis, deadline, workers
+    def __init__(self, ceilings: Ceilings, deadline: Budget, workers: int) -> None:
+        self._ceilings, self._deadline, self._workers = ceilings, deadline, workers
         self._executor: ProcessPoolExecutor | None = None
         self._stop: Any = None
 
@@ -48,7 +49,7 @@ class Pool:
         """
         if self._workers < 2 or len(asked) < 2:
             for ceiling, start in asked:
-                yield fitted(self._study, self._axis, ceiling, self._deadline.rest(start=start))
+                yield fitted(self._ceilings, ceiling, self._deadline.rest(start=start))
             return
         executor = self._executor or self._begin()
         gap, left = self._deadline.gap, self._deadline.left()
@@ -70,14 +71,17 @@ class Pool:
     def _begin(self) -> ProcessPoolExecutor:
         context = multiprocessing.get_context("spawn")  # a fork would take threads and signals along
         self._stop = context.Event()
-        self._executor = ProcessPoolExecutor(self._workers, context, _start, (self._study, self._axis, self._stop))
+        self._executor = ProcessPoolExecutor(
+            self._workers, context, _start, (self._ceilings.study, self._ceilings.axis, self._stop)
+        )
         return self._executor
 
 
-def fitted(study: Study, axis: Axis, ceiling: float, budget: Budget) -> Fit | NoAnswer | NoFormula:
+def fitted(ceilings: Ceilings, ceiling: float, budget: Budget) -> Fit | NoAnswer | NoFormula:
     """Return the fit at a ceiling, or why there is none."""
+    limited = ceilings.axis.at(ceilings.study, ceiling)
     try:
-        return fit(axis.at(study, ceiling), budget, shorten=False)
+        return fit(limited, budget, ceilings.stated(limited), shorten=False)
     except (NoAnswer, NoFormula) as none:
         return none
 
@@ -88,9 +92,9 @@ _own: dict[str, Any] = {}
 
 def _start(study: Study, axis: Axis, stop: Any) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the first process, which sets `stop`
-    _own.update(study=study, axis=axis, stop=stop)
+    _own.update(ceilings=Ceilings(study, axis), stop=stop)
 
 
 def _fitted(ceiling: float, gap: float, seconds: float, start: FloatArray) -> Fit | NoAnswer | NoFormula:
     budget = Budget(gap, seconds, _own["stop"].is_set, start=start)
-    return fitted(_own["study"], _own["axis"], ceiling, budget)
+    return fitted(_own["ceilings"], ceiling, budget)

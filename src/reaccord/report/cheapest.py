@@ -6,9 +6,10 @@ from typing import Any
 
 from reaccord.questions.cheapest import Cheapest, changes, spoilt
 from reaccord.report.data import judgement_data
-from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
-from reaccord.report.quantities import percent, rough_percent
-from reaccord.report.terminal import body, rest, rules
+from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
+from reaccord.report.quantities import decimals_of_balance
+from reaccord.report.terminal import body, ended, rules
+from reaccord.report.verdict import measured, standing
 
 MOST_ROWS = 10
 WORTH_A_ROW = 0.02
@@ -38,23 +39,17 @@ def cheapest_data(found: Cheapest) -> dict[str, Any]:
 def cheapest_text(found: Cheapest, width: int) -> str:
     """Return the answer of `cheapest` for people: the verdict, what was replaced, what it spoilt, the formula."""
     parts = [headed(found.study.title, _verdict(found), width), _changes(found, width), _spoilt(found, width)]
-    parts += body(found.judged, found.reasons, width)
-    parts.append(paragraphs((*rest(found.study, found.judged), *_proof(found)), width))
-    return "\n\n".join([*(part for part in parts if part), *rules(found.study, width)]) + "\n"
+    parts.insert(1, paragraphs(_hardly(found), width))
+    parts += [*body(found.study, found.judged, found.reasons, width), *rules(found.study, width)]
+    return ended(parts, _proof(found), width)
 
 
 def _verdict(found: Cheapest) -> str:
     cost, closest = found.judged.totals.cost_per_kg, found.closest.judged
-    gap = rough_percent(found.gap)
-    sure = "proven" if found.status == "proven" else f"not proven: another may be up to {gap} cheaper"
-    if found.status == "proven" and found.gap > 1e-6:
-        sure += f" within {gap}"
-    verdict = "The cheapest formula" if found.status == "proven" else "The cheapest formula found"
+    sure = "nothing as close" if found.status == "proven" else "cheapest so far, nothing as close"
     return (
-        f"{verdict} with a deviation of {found.within:.6g} or less, {sure}: {cost:.2f} per kg. "
-        f"The closest costs {closest.totals.cost_per_kg:.2f}; this one saves {found.saved_per_kg:.2f} per kg, and "
-        f"{percent(found.judged.closeness.misplaced_share, 1)} of it is the wrong substance instead of "
-        f"{percent(closest.closeness.misplaced_share, 1)}."
+        f"{cost:.2f} per kg instead of {closest.totals.cost_per_kg:.2f}; {standing(found.judged)}, instead of "
+        f"{standing(closest)}; {sure} can cost less than {found.bound:.2f}."
     )
 
 
@@ -65,8 +60,9 @@ def _changes(found: Cheapest, width: int) -> str:
     worth = WORTH_A_ROW * max(abs(row.saved) for row in rows)
     slight = [row for row in rows if abs(row.saved) < worth and row.from_g > 0 and row.to_g > 0]
     rows = [row for row in rows if row not in slight]
-    before = on_the_point([f"{row.from_g:.6g}" if row.from_g else "" for row in rows])
-    after = on_the_point([f"{row.to_g:.6g}" if row.to_g else "" for row in rows])
+    decimals = decimals_of_balance(found.study)
+    before = [f"{row.from_g:.{decimals}f}" if row.from_g else "" for row in rows]
+    after = [f"{row.to_g:.{decimals}f}" if row.to_g else "" for row in rows]
     columns = (
         Column("Instead of the closest", wraps=True),
         Column("from g", right=True),
@@ -84,28 +80,29 @@ def _spoilt(found: Cheapest, width: int) -> str:
     worse = [row for row in moved if abs(row.scaled) > abs(row.scaled_before)]
     if not worse:
         return ""
-    columns = (Column("Spoilt", wraps=True), Column("off before", right=True), Column("off now", right=True))
+    columns = (Column("Spoilt, points off", wraps=True), Column("before", right=True), Column("now", right=True))
     shown = worse[:MOST_ROWS]
     cells = [(r.constituent, f"{r.residual_before * 100:+.2f}", f"{r.residual * 100:+.2f}") for r in shown]
     more = [f"{counted(len(worse) - len(shown), 'more row')} farther off."] if len(worse) > len(shown) else []
-    return "\n".join([aligned(columns, cells, width), *more, "In points of the accord."])
+    return "\n".join([aligned(columns, cells, width), *more])
 
 
-def _proof(found: Cheapest) -> list[str]:
-    value, study = found.judged.closeness.value, found.study
-    lines = [
-        f"No formula within that deviation costs less than {found.bound:.2f} per kg; before rounding this one costs "
-        f"{found.before:.2f}.",
-        f"Deviation {value:.6g} ({study.settings.fit.measure}, {study.settings.fit.scale}), the closest has "
-        f"{found.closest.judged.closeness.value:.6g}.",
-        f"Searched for {found.seconds:.1f} s.",
-    ]
-    if found.within >= found.nothing:
-        lines.insert(
-            1,
-            f"So much is hardly a limit: pouring nothing deviates by {found.nothing:.4g}. A percentage above the "
-            'closest has its sign: --within "5 %".',
-        )
+def _hardly(found: Cheapest) -> list[str]:
+    """Say what makes the deviation asked for mean little, or was not reached."""
+    lines = []
     if found.over:
-        lines.insert(1, f"Rounding pushed the deviation over {found.within:.6g}: no amounts on the grid were found.")
+        lines.append(f"Rounding pushed the deviation over {found.within:.6g}: no amounts on the grid were found.")
+    if found.within >= found.nothing:
+        lines.append(
+            f"So much is hardly a limit: pouring nothing deviates by {found.nothing:.4g}. A percentage above the "
+            'closest has its sign: --within "5 %".'
+        )
     return lines
+
+
+def _proof(found: Cheapest) -> str:
+    value, closest = found.judged.closeness.value, found.closest.judged.closeness.value
+    return (
+        f"{measured(found.study)} {value:.4g} of at most {found.within:.4g}, the closest has {closest:.4g}; before "
+        f"rounding it costs {found.before:.2f} per kg. reaccord help closeness"
+    )

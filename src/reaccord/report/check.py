@@ -79,8 +79,9 @@ def check_text(study: Study, width: int) -> str:
     data = check_data(study)
     target, shelf = data["target"], data["shelf"]
     published, unaccounted = (percent(target[name], 2) for name in ("published_sum", "unaccounted"))
+    warned = f"{counted(len(study.warnings), 'warning')}, no errors." if study.warnings else "no findings."
     lines = [
-        f"{study.title or 'Untitled study'} ({data['date']})",
+        f"{study.title or 'Untitled study'} ({data['date']}): {warned}",
         f"Target     {', '.join(target['samples']) or 'ranges'}: {counted(target['rows'], 'row')}"
         + (f", published sum {published}, {unaccounted} unaccounted for" if target["samples"] else ""),
         f"Shelf      {counted(shelf['bottles'], 'bottle')}, {shelf['pourable']} to pour from, "
@@ -105,7 +106,6 @@ def check_text(study: Study, width: int) -> str:
         names = ", ".join(item["constituent"] for item in data["unknown"])
         one = len(data["unknown"]) == 1
         lines.append(f"Not known  {names}: taken as {'a constituent of its' if one else 'constituents of their'} own")
-    lines.append(f"{counted(len(study.warnings), 'warning')}, no errors." if study.warnings else "No findings.")
     return paragraphs(lines, width, " " * 11) + "\n"
 
 

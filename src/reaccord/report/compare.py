@@ -17,8 +17,8 @@ from reaccord.report.csv_table import RESIDUALS, csv_text, residual_csv
 from reaccord.report.data import about, judgement_data, residual_rows
 from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
 from reaccord.report.quantities import decimals_of_balance, in_full, in_unit, percent, signed
-from reaccord.report.terminal import body, rest, rules
-from reaccord.report.verdict import batch_text, broken_text, made_g, wrong_text
+from reaccord.report.terminal import body, ended, rules
+from reaccord.report.verdict import batch_text, broken_text, made_g, measured, standing, unnamed
 
 MOST_ROWS = 10
 WORTH_SHOWING = 1e-4
@@ -81,19 +81,20 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
     if len(found) > 1:
         return _side_by_side(found, width)
     (one,) = found
-    verdict = f"This formula: {wrong_text(one.judged)} {broken_text(one.judged)}{batch_text(one.study, one.judged)}"
-    parts = [headed(one.study.title, verdict, width), *body(one.judged, one.reasons, width, as_given=True)]
-    parts.append(paragraphs(rest(one.study, one.judged), width))
-    return "\n\n".join([*parts, *rules(one.study, width)]) + "\n"
+    study, judged = one.study, one.judged
+    verdict = f"{standing(judged)}; this formula {broken_text(judged)}.{batch_text(study, judged)}"
+    parts = [headed(study.title, verdict, width), *body(study, judged, one.reasons, width, as_given=True)]
+    return ended([*parts, *rules(study, width)], f"{measured(study)} {judged.closeness.value:.6g}.", width)
 
 
 def _side_by_side(found: Sequence[Compared], width: int) -> str:
     study, names = found[0].study, _names(found)
     verdict = _verdict(found, names)
-    broken = [f"{name}: {broken_text(one.judged)}" for name, one in zip(names, found, strict=True)]
+    broken = [f"{name} {broken_text(one.judged)}." for name, one in zip(names, found, strict=True)]
     parts = [headed(study.title, verdict, width), _standing(found, names, width), paragraphs(broken, width)]
     parts += [_materials(found, names, width), _residuals(found, names, width), *rules(study, width)]
-    return "\n\n".join(part for part in parts if part) + "\n"
+    deviations = ", ".join(f"{name} {one.judged.closeness.value:.6g}" for name, one in zip(names, found, strict=True))
+    return ended(parts, f"{measured(study)}: {deviations}.", width)
 
 
 def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
@@ -103,14 +104,14 @@ def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
     among = holding or judged
     closest = min(among, key=lambda name: among[name].closeness.value)
     if len(holding) == len(judged):
-        which = f"The closest of {len(judged)} formulas is"
+        which = f"the closest of {len(judged)} formulas is"
     elif holding:
         which = (
-            f"Of {len(judged)} formulas {len(holding)} {'holds' if len(holding) == 1 else 'hold'} every limit, closest"
+            f"of {len(judged)} formulas {len(holding)} {'holds' if len(holding) == 1 else 'hold'} every limit, closest"
         )
     else:
-        which = f"None of {len(judged)} formulas holds every limit; the closest is"
-    return f"{which} {closest}: {wrong_text(judged[closest])}"
+        which = f"none of {len(judged)} formulas holds every limit; the closest is"
+    return f"{which} {closest}: {standing(judged[closest])}."
 
 
 def _names(found: Sequence[Compared]) -> list[str]:
@@ -127,8 +128,8 @@ def _standing(found: Sequence[Compared], names: Sequence[str], width: int) -> st
     judged = [one.judged for one in found]
     costs = ["?" if j.totals.cost_per_kg is None else in_unit(j.totals.cost_per_kg, "per kg") for j in judged]
     rows = [
-        ("wrong substance", *(percent(j.closeness.misplaced_share, 1) for j in judged)),
-        ("deviation", *(f"{j.closeness.value:.6g}" for j in judged)),
+        ("wrong", *(percent(j.closeness.misplaced_share, 1) for j in judged)),
+        ("unnamed", *(percent(unnamed(j), 1) for j in judged)),
         ("cost per kg", *costs),
         ("lines", *(str(len(j.lines)) for j in judged)),
         ("limits broken", *(str(len(j.broken)) for j in judged)),
@@ -162,4 +163,5 @@ def _residuals(found: Sequence[Compared], names: Sequence[str], width: int) -> s
     cells = [(label, *(signed(r.residual * 100, 2) for r in rows[label])) for label in shown]
     table = _table("Off the target, points", names, cells, width)
     more = len(rows) - len(shown)
-    return f"{table}\n{counted(more, 'more row')} count less or are alike." if more else table
+    less = "counts less or is" if more == 1 else "count less or are"
+    return f"{table}\n{counted(more, 'more row')} {less} alike." if more else table

@@ -5,14 +5,16 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.answer.formula import formula_rows
-from reaccord.contract import NEARLY_ZERO
 from reaccord.questions.frontier import Frontier, Point
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, input_rows
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
-from reaccord.report.quantities import decimals_for, exact_percent, in_figures, in_unit, percent, rough_percent
+from reaccord.report.quantities import decimals_for, exact_percent, in_unit, rough_percent
+from reaccord.report.terminal import ended
+from reaccord.report.verdict import measured, unnamed
 
 OVER = "over the study's own limit"
+BAR = 10
 MOST_POINTS, THINNED = 40, 25
 """More points than these are thinned out to about so many for people; files have all."""
 
@@ -73,23 +75,30 @@ def frontier_text(found: Frontier, width: int) -> str:
     """Return the curve for people: the verdict, then the points."""
     columns = (
         Column(heading(found), right=True),
-        Column("deviation", right=True),
-        Column("gap", right=True),
-        Column("wrong", right=True),
+        Column("wrong %", right=True),
+        Column("unnamed %", right=True),
         Column("lines used", right=True),
         Column(""),
         Column("", wraps=True),
     )
-    most = max((point.value for point in found.points), default=0.0)
+    most = max(wrong(point) for point in found.points)
     listed = _listed(found)
-    deviations = in_figures([found.points[number].value for number in listed], 4, NEARLY_ZERO)
-    rows = [_row(found, number, text, most) for number, text in zip(listed, deviations, strict=True)]
+    rows = [_row(found, number, most) for number in listed]
+    first, last = found.points[0], found.points[-1]
     parts = [
         headed(found.study.title, _verdict(found), width),
         aligned(columns, rows, width),
         paragraphs((*_left_out(found, len(listed)), *_notes(found)), width),
     ]
-    return "\n\n".join(parts) + "\n"
+    deviation = (
+        f"{measured(found.study)} from {first.value:.4g} to {last.value:.4g}; --output csv has that of each point."
+    )
+    return ended(parts, f"{deviation} reaccord help closeness", width)
+
+
+def wrong(point: Point) -> float:
+    """Return how much of a point's formula is the wrong substance, in percent."""
+    return 100 * point.fit.judged.closeness.misplaced_share
 
 
 def heading(found: Frontier) -> str:
@@ -131,53 +140,54 @@ def _left_out(found: Frontier, listed: int) -> list[str]:
     return [f"{counted(left_out, 'point')} between these left out; --output csv has them all."] if left_out else []
 
 
-def _row(found: Frontier, number: int, deviation: str, most: float) -> tuple[str, ...]:
+def _row(found: Frontier, number: int, most: float) -> tuple[str, ...]:
     point = found.points[number]
-    said = marks(found, number)
+    said = [words.replace("the study's own limit", "the study's limit") for words in marks(found, number)]
     if point.fit.answer.status != "proven":
-        said.append(f"not proven, up to {rough_percent(point.fit.gap)} closer")
+        said.append(f"could be up to {rough_percent(point.fit.gap)} closer")
     return (
         shown(found, quantity_of(found, point)),
-        deviation,
-        percent(point.fit.gap, 2),
-        percent(point.fit.judged.closeness.misplaced_share, 1),
+        f"{wrong(point):.1f}",
+        f"{100 * unnamed(point.fit.judged):.1f}",
         str(len(point.fit.judged.lines)),
-        "━" * max(1, round(20 * point.value / most)) if most > 0 else "",
+        "━" * max(1, round(BAR * wrong(point) / most)) if most > 0 else "",
         ", ".join(said),
     )
 
 
 def _verdict(found: Frontier) -> str:
+    unit = {"g": " g", "share": " %"}.get(found.axis.unit, "")
+
+    def at(point: Point, what: str = "", label: str = "") -> str:
+        return f"{wrong(point):.1f} %{what} ({label}{shown(found, quantity_of(found, point))}{unit})"
+
     first, last = found.points[0], found.points[-1]
-    ends = (
-        f"from {shown(found, quantity_of(found, first))} (deviation {first.value:.4g}) to "
-        f"{shown(found, quantity_of(found, last))} (deviation {last.value:.4g}, the closest)"
+    text = (
+        at(last, " wrong", f"{found.axis.label} ")
+        if first is last
+        else (f"from {at(first, ' wrong', f'{found.axis.label} ')} to {at(last)}")
     )
-    text = f"Closeness against {heading(found)}: {counted(len(found.points), 'point')} {ends}."
-    if found.knee is not None:
-        knee = found.points[found.knee]
-        of_these = "" if found.covered else " of these points"
-        text += f" The knee{of_these} is at {shown(found, quantity_of(found, knee))} (deviation {knee.value:.4g})."
-    return text
+    knee = "" if found.knee is None else f"; the knee of {'the curve' if found.covered else 'these points'} is at "
+    return f"{text}, the closest{knee}{at(found.points[found.knee]) if found.knee is not None else ''}."
 
 
 def _notes(found: Frontier) -> list[str]:
-    study = found.study
-    lines = [
-        f"Deviation: {study.settings.fit.measure}, {study.settings.fit.scale}. Gap: how much closer another formula "
-        "could be at most, before rounding. Wrong: misplaced share."
-    ]
-    if found.axis.whole:
-        said = "Each number of lines up to the closest formula's is solved for itself"
-        lines.append(f"{said}." if found.covered else f"{said}, as far as time allowed.")
+    lines = []
+    cut_short = not found.covered and found.status != "proven"
+    more = f"--points {2 * len(found.points)} finds more"
+    if cut_short:
+        lines.append("Not all that was asked for was found: a closer formula may lie between these points.")
+    elif found.axis.whole:
+        said = "Each number of lines up to the closest formula's is solved for itself."
+        lines.append(said if found.covered else f"Numbers of lines between these were left out; {more}.")
     elif found.covered:
         lines.append("No formula is better than this curve by more than 1 % of its range (before rounding).")
     else:
-        lines.append("Not all gaps between the points were closed: a better formula may lie between them.")
+        lines.append(f"Between two of these points the curve lies somewhere between theirs; {more}.")
     if not found.axis.whole:
         least = shown(found, found.least)
         far = (
-            f"is nearer than pouring nothing (deviation {found.begins:.4g})"
+            "is nearer to the target than an empty vial"
             if found.begins_at_nothing
             else f"has a deviation of {found.begins:.4g} or less"
         )

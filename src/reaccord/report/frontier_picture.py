@@ -6,13 +6,12 @@ import io
 from importlib.util import find_spec
 from typing import Any
 
-from reaccord.contract import NEARLY_ZERO
 from reaccord.findings import UsageError
 from reaccord.questions.frontier import Frontier
-from reaccord.report.frontier import OVER, heading, marks, quantity_of, shown
+from reaccord.report.frontier import OVER, heading, marks, quantity_of, shown, wrong
 
-WIDE = 20.0
-"""A deviation that falls to less than this part gets a logarithmic axis."""
+LEAST = 0.1
+"""Percent wrong that the upright axis shows at least."""
 LINE, MARK, LIMIT = "#1b4f72", "#b03a2e", "#7d6608"
 
 
@@ -28,7 +27,9 @@ def frontier_picture(found: Frontier, form: str) -> bytes:
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
-    with mpl.rc_context({"svg.hashsalt": "reaccord", "svg.fonttype": "none", "font.size": 9}):
+    settings: Any = {"svg.hashsalt": "reaccord", "svg.fonttype": "none", "font.size": 9}
+    settings |= {"text.parse_math": False}  # a $ in a name is a $
+    with mpl.rc_context(settings):
         figure = Figure(figsize=(7.2, 4.6), layout="constrained")
         _draw(figure.add_subplot(), found)
         stream = io.BytesIO()
@@ -39,7 +40,7 @@ def frontier_picture(found: Frontier, form: str) -> bytes:
 def _draw(axes: Any, found: Frontier) -> None:
     factor = 100 if found.axis.unit == "share" else 1
     across = [quantity_of(found, point) * factor for point in found.points]
-    values = [point.value for point in found.points]
+    values = [wrong(point) for point in found.points]
     _scales(axes, found, across, values)
     _curve(axes, found, across, values)
     if found.own is not None and across[0] <= found.own * factor <= across[-1]:
@@ -62,18 +63,14 @@ def _draw(axes: Any, found: Frontier) -> None:
 
 
 def _scales(axes: Any, found: Frontier, across: list[float], values: list[float]) -> None:
-    fit = found.study.settings.fit
-    if min(values) > 0 and max(values) > WIDE * min(values):
-        axes.set_yscale("log")
-    else:
-        axes.set_ylim(0, 1.05 * max(*values, NEARLY_ZERO))
+    axes.set_ylim(0, 1.05 * max(*values, LEAST))
     axes.margins(x=0.03)
     axes.plot(across, values, alpha=0)  # sets the range
     units = {"per kg": " of accord (money as in the tables)", "lines": " used at most"}
     axes.set_xlabel(heading(found) + units.get(found.axis.unit, ""))
-    axes.set_ylabel(f"deviation ({fit.measure}, {fit.scale}; no unit), lower is closer")
+    axes.set_ylabel("wrong substance, % of the accord")
     title = f"{found.study.title or 'Untitled study'}: closeness against {found.axis.label}"
-    axes.set_title(title, loc="left", fontsize=10, parse_math=False, wrap=True)
+    axes.set_title(title, loc="left", fontsize=10, wrap=True)
     axes.grid(visible=True, linewidth=0.3)
     axes.spines[["top", "right"]].set_visible(False)
     if found.axis.whole:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import textwrap
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import zip_longest
 
@@ -56,7 +56,7 @@ def natural_width(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> i
 
 def on_the_point(numbers: Sequence[str]) -> list[str]:
     """Pad decimal numbers on the right so that, set to the right, their points stand below each other."""
-    after = [len(text.partition(".")[2]) + ("." in text) for text in numbers]
+    after = [len(text) - text.rfind(".") if "." in text else 0 for text in numbers]
     most = max(after, default=0)
     return [text + " " * (most - length) for text, length in zip(numbers, after, strict=True)]
 
@@ -67,8 +67,8 @@ def counted(number: int, noun: str) -> str:
 
 
 def headed(title: str, verdict: str, width: int) -> str:
-    """Return what a result begins with: whose it is, and what came out."""
-    return f"{paragraph(title or 'Untitled study', width)}\n{paragraph(verdict, width)}"
+    """Return what a result begins with: whose it is and what came out, in one sentence."""
+    return paragraph(f"{title or 'Untitled study'}: {verdict}", width)
 
 
 def paragraphs(texts: Iterable[str], width: int, indent: str = "") -> str:
@@ -109,17 +109,25 @@ def _natural(columns: Sequence[Column], rows: Sequence[Sequence[str]]) -> list[i
 
 
 def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], width: int) -> list[int]:
-    """Take what is too much from the widest column of text, again and again."""
+    """Take what is too much from the columns of text: first between words, then, if it must be, inside them."""
     widths = _natural(columns, rows)
     over = sum(widths) + len(GAP) * (len(columns) - 1) - width
     wrapping = [number for number, column in enumerate(columns) if column.wraps]
+    words = [max((cell_len(word) for row in rows for word in row[number].split()), default=0) for number in wrapping]
+    for least in ([max(NARROWEST, longest) for longest in words], [NARROWEST] * len(words)):
+        over = _narrowed(widths, dict(zip(wrapping, least, strict=True)), over)
+    return widths
+
+
+def _narrowed(widths: list[int], least: Mapping[int, int], over: int) -> int:
+    """Take from the widest column that can still give way, again and again; return what is too much still."""
     while over > 0:
-        widest = max(wrapping, key=lambda number: widths[number], default=None)
-        if widest is None or widths[widest] <= NARROWEST:
+        widest = max((n for n in least if widths[n] > least[n]), key=lambda number: widths[number], default=None)
+        if widest is None:
             break
         widths[widest] -= 1
         over -= 1
-    return widths
+    return over
 
 
 def _row(cells: Sequence[str], columns: Sequence[Column], widths: Sequence[int]) -> list[str]:

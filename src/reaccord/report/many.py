@@ -16,7 +16,7 @@ COLUMNS = ("study", "sample", "status", "exit_code", "value", "bound", "gap", "c
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class ResultRow:
     """One result without its formula, so that thousands are light; `number` is its place in the table."""
 
     number: int
@@ -33,11 +33,11 @@ class Row:
     taken_over: bool
 
 
-def row_of(number: int, line: dict[str, Any], taken_over: bool) -> Row:
+def row_of(number: int, line: dict[str, Any], taken_over: bool) -> ResultRow:
     """Return what the table shows of a line of results."""
     errors = line["errors"]
     more = f" (and {counted(len(errors) - 1, 'more finding')})" if len(errors) > 1 else ""
-    return Row(
+    return ResultRow(
         number,
         line["study"],
         line["sample"],
@@ -53,13 +53,13 @@ def row_of(number: int, line: dict[str, Any], taken_over: bool) -> Row:
     )
 
 
-def counts(rows: Iterable[Row]) -> dict[str, int]:
+def counts(rows: Iterable[ResultRow]) -> dict[str, int]:
     """Return how many have each status; none: not there."""
     found = Counter(row.status for row in rows)
     return {status: found[status] for status in STATUSES if found[status]}
 
 
-def many_text(rows: Sequence[Row], width: int, notes: Sequence[str] = ()) -> str:
+def many_text(rows: Sequence[ResultRow], width: int, notes: Sequence[str] = ()) -> str:
     """Return counts and the table; `notes` follow it."""
     told = ", ".join(f"{number} {status.replace('_', ' ')}" for status, number in counts(rows).items())
     over = sum(row.taken_over for row in rows)
@@ -71,20 +71,20 @@ def many_text(rows: Sequence[Row], width: int, notes: Sequence[str] = ()) -> str
     return "\n\n".join([*parts, *(paragraph(note, width) for note in notes)]) + "\n"
 
 
-def many_csv(rows: Iterable[Row]) -> str:
+def many_csv(rows: Iterable[ResultRow]) -> str:
     """Write the table as CSV: shares in percent."""
     columns: Columns = {**dict.fromkeys(COLUMNS, str), "gap": exact_percent}
     return csv_text(columns, ({name: getattr(row, name) for name in COLUMNS} for row in rows))
 
 
-def _table(rows: Sequence[Row], width: int) -> str:
+def _table(rows: Sequence[ResultRow], width: int) -> str:
     columns = [Column("Study", wraps=True), Column("Sample"), Column("Status")]
     cells = [[row.study for row in rows], [row.sample or "" for row in rows], [_word(row.status) for row in rows]]
     if not any(cells[1]):
         del columns[1], cells[1]
     for heading, numbers in (
         ("Deviation", ["" if row.value is None else f"{row.value:.6g}" for row in rows]),
-        ("Gap", ["" if row.gap is None else percent(row.gap, 2) for row in rows]),
+        ("Closer at most", ["" if row.gap is None else percent(row.gap, 2) for row in rows]),
         ("Cost per kg", ["" if row.cost_per_kg is None else f"{row.cost_per_kg:.2f}" for row in rows]),
         ("Lines", [str(row.lines or "") for row in rows]),
     ):

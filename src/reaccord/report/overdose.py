@@ -9,6 +9,7 @@ from reaccord.report.csv_table import Columns, csv_text, strength_cell
 from reaccord.report.data import about, cautions, grounds, limit_rows
 from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
 from reaccord.report.quantities import decimals_for, decimals_of_balance, percent
+from reaccord.report.verdict import standing
 
 if TYPE_CHECKING:
     from reaccord.questions.overdose.series import Series, Step
@@ -117,13 +118,15 @@ def _constituents(series: Series) -> tuple[str, ...]:
 def _head(series: Series) -> str:
     good = sum(not step.refused for step in series.steps)
     what = _constituents(series)
-    made = f"{f'{what[0]}: ' if len(what) == 1 else ''}{counted(good, 'vial')} of {len(series.steps)} can be made"
+    of = f" of {what[0]}" if len(what) == 1 else ""
+    made = f"{good} of {counted(len(series.steps), 'vial')}{of} can be made"
     if series.mode == "refit":
         again = "each is a batch of its own, solved again with the target's row multiplied"
         return f"{made}; {again} (reached: times that row as stated)."
     total = series.base.totals.total_g
     batch = f"one batch of {total:.4g} g" if series.batches <= 1 else f"{series.batches} batches of {total:.4g} g"
-    return f"{made} from {series.base_needed_g:.4g} g of one base, made once ({batch}) and split."
+    base = f"one base ({standing(series.base)})"
+    return f"{made} from {series.base_needed_g:.4g} g of {base}, made once ({batch}) and split."
 
 
 def _vials(series: Series, width: int) -> str:

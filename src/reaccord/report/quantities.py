@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 
 from reaccord.domain.study import Study
 
@@ -49,12 +48,6 @@ def signed(value: float, decimals: int) -> str:
 def decimals_for(value: float, figures: int) -> int:
     """Return the decimals that show a number, not zero, in so many figures."""
     return min(max(figures - 1 - math.floor(math.log10(abs(value))), 0), MOST_DECIMALS)
-
-
-def in_figures(values: Sequence[float], figures: int, least: float = 0.0) -> list[str]:
-    """Write numbers with as many decimals as the least of them above `least` needs for so many figures."""
-    decimals = decimals_for(min((value for value in values if value > least), default=1.0), figures)
-    return [f"{value:.{decimals}f}" for value in values]
 
 
 def in_unit(value: float, unit: str, decimals: int | None = None) -> str:

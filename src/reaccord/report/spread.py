@@ -9,6 +9,8 @@ from reaccord.report.csv_table import csv_text
 from reaccord.report.data import about, cautions, grounds, key_data
 from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
 from reaccord.report.quantities import decimals_of_balance, exact_percent, signed, six_figures
+from reaccord.report.terminal import ended
+from reaccord.report.verdict import measured, standing
 
 if TYPE_CHECKING:
     from reaccord.questions.spread.draws import Outcome
@@ -93,43 +95,66 @@ def spread_csv(spread: Spread) -> str:
 
 
 def spread_text(spread: Spread, width: int) -> str:
-    """Return the spread for people: how far the deviation moves, which rows, which limits, and the robust formula."""
+    """Return the spread for people: the limits that may break, which rows move how far, and the robust formula."""
     parts = [headed(spread.study.title, _verdict(spread), width), _rows(spread, width), _limits(spread, width)]
     if spread.compared is not None:
         parts += [paragraph(_gain(spread.compared), width), _formulas(spread, spread.compared, width)]
     parts.append(paragraphs([*_notes(spread), *cautions(spread.study)], width))
-    return "\n\n".join(parts) + "\n"
+    return ended(parts, _deviation(spread), width)
 
 
 def _verdict(spread: Spread) -> str:
+    """Return what is wrong of the formula as stated, which row moves most, and what limits may break."""
+    said = [f"{standing(spread.outcome.judged)} as stated"]
+    wide = _wide(spread)
+    if wide:
+        most = wide[0]
+        ends = f"{signed(most['q05'] * 100, 2)} to {signed(most['q95'] * 100, 2)} points"
+        said.append(f"{most['constituent']} moves most, {ends}{'' if _of_two(spread) else ' in 90 % of the draws'}")
+    else:
+        said.append(f"no row moves by as much as {WIDE * 100:g} points")
+    worst = max(spread.outcome.broken, key=lambda found: found.share, default=None)
+    if worst is not None and worst.share > 0:
+        said.append(f"{worst.label} is broken in {worst.share * 100:.2g} % of the draws")
+    elif worst is not None:
+        said.append("every limit holds in every draw")
+    return f"{'; '.join(said)}."
+
+
+def _deviation(spread: Spread) -> str:
     low, middle, high = spread.outcome.deviation
-    lots = f" and {spread.lots} lots of the target" if spread.lots else ""
+    stated = f"{measured(spread.study)} {spread.outcome.judged.closeness.value:.4g} as stated"
+    if _of_two(spread):
+        return f"{stated}, from {low:.4g} to {high:.4g}. reaccord help closeness"
     return (
-        f"Drawn {counted(spread.draws, 'time')} from {counted(spread.varied, 'composition row')} that may vary{lots}: "
-        f"the deviation is {spread.outcome.judged.closeness.value:.4g} as stated, {middle:.4g} in the middle, "
-        f"from {low:.4g} to {high:.4g} in 90 % of the draws."
+        f"{stated}, {middle:.4g} in the middle, {low:.4g} to {high:.4g} in 90 % of the draws. reaccord help closeness"
     )
+
+
+def _of_two(spread: Spread) -> bool:
+    """Whether there are two values to draw and no more, two lots of the target: they have ends, but no quantiles."""
+    return spread.lots == 2 and not spread.varied
+
+
+def _wide(spread: Spread) -> list[dict[str, Any]]:
+    """Return the rows that move, the one that moves most first."""
+    wide = [row for row in _residuals(spread) if row["q95"] - row["q05"] >= WIDE]
+    return sorted(wide, key=lambda row: (row["q05"] - row["q95"], row["constituent"]))
 
 
 def _rows(spread: Spread, width: int) -> str:
-    rows = _residuals(spread)
-    wide = [row for row in rows if row["q95"] - row["q05"] >= WIDE]
-    wide.sort(key=lambda row: (row["q05"] - row["q95"], row["constituent"]))
-    shown = wide[:MOST_ROWS]
+    number, shown = len(spread.study.target.rows), _wide(spread)[:MOST_ROWS]
     if not shown:
-        return f"None of the {counted(len(rows), 'row')} moves by as much as {WIDE * 100:g} points."
+        return f"None of the {counted(number, 'row')} moves by as much as {WIDE * 100:g} points."
+    quantiles = {"q05": "least", "q95": "most"} if _of_two(spread) else {"q05": "5 %", "q50": "50 %", "q95": "95 %"}
     columns = (
         Column("Off the target, points", wraps=True),
         Column("as stated", right=True),
-        Column("5 %", right=True),
-        Column("50 %", right=True),
-        Column("95 %", right=True),
+        *(Column(heading, right=True) for heading in quantiles.values()),
     )
-    cells = [
-        (row["constituent"], *(signed(row[q] * 100, 2) for q in ("nominal", "q05", "q50", "q95"))) for row in shown
-    ]
-    rest = len(rows) - len(shown)
-    return f"{aligned(columns, cells, width)}\n{counted(rest, 'more row')} move less."
+    cells = [(row["constituent"], *(signed(row[q] * 100, 2) for q in ("nominal", *quantiles))) for row in shown]
+    rest = number - len(shown)
+    return f"{aligned(columns, cells, width)}\n{counted(rest, 'more row')} {'moves' if rest == 1 else 'move'} less."
 
 
 def _limits(spread: Spread, width: int) -> str:
@@ -137,7 +162,7 @@ def _limits(spread: Spread, width: int) -> str:
     if not spread.outcome.broken:
         return "No limits are set."
     if not broken:
-        return paragraph(f"All {counted(len(spread.outcome.broken), 'limit')} hold in every draw.", width)
+        return ""
     columns = (Column("Limit", wraps=True), Column("broken in % of draws", right=True))
     cells = [(label, f"{share * 100:.2f}") for label, share in sorted(broken, key=lambda item: (-item[1], item[0]))]
     return aligned(columns, cells, width)
@@ -179,9 +204,11 @@ def _formulas(spread: Spread, compared: Compared, width: int) -> str:
 
 
 def _notes(spread: Spread) -> list[str]:
+    lots = f" and {spread.lots} lots of the target" if spread.lots else ""
     notes = [
+        f"Drawn {counted(spread.draws, 'time')} from {counted(spread.varied, 'composition row')} that may vary{lots}.",
         "Rows with low and high are drawn from a triangle (low, share, high), each for itself; what a row gains or "
-        "loses, the undeclared mass of its material loses or gains."
+        "loses, the undeclared mass of its material loses or gains.",
     ]
     if any(row.band for row in spread.study.target.rows if row.kind == "named"):
         notes.append("Rows with a band are held against the band as stated.")

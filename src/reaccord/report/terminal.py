@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
-from reaccord.answer.judge import FormulaLine, Judgement, Residual
+from reaccord.answer.judge import Judgement, PouredLine
 from reaccord.answer.limits_held import LimitState
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.limits import Rule
@@ -16,48 +16,52 @@ from reaccord.report.layout import (
     aligned,
     counted,
     headed,
-    natural_width,
     on_the_point,
     paragraph,
     paragraphs,
 )
-from reaccord.report.quantities import NO_BALANCE, UNITS, decimals_of, in_unit, percent, row_percent, told_apart
-from reaccord.report.verdict import proof_text, shorter_text, verdict_text
+from reaccord.report.off_target import off_text
+from reaccord.report.quantities import NO_BALANCE, UNITS, decimals_of, in_unit, percent, told_apart
+from reaccord.report.verdict import deviation_text, shorter_text, unnamed, verdict_text
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
 
-WORTH_SHOWING = 0.003
-"""Residuals of 0.3 points and more are shown,"""
-OF_THE_DEVIATION = 0.02
-"""and those that make up this part of the deviation,"""
-NOISE = 1e-9
-"""but nothing of a deviation that is none, nor what is alike in the digits shown,"""
-MOST_ROWS = 16
-"""but no more than these."""
-BAR = 10
-ROOM_FOR_REASONS = 40
-"""Where less than this is left beside the numbers, a reason stands beneath its row."""
-
 
 def fit_text(fit: Fit, width: int) -> str:
     """Return the answer of `fit` for people."""
+    study = fit.study
     parts = [
-        headed(fit.study.title, verdict_text(fit), width),
-        *body(fit.judged, fit.reasons, width, holding=fit.holding),
+        headed(study.title, verdict_text(fit), width),
+        *body(study, fit.judged, fit.reasons, width, holding=fit.holding),
+        paragraphs(shorter_text(fit), width),
     ]
-    parts.append(paragraphs((*rest(fit.study, fit.judged), *shorter_text(fit), *proof_text(fit)), width))
-    return "\n\n".join([*parts, *rules(fit.study, width)]) + "\n"
+    return ended([*parts, *rules(study, width)], deviation_text(fit), width)
+
+
+def ended(parts: Sequence[str], last: str, width: int) -> str:
+    """Return a screen: its parts with blank lines between them, at the end the figures behind it."""
+    return "\n\n".join(filter(None, (*parts, paragraph(last, width)))) + "\n"
 
 
 def body(
+    study: Study,
     judged: Judgement,
     reasons: Mapping[str, str],
     width: int,
     as_given: bool = False,
     holding: Mapping[LimitKey, bool] | None = None,
 ) -> list[str]:
-    return [_pour(judged, width, as_given), _off(judged, reasons, width), _limits(judged.limits, width, holding or {})]
+    """Return what to pour, what is off and why, where the limits stand, and what the target leaves open.
+
+    `holding` says of limits whether a closer formula lies beyond them; of the others nobody knows.
+    """
+    return [
+        _pour(judged, width, as_given),
+        off_text(judged, reasons, study.settings.fit.measure, width),
+        _limits(judged.limits, width, holding or {}),
+        paragraphs(_rest(study, judged), width),
+    ]
 
 
 def _pour(judged: Judgement, width: int, as_given: bool) -> str:
@@ -81,8 +85,14 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     ]
     totals = judged.totals
     cost = "?" if totals.cost is None else f"{totals.cost:.3f}"
-    rows.append((counted(len(rows), "line"), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
+    rows.append((_count(judged), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
     return f"{aligned(columns, rows, width)}\n{paragraph(_price(judged), width)}"
+
+
+def _count(judged: Judgement) -> str:
+    to_make = sum(line.stock.recipe is not None for line in judged.lines)
+    lines = counted(len(judged.lines), "line")
+    return f"{lines}, {counted(to_make, 'dilution')} to make" if to_make else lines
 
 
 def _price(judged: Judgement) -> str:
@@ -96,7 +106,7 @@ def _price(judged: Judgement) -> str:
     return f"{price}."
 
 
-def _poured(line: FormulaLine) -> str:
+def _poured(line: PouredLine) -> str:
     key = line.stock.key
     return key.material if key.strength == 1 else f"{key.material}, {key.strength * 100:.6g} % in {key.carrier}"
 
@@ -112,62 +122,6 @@ def _decimals(judged: Judgement) -> int:
 def _given(judged: Judgement) -> int:
     """Return the decimals of the grams as a person wrote them: what is judged is what is shown."""
     return max(decimals_of(line.grams) for line in judged.lines)
-
-
-def _off(judged: Judgement, reasons: Mapping[str, str], width: int) -> str:
-    shown = _shown(judged.residuals)
-    rest = [r for r in judged.residuals if r not in shown]
-    if not shown:
-        return f"Each of the {counted(len(rest), 'row')} is within {WORTH_SHOWING * 100:.1f} points."
-    columns = [
-        Column("Off the target", wraps=True),
-        Column("target", right=True),
-        Column("got", right=True),
-        Column(""),
-    ]
-    most = max(WORTH_SHOWING, *(abs(r.residual) for r in shown))
-    rows = [(_named(r), _target(r), row_percent(r.achieved), _bar(r.residual / most)) for r in shown]
-    why = [reasons.get(r.row.label, "") for r in shown]
-    if width - natural_width(columns, rows) - 2 >= ROOM_FOR_REASONS:
-        beside = [(*row, reason) for row, reason in zip(rows, why, strict=True)]
-        table = aligned([*columns, Column("why", wraps=True)], beside, width)
-    else:
-        table = aligned(columns, rows, width, beneath=why)
-    return f"{table}\n{_others(rest)}" if rest else table
-
-
-def _others(rest: Sequence[Residual]) -> str:
-    largest = max(abs(r.residual) for r in rest) * 100
-    return f"{counted(len(rest), 'more row')} within {largest:.2f} points."
-
-
-def _named(r: Residual) -> str:
-    return r.row.label + (" (not in the target)" if r.kind == "foreign" else "")
-
-
-def _shown(residuals: Sequence[Residual]) -> list[Residual]:
-    total = max(sum(r.scaled**2 for r in residuals), NOISE)
-    worth = [r for r in residuals if abs(r.residual) >= WORTH_SHOWING or r.scaled**2 >= OF_THE_DEVIATION * total]
-    return sorted((r for r in worth if not _alike(r)), key=lambda r: (-abs(r.scaled), r.row.label))[:MOST_ROWS]
-
-
-def _alike(r: Residual) -> bool:
-    """Whether what was wanted and what was got are the same in the digits shown: then it does not look off."""
-    got, wanted = (float(row_percent(share).removesuffix(" %")) for share in (r.achieved, r.achieved - r.residual))
-    return got == wanted
-
-
-def _target(r: Residual) -> str:
-    if r.row.band:
-        return f"{r.row.low * 100:.2f} to {percent(r.row.high, 2)}"
-    return "none" if r.kind in {"foreign", "undeclared"} else row_percent(r.row.share)
-
-
-def _bar(part: float) -> str:
-    length = round(abs(part) * BAR)
-    if part < 0:
-        return "━" * length + "┤" if length == BAR else " " * (BAR - length) + "━" * length + "┤"
-    return " " * BAR + "├" + "━" * length
 
 
 def _limits(states: Iterable[LimitState], width: int, holding: Mapping[LimitKey, bool]) -> str:
@@ -203,17 +157,16 @@ def _broken(state: LimitState) -> tuple[str, str]:
     return told_apart(state.value, state.limit, state.unit), told_apart(state.limit, state.value, state.unit)
 
 
-def rest(study: Study, judged: Judgement) -> list[str]:
+def _rest(study: Study, judged: Judgement) -> list[str]:
     t = judged.totals
-    active = t.total_g - t.carrier_g
     target = study.target
     summed = (
         f"Target {', '.join(target.samples)}: published sum {percent(target.published_sum, 2)}, "
         f"{percent(target.unaccounted, 2)} of the original unaccounted for."
     )
     return [
-        f"Not named: {percent(t.undeclared_g / active, 1)} of this batch is what nobody declared, "
-        f"{percent(t.foreign_g / active, 1)} is foreign.",
+        f"Not named: {percent(unnamed(judged), 1)} of this batch is what nobody declared, "
+        f"{percent(t.foreign_g / (t.total_g - t.carrier_g), 1)} is foreign.",
         summed if target.samples else "Target: the ranges of the table.",
     ]
 

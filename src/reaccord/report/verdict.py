@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from reaccord.answer.judge import Judgement
+from reaccord.domain.settings import FitSettings
 from reaccord.domain.study import Study
 from reaccord.report.layout import counted
 from reaccord.report.quantities import percent, rough_percent
@@ -13,27 +14,38 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Ended, Fit
 
 FOUND: dict[Ended, str] = {
-    "": "The best formula found",
-    "time": "The best formula found in the time given",
-    "interrupted": "Interrupted. The best formula found until then",
+    "": "closest so far",
+    "time": "closest found in the time given",
+    "interrupted": "interrupted, closest so far",
 }
 ANOTHER_BATCH = 0.01
 """Relative; a formula that misses the batch by less is one for it. Rounding misses by up to a step a line."""
 BARELY = 1e-3
-"""Relative; rounding that moves the deviation by less than this needs no word in the verdict."""
+"""Relative; proven within this it is called the closest; rounding that moves the deviation by less needs no word."""
+UNSEEN = 5e-7
+"""Relative; rounding that moves the deviation by less is not told at all."""
+KNOWN = 0.995
+"""A gap above this says nothing of how close a formula could be."""
+FIGURES = 4
 
 
-def wrong_text(judged: Judgement) -> str:
-    """Return how much of a formula is not what it should be."""
-    return f"{percent(judged.closeness.misplaced_share, 1)} of it is the wrong substance."
+def standing(judged: Judgement) -> str:
+    """Return how much of a formula is not what it should be, and how much nobody can say."""
+    return f"{percent(judged.closeness.misplaced_share, 1)} wrong, {percent(unnamed(judged), 1)} unnamed"
+
+
+def unnamed(judged: Judgement) -> float:
+    """Return the share of what is poured without carrier that nobody declares."""
+    totals = judged.totals
+    return totals.undeclared_g / (totals.total_g - totals.carrier_g)
 
 
 def broken_text(judged: Judgement) -> str:
     """Return whether a formula holds every limit, and which it does not."""
     broken = judged.broken
     if not broken:
-        return "It holds every limit."
-    return f"It breaks {counted(len(broken), 'limit')}: {', '.join(s.label for s in broken)}."
+        return "holds every limit"
+    return f"breaks {counted(len(broken), 'limit')}: {', '.join(s.label for s in broken)}"
 
 
 def batch_text(study: Study, judged: Judgement) -> str:
@@ -48,23 +60,25 @@ def made_g(study: Study, judged: Judgement) -> float:
     return judged.totals.named_g + (judged.totals.foreign_g if study.target.rest == "open" else 0.0)
 
 
+def from_bottles(study: Study) -> str:
+    """Return what was to pour from."""
+    bottles = sum(stock.recipe is None for stock in study.stocks)
+    return f"from these {bottles} bottles" if bottles != 1 else "from this bottle"
+
+
 def verdict_text(fit: Fit) -> str:
-    """Return what is claimed of the answer, in a sentence or two."""
-    bottles = sum(stock.recipe is None for stock in fit.study.stocks)
-    before = " before rounding" if _rounding_tells(fit) else ""
+    """Return what is claimed of the answer, in a sentence."""
+    from reaccord.contract import gap_of  # brings numpy, which `compare` does without
+
+    before = "before rounding " if _rounding_tells(fit) else ""
+    poured = gap_of(fit.rounded_from.closeness.value, fit.bound)  # a shorter formula is less close than the closest
+    bottles, gap = from_bottles(fit.study), rough_percent(poured)
     if fit.answer.status == "proven":
-        proof = f"proven within {rough_percent(max(fit.gap, 1e-6))}" if fit.gap > 1e-6 else "proven"
-        allow = f"these {bottles} bottles allow" if bottles != 1 else "this bottle allows"
-        return f"The closest formula {allow}, {proof}{before}{_shortened(fit)}: {wrong_text(fit.judged)}"
-    shelf = f"these {bottles} bottles" if bottles != 1 else "this bottle"
-    return (
-        f"{FOUND[fit.ended]} with {shelf}{_shortened(fit)}, not proven: another may be up to "
-        f"{rough_percent(fit.gap)} closer{before}. {wrong_text(fit.judged)}"
-    )
-
-
-def _shortened(fit: Fit) -> str:
-    return f", shortened to {counted(len(fit.judged.lines), 'line')}" if fit.shorter else ""
+        closer = "nothing closer" if poured <= BARELY else f"nothing that is more than {gap} closer"
+        return f"{standing(fit.judged)}; {before}{closer} can be poured {bottles}."
+    claim = f"{before}nothing {bottles} can be more than {gap} closer"
+    unknown = f"how much closer one {bottles} could be is not known yet"
+    return f"{standing(fit.judged)}; {FOUND[fit.ended]}, {claim if poured < KNOWN else unknown}."
 
 
 def shorter_text(fit: Fit) -> list[str]:
@@ -82,31 +96,45 @@ def _rounding_tells(fit: Fit) -> bool:
     return abs(after - before) > BARELY * before + 1e-9
 
 
-def proof_text(fit: Fit) -> list[str]:
-    """Say what is proven and of what, then what rounding did to it: the bound is none of rounded formulas."""
+def deviation_text(fit: Fit) -> str:
+    """Return deviation, bound and what rounding did to it, on one line; blank where the target is met."""
     from reaccord.contract import NEARLY_ZERO  # brings numpy, which `compare` does without
 
-    before, after = fit.judged_before.closeness.value, fit.judged.closeness.value
-    seconds = f"Searched for {fit.answer.seconds:.1f} s."
-    if max(before, after) <= NEARLY_ZERO:
-        return [seconds]
-    settings = fit.study.settings
-    batch = f"exactly {settings.batch.accord_g:g} g of the target's constituents"
-    said = f"Deviation {before:.6g} ({settings.fit.measure}, {settings.fit.scale}), bound {fit.bound:.6g}, for {batch}"
-    if not any(line.stock.step_g for line in fit.judged.lines):
-        return [f"{said}.", seconds]
-    return [f"{said}, before rounding.", _rounded(fit), seconds]
+    after = fit.judged.closeness.value
+    if max(fit.judged_before.closeness.value, after) <= NEARLY_ZERO:
+        return ""
+    proven = " (proven)" if fit.answer.status == "proven" else ""
+    said = f"{measured(fit.study)} {after:.{FIGURES}g}, at best {fit.bound:.{FIGURES}g}{proven}{_rounded(fit)}."
+    search = " Rounding is a search, not a proof." if _rounding_tells(fit) else ""
+    return f"{said}{search} reaccord help closeness"
+
+
+def measured(study: Study) -> str:
+    """Return what a deviation is called: by another measure than the usual one, with its name."""
+    fit, usual = study.settings.fit, FitSettings()
+    return (
+        "Deviation"
+        if (fit.measure, fit.scale) == (usual.measure, usual.scale)
+        else (f"Deviation ({fit.measure}, {fit.scale})")
+    )
 
 
 def _rounded(fit: Fit) -> str:
+    """Say what rounding to the grid did; a deviation of nearly nothing has no percentage."""
+    from reaccord.contract import NEARLY_ZERO
+
     before, after = fit.rounded_from.closeness.value, fit.judged.closeness.value
     balance = fit.study.settings.balance
-    text = f"Rounded to {f'{balance.readability_g:g} g' if balance else 'whole steps'}: {after:.6g}"
+    if not any(line.stock.step_g for line in fit.judged.lines) or abs(after - before) <= UNSEEN * before:
+        return ""
+    to = f"rounding to {f'{balance.readability_g:g} g' if balance else 'whole steps'}"
     if after < before:
-        text += f", {rough_percent(max(1 - after / before, 1e-6))} less{_other_batch(fit)}"
-    elif before > 0:
-        text += f", {rough_percent(max(after / before - 1, 1e-6))} more"
-    return f"{text}. Rounding is a search, not a proof." if _rounding_tells(fit) else f"{text}."
+        return f"; {to} saved {rough_percent(1 - after / before)}{_other_batch(fit)}"
+    if before <= NEARLY_ZERO:
+        return f"; all of it comes of {to}"
+    if after > 2 * before:
+        return f"; before {to} it was {before:.2g}"
+    return f"; {to} cost {rough_percent(after / before - 1)}"
 
 
 def _other_batch(fit: Fit) -> str:

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
 from reaccord.solvers.highs import Told
-from reaccord.solvers.linear_model import UNIT, LinearModel, Outcome
+from reaccord.solvers.linear_model import UNIT, HighsRun, LinearModel
 from reaccord.solvers.switching import (
     BoolArray,
     Switches,
@@ -63,7 +63,7 @@ def solve(programme: Programme, budget: Budget | None = None) -> Answer:
     scaled = per_batch(programme)
     switches = switches_of(scaled)
     if hopeless(scaled, switches):
-        outcome, poured = Outcome(infeasible=True), None
+        outcome, poured = HighsRun(infeasible=True), None
     else:
         outcome, poured = _search(scaled, switches, budget)
     infeasible, bound = outcome.infeasible, outcome.bound
@@ -92,12 +92,12 @@ class _Poured:
         return float(self.deviations.sum()) * UNIT
 
 
-def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[Outcome, _Poured | None]:
+def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[HighsRun, _Poured | None]:
     """Return what HiGHS said last, and the best pattern whose amounts really hold."""
     known = _first(scaled, switches, budget) if len(switches.columns) else None
     if known is not None:
         switches = within(scaled, switches, known.value * (1 + ROOM))
-    model, outcome = LinearModel(scaled, switches), Outcome()
+    model, outcome = LinearModel(scaled, switches), HighsRun()
     progress, start = model.progress_of(budget.progress), None
     if known is not None:
         start = model.start(spread_out(scaled, known.kept, known.amounts), known.on, known.deviations)

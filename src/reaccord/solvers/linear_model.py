@@ -29,7 +29,7 @@ Progress = Callable[[float, float, int], None]
 
 
 @dataclass(frozen=True)
-class Outcome:
+class HighsRun:
     """What HiGHS said: its columns or None, a bound (0 if none), its nodes, whether nothing is feasible."""
 
     columns: FloatArray | None = None
@@ -37,7 +37,7 @@ class Outcome:
     nodes: int = 0
     infeasible: bool = False
 
-    def after(self, before: Outcome) -> Outcome:
+    def after(self, before: HighsRun) -> HighsRun:
         """Return this outcome with the nodes and the bound of an earlier run of the same search."""
         return replace(self, bound=max(self.bound, before.bound), nodes=self.nodes + before.nodes)
 
@@ -134,7 +134,7 @@ class LinearModel:
         on: BoolArray = columns[n : 2 * n] > 0.5
         return on
 
-    def search(self, gap: float, seconds: float, told: Told | None = None) -> Outcome:
+    def search(self, gap: float, seconds: float, told: Told | None = None) -> HighsRun:
         """Return the best formula with whole switches, down to a relative gap or for so many seconds."""
         options: dict[str, Any] = {"mip_rel_gap": gap}
         if math.isfinite(seconds):
@@ -145,7 +145,7 @@ class LinearModel:
         if said.ended == "failed":
             raise SolverFault(f"HiGHS failed: {said.message}")
         bound = said.bound * UNIT / COST if math.isfinite(said.bound) else 0.0
-        return Outcome(said.columns, bound, said.nodes, said.ended == "infeasible")
+        return HighsRun(said.columns, bound, said.nodes, said.ended == "infeasible")
 
     def exact(self) -> FloatArray | None:
         """Return the columns of the best formula with nothing switched, to 1e-10; None if there is none."""

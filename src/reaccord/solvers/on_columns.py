@@ -29,7 +29,7 @@ def _squares(programme: Programme) -> OnColumns:
     from reaccord.solvers.exact.scaled import cleaned, scale
 
     programme = cleaned(programme)
-    model = Model.plain(scale(programme))
+    model = Model(scale(programme))
 
     def poured(on: BoolArray, below: float = math.inf) -> FloatArray | None:
         found = on_columns(programme, model, on, below)

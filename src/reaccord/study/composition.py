@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from graphlib import CycleError, TopologicalSorter
 
+from reaccord.domain.settled import Part
 from reaccord.domain.stock import Content
 from reaccord.findings import Findings
-from reaccord.study.materials import Part, Reconciled
+from reaccord.study.materials import Reconciled
 
 EMPTY = Content({}, {}, {}, 0.0)
 
@@ -69,15 +70,20 @@ class Opener:
             return self.material(name)
         return pure(name) if name else Content({}, {}, {}, 1.0)
 
-    def diluting(self) -> frozenset[str]:
-        """Return the constituents that are carriers: marked as such, or named by a carrier column."""
+    def diluting(self) -> tuple[frozenset[str], frozenset[str]]:
+        """Return the carriers: marked as such or named by a carrier column; and what the dilutions to be made add."""
         marked = {name for name, known in self._settled.names.known().items() if known.carrier}
-        inside = {name for material in self._settled.carrier_materials for name in self.material(material).typical}
-        return frozenset(marked | self._settled.carriers | inside)
+        own, made = marked, set[str]()
+        study = {self._settled.tables.settings.file}
+        for name, files in self._settled.carriers.items():
+            (made if files == study else own).add(name)
+        for material, files in self._settled.carrier_materials.items():
+            (made if files == study else own).update(self.material(material).typical)
+        return frozenset(own), frozenset(made)
 
     def _holds(self, material: str) -> set[str]:
         parts = [part for part in self._settled.parts.get(material, []) if part.kind == "material"]
-        carriers = {part.carrier for part in parts if part.strength < 1} & self._settled.carrier_materials
+        carriers = {part.carrier for part in parts if part.strength < 1} & self._settled.carrier_materials.keys()
         return {self._settled.analysis(part.name) for part in parts} | carriers
 
     def _order(self) -> tuple[str, ...]:

@@ -1,34 +1,35 @@
-"""Bottles that must not be poured in this study: excluded, past their date, or too little left; doubts about dates."""
+"""Bottles that must not be poured in this study: excluded, past their date, or too little left."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from reaccord.domain.lines import BottleLine
+from reaccord.domain.settings import Settings
+from reaccord.domain.settled import Bottle
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.findings import Findings, Place
-from reaccord.study.materials import Reconciled
-from reaccord.tables.doubts import doubtful_cell
+from reaccord.study.materials import bottled
 
 
 def set_aside(
-    settled: Reconciled,
-    bottles: Mapping[StockKey, BottleLine],
-    stocks: Mapping[StockKey, Stock],
-    findings: Findings,
+    bottles: Iterable[Bottle], stocks: Mapping[StockKey, Stock], settings: Settings, findings: Findings
 ) -> dict[StockKey, str]:
     """Return the bottles that must not be poured, each with its reason."""
-    excluded = _excluded(settled, {key.material for key in bottles}, findings)
+    bottles = tuple(bottles)
+    excluded = _excluded(settings, {bottle.key.material for bottle in bottles}, findings)
     reasons: dict[StockKey, str] = {}
-    for key, line in bottles.items():
+    for bottle in bottles:
+        always = bottle.use == "always"
+        never = bottle.use == "never" or (bottle.key.material in excluded and not always)
         found = (
-            "excluded" if key.material in excluded else "",
-            _too_little(line, stocks[key], findings),
-            _overdue(line, key, settled, findings),
+            "excluded" if never else "",
+            _too_little(bottle.line, stocks[bottle.key], findings),
+            "" if always else _overdue(bottle.line, bottle.key, settings, findings),
         )
         if any(found):
-            reasons[key] = next(filter(None, found))
+            reasons[bottle.key] = next(filter(None, found))
     return reasons
 
 
@@ -45,26 +46,22 @@ def _too_little(line: BottleLine, stock: Stock, findings: Findings) -> str:
     return reason
 
 
-def _overdue(line: BottleLine, key: StockKey, settled: Reconciled, findings: Findings) -> str:
-    if not _is_overdue(line, settled):
+def _overdue(line: BottleLine, key: StockKey, settings: Settings, findings: Findings) -> str:
+    if not _is_overdue(line, settings.date):
         return ""
-    exclude = settled.tables.settings.shelf.overdue == "exclude"
+    exclude = settings.shelf.overdue == "exclude"
     done = "left out." if exclude else 'still used. overdue = "exclude" leaves such bottles out.'
     findings.warn("overdue", f"{key.material} is past its date; {done}", line.at.at("opened"))
     return "past its date" if exclude else ""
 
 
-def _excluded(settled: Reconciled, bottled: set[str], findings: Findings) -> set[str]:
-    settings = settled.tables.settings
-    excluded = set()
-    for text in settings.limits.exclude:
-        material = settled.bottled(text, bottled, Place(settings.file, column="limits.exclude"), findings)
-        if material is not None:
-            excluded.add(material)
-    return excluded
+def _excluded(settings: Settings, materials: set[str], findings: Findings) -> set[str]:
+    place = Place(settings.file, column="limits.exclude")
+    found = (bottled(text, materials, settings, place, findings) for text in settings.limits.exclude)
+    return {material for material in found if material is not None}
 
 
-def _is_overdue(line: BottleLine, settled: Reconciled) -> bool:
+def _is_overdue(line: BottleLine, today: datetime.date) -> bool:
     if line.opened is None or line.keeps_months is None:
         return False
     months = int(line.keeps_months)
@@ -73,16 +70,4 @@ def _is_overdue(line: BottleLine, settled: Reconciled) -> bool:
         return False
     last = line.opened.replace(day=1, year=line.opened.year + year, month=month + 1)
     days = (line.opened.day - 1) + round((line.keeps_months - months) * 30.4375)
-    return (settled.tables.settings.date - last).days > days
-
-
-def doubt_dates(bottles: Mapping[StockKey, BottleLine], today: datetime.date, findings: Findings) -> None:
-    """Say where a bottle is opened in the future, or keeps some months after nobody knows when."""
-    no_date: list[tuple[Place, str]] = []
-    for key, line in bottles.items():
-        if line.opened and line.opened > today:
-            text = f"{key.material} is opened on {line.opened}, after the day of the study ({today})."
-            findings.warn("date-ahead", text, line.at.at("opened"))
-        if line.keeps_months and line.opened is None and not doubtful_cell(findings, line.at.at("opened")):
-            no_date.append((line.at.at("opened"), "blank, so that keeps_months says nothing: its age is not checked"))
-    findings.warn_once("no-date", no_date)
+    return (today - last).days > days

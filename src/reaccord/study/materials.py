@@ -4,29 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
-from typing import Literal
 
 from reaccord.domain.constituent import UNDECLARED, Constituent
+from reaccord.domain.settings import Settings
+from reaccord.domain.settled import Part
 from reaccord.domain.tables import Tables
 from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
 from reaccord.names.key import did_you_mean, name_key, nearest
 from reaccord.tables.doubts import doubtful_column
-
-PartKind = Literal["constituent", "material", "undeclared"]
-
-
-@dataclass(frozen=True)
-class Part:
-    """One part of a neat material: fractions by mass; `strength` and `carrier` of a material part."""
-
-    kind: PartKind
-    name: str
-    share: float
-    high: float
-    place: Place
-    strength: float = 1.0
-    carrier: str = ""
 
 
 class MaterialNames:
@@ -58,7 +44,8 @@ class Reconciled:
 
     `parts` by material, and by the name of a lot with an analysis of its own (`lots`: by material and lot);
     `short_forms` the constituent of a single chemical by material; `carriers` are the constituents a carrier column
-    names; `carrier_materials` the materials one names, `unread` those with a row that could not be read.
+    names, `carrier_materials` the materials one names, each with the files that do; `unread` are the materials with a
+    row that could not be read.
     """
 
     tables: Tables
@@ -67,8 +54,8 @@ class Reconciled:
     parts: dict[str, list[Part]] = field(default_factory=dict)
     lots: dict[tuple[str, str], str] = field(default_factory=dict)
     short_forms: dict[str, str] = field(default_factory=dict)
-    carriers: set[str] = field(default_factory=set)
-    carrier_materials: set[str] = field(default_factory=set)
+    carriers: dict[str, set[str]] = field(default_factory=dict)
+    carrier_materials: dict[str, set[str]] = field(default_factory=dict)
     unread: frozenset[str] = frozenset()
 
     def analysis(self, material: str, lot: str = "") -> str:
@@ -113,37 +100,33 @@ class Reconciled:
             return ""
         material = self.materials.find(text)
         if material is not None and self.constituent(text) is None:
-            self.carrier_materials.add(material)
+            self.carrier_materials.setdefault(material, set()).add(place.file)
             return material
         name = self.names.settle(text, place, findings, extra_known=self.materials.all()).name
-        self.carriers.add(name)
+        self.carriers.setdefault(name, set()).add(place.file)
         return name
-
-    def bottled(self, text: str, bottled: Collection[str], place: Place, findings: Findings) -> str | None:
-        """Return the material of this name if a bottle holds it, else None and an error.
-
-        There is none where the material of some bottle could not be read: it may be that one.
-        """
-        material = self.materials.find(text)
-        if material in bottled:
-            return material
-        if not doubtful_column(findings, self.tables.settings.shelf.bottles, "material"):
-            hint = did_you_mean(self.materials.nearest(text, bottled))
-            findings.error("unknown-material", f'no bottle is called "{text}".{hint}', place)
-        return None
 
     def is_pure(self, material: str) -> bool:
         """Whether a material is one constituent and nothing else."""
         parts = self.parts.get(material, [])
         return len(parts) == 1 and parts[0].kind == "constituent" and parts[0].share >= 1
 
-    def is_bottle_of(self, material: str, name: str) -> bool:
-        """Whether a neat bottle of `material` is one of the substance (or material) `name`."""
+    def stands_for(self, material: str) -> frozenset[str]:
+        """Return the names, of substances and of the material, that a neat bottle of `material` is a bottle of."""
         known = self.names.find(material)
         only = {part.name for part in self.parts.get(material, []) if part.kind != UNDECLARED}
-        return (
-            material == name
-            or (known is not None and known.name == name)
-            or self.short_forms.get(material) == name
-            or only == {name}
-        )
+        named = {material, known.name if known else "", self.short_forms.get(material, "")}
+        return frozenset((named | (only if len(only) == 1 else set())) - {""})
+
+
+def bottled(text: str, materials: Collection[str], settings: Settings, place: Place, findings: Findings) -> str | None:
+    """Return which of the materials in bottles has this name, else None and an error.
+
+    There is none where the material of some bottle could not be read: it may be that one.
+    """
+    key = name_key(text)
+    material = next((material for material in materials if name_key(material) == key), None)
+    if material is None and not doubtful_column(findings, settings.shelf.bottles, "material"):
+        hint = did_you_mean(nearest(text, materials))
+        findings.error("unknown-material", f'no bottle is called "{text}".{hint}', place)
+    return material

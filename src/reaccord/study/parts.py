@@ -6,11 +6,12 @@ from collections.abc import Mapping
 
 from reaccord.domain.constituent import UNDECLARED
 from reaccord.domain.lines import Basis, BottleLine, CompositionLine
+from reaccord.domain.settled import Part, PartKind
 from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
 from reaccord.names.key import did_you_mean, name_key
 from reaccord.study.area import response_factor
-from reaccord.study.materials import Part, PartKind, Reconciled
+from reaccord.study.materials import Reconciled
 
 LIKE_FRACTIONS = 0.0102
 """A composition that adds up to no more, in percent, looks like one in fractions."""

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from reaccord.domain.lines import BottleLine
+from reaccord.domain.settled import Part, Price
 from reaccord.domain.stock import StockKey
-from reaccord.findings import Findings
-from reaccord.study.materials import Part, Reconciled
 
 MOST_UNDECLARED = 0.05
 """Of a blend. The declared parts speak for so little; what nobody declares of more may be worth anything."""
-SLIGHT = 1e-6
-"""Of a blend; shares printed to a few digits add up to 100 % no closer."""
 
 
 def for_want_of(lacking: str) -> str:
@@ -24,13 +21,20 @@ class Prices:
     """Looks prices up in the bottles; a blend without a price costs its parts (model.md).
 
     A part costs what the shelf asks for what is neat in it. A little that nobody declares of a blend costs as much
-    as the rest of it: the price of the declared parts is scaled to 100 %, which `say_assumed` says; a blend with more
-    has no price. An analysis of constituents is no recipe.
-    `order` is every material, what it holds coming before it.
+    as the rest of it: the price of the declared parts is scaled to 100 %, and `Price.assumed` says so; a blend with
+    more has no price. An analysis of constituents is no recipe.
+    `stands_for` is by material, `parts` by whose analysis it is, `order` is all of these, what one holds before it.
     """
 
-    def __init__(self, settled: Reconciled, bottles: Mapping[StockKey, BottleLine], order: Iterable[str]) -> None:
-        self._settled = settled
+    def __init__(
+        self,
+        bottles: Mapping[StockKey, BottleLine],
+        parts: Mapping[str, Sequence[Part]],
+        stands_for: Mapping[str, frozenset[str]],
+        order: Iterable[str],
+    ) -> None:
+        self._parts = parts
+        self._stands_for = stands_for
         self._lines = bottles
         self._priced: dict[str, list[tuple[float, float, str]]] = {}
         for key, line in bottles.items():
@@ -46,30 +50,15 @@ class Prices:
             self._blends[material] = self._blend(material)
             self._neat[material] = self._neat_price(material)
 
-    def bottle(self, key: StockKey) -> float | None:
-        """Return the price of one gram as in the bottle, or None if nobody knows."""
+    def of(self, key: StockKey, analysis: str) -> Price:
+        """Return what one gram costs as in the bottle; of a blend without a price, why or with what assumed."""
         line = self._lines[key]
         if line.price_per_kg is not None:
-            return line.price_per_kg / 1000
-        return self._diluted(self._blends.get(self._settled.analysis(key.material, key.lot)), key.strength, key.carrier)
-
-    def lacking(self, key: StockKey) -> str:
-        """Return for want of whose price a blend has none, as `Musk ketone, in Musk base`; "" for what is no blend."""
-        if self._blends.get(key.material) is not None:
-            return "" if self.bottle(key) is not None else key.carrier
-        return self._lacking.get(key.material, "")
-
-    def say_assumed(self, keys: Iterable[StockKey], findings: Findings) -> None:
-        """Warn where something undeclared in these bottles is priced as the rest of its blend."""
-        for key in keys:
-            line, share = self._lines[key], self._assumed.get(key.material, 0.0)
-            if line.price_per_kg is None and self.bottle(key) is not None and share > SLIGHT:
-                findings.warn(
-                    "undeclared-price",
-                    f"blank: {key.material} costs its parts, and what nobody declares of it ({share * 100:.2g} %) "
-                    "as much as they do.",
-                    line.at.at("price_per_kg"),
-                )
+            return Price(line.price_per_kg / 1000)
+        price = self._diluted(self._blends.get(analysis), key.strength, key.carrier)
+        if price is not None:
+            return Price(price, assumed=self._assumed.get(analysis, 0.0))
+        return Price(lacking=self._lacking.get(analysis, "") if self._blends.get(analysis) is None else key.carrier)
 
     def _diluted(self, neat: float | None, strength: float, carrier: str) -> float | None:
         if strength >= 1 or neat is None:
@@ -85,7 +74,7 @@ class Prices:
                 bottle
                 for material, found in self._priced.items()
                 for bottle in found
-                if self._settled.is_bottle_of(material, name)
+                if name in self._stands_for[material]
             ]
             neat = [price for strength, price, _ in bottles if strength == 1]
             self._of_substance[name] = min(neat or map(self._undiluted, bottles), default=None)
@@ -100,7 +89,7 @@ class Prices:
         return max(0.0, (price - (1 - strength) * of_carrier) / strength)
 
     def _blend(self, material: str) -> float | None:
-        parts = [part for part in self._settled.parts.get(material, []) if part.kind != "undeclared" and part.share > 0]
+        parts = [part for part in self._parts.get(material, ()) if part.kind != "undeclared" and part.share > 0]
         if all(part.kind != "material" for part in parts):
             return None
         prices = {part: self._part(part) for part in parts}

@@ -131,7 +131,7 @@ def _warn_both(settled: Reconciled, findings: Findings) -> None:
         known = settled.constituent(line.part)
         if line.part_kind or both is None or known is None or known.name in warned or own_name(line):
             continue
-        if settled.is_bottle_of(both, known.name) and name_key(line.material) not in recipes:
+        if known.name in settled.stands_for(both) and name_key(line.material) not in recipes:
             continue
         warned.add(known.name)
         findings.warn(

@@ -4,27 +4,40 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import replace
 
 from reaccord.domain.limits import Member, NamedAmount, Rule
 from reaccord.domain.lines import LimitLine
-from reaccord.domain.settings import AmountSettings
+from reaccord.domain.settings import AmountSettings, Settings
+from reaccord.domain.settled import RuleEntry
 from reaccord.domain.stock import Stock
 from reaccord.findings import Findings, Place
 from reaccord.names.key import did_you_mean, name_key, nearest
-from reaccord.study.materials import Reconciled
+from reaccord.study.materials import Reconciled, bottled
 from reaccord.study.smallest_mass import exact
 from reaccord.tables.doubts import doubtful_section
 
 ANY_PRODUCT = "any"
 
 
-def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> tuple[Rule, ...]:
-    """Return the rules that hold for the study's product, sorted by label."""
-    settings = settled.tables.settings
+def rule_entries(settled: Reconciled, findings: Findings) -> tuple[RuleEntry, ...]:
+    """Return the rows of the restricted substances with their names settled, whatever product they are about."""
     lines = settled.tables.limits
     if not lines:
+        return ()
+    _doubt_dates(lines, settled.tables.settings.date, findings)
+    found = tuple(_entry(line, settled, findings) for line in lines)
+    _same_rule_twice(found, findings)
+    _ratio_and_other(lines, findings)
+    return found
+
+
+def rules(
+    entries: tuple[RuleEntry, ...], settings: Settings, stocks: Iterable[Stock], findings: Findings
+) -> tuple[Rule, ...]:
+    """Return the rules that hold for the study's product, sorted by label."""
+    if not entries:
         if settings.limits.product and not settings.limits.table:
             findings.warn(
                 "no-limits-table",
@@ -32,17 +45,15 @@ def rules(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> t
                 Place(settings.file, column="limits.product"),
             )
         return ()
-    product = _product(settled, findings)
-    _doubt_dates(lines, settings.date, findings)
-    stock_list = list(stocks)
-    resolved = [(line, _members(line, settled, stock_list, findings)) for line in lines]
-    _same_rule_twice(resolved, findings)
+    product = _product(entries, settings, findings)
+    held = _Held(stocks)
     grouped: dict[tuple[str, ...], list[tuple[LimitLine, tuple[Member, ...]]]] = {}
-    for number, (line, members) in enumerate(resolved):
-        if line.product.lower() in {ANY_PRODUCT, product}:
+    for number, entry in enumerate(entries):
+        line = entry.line
+        members = held.members(entry, findings)
+        if members and line.product.lower() in {ANY_PRODUCT, product}:
             same = (name_key(line.rule),) if line.kind == "ratio" else (line.rule, line.kind, str(number))
             grouped.setdefault(same, []).append((line, members))
-    _ratio_and_other(lines, findings)
     found = [_rule(group) for group in grouped.values()]
     return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members], rule.product)))
 
@@ -54,11 +65,11 @@ def _doubt_dates(lines: Iterable[LimitLine], today: datetime.date, findings: Fin
     findings.warn_once("date-ahead", sentences)
 
 
-def _same_rule_twice(resolved: Iterable[tuple[LimitLine, tuple[Member, ...]]], findings: Findings) -> None:
+def _same_rule_twice(entries: Iterable[RuleEntry], findings: Findings) -> None:
     seen: dict[tuple[str, str, str, str], LimitLine] = {}
-    for line, members in resolved:
-        here: set[str] = set()
-        for member in members:
+    for entry in entries:
+        line, here = entry.line, set[str]()
+        for member in entry.members:
             key = (line.rule, line.product.lower(), line.kind, member.name)
             other = seen.setdefault(key, line)
             if other is not line or member.name in here:
@@ -106,9 +117,8 @@ def _counted_once(members: tuple[Member, ...]) -> tuple[Member, ...]:
     return tuple(once[member.name] for member in members)
 
 
-def _product(settled: Reconciled, findings: Findings) -> str:
-    settings = settled.tables.settings
-    products = sorted({line.product for line in settled.tables.limits if line.product.lower() != ANY_PRODUCT})
+def _product(entries: Iterable[RuleEntry], settings: Settings, findings: Findings) -> str:
+    products = sorted({entry.line.product for entry in entries if entry.line.product.lower() != ANY_PRODUCT})
     wanted = settings.limits.product
     place = Place(settings.file, column="limits.product")
     if not wanted and doubtful_section(findings, settings.file, "limits"):
@@ -132,8 +142,8 @@ def _product(settled: Reconciled, findings: Findings) -> str:
     return wanted.lower()
 
 
-def _members(line: LimitLine, settled: Reconciled, stocks: list[Stock], findings: Findings) -> tuple[Member, ...]:
-    found = []
+def _entry(line: LimitLine, settled: Reconciled, findings: Findings) -> RuleEntry:
+    members, sums = [], []
     for text in line.members:
         known, material = settled.names.find(text), settled.materials.find(text)
         if known is None and material is None:
@@ -150,39 +160,48 @@ def _members(line: LimitLine, settled: Reconciled, stocks: list[Stock], findings
         if known is not None:
             settled.names.settle(text, line.at.at("members"), findings)
             covered = settled.names.covers(known.name)
-            unsplit = _unsplit_sums(known.name, settled, stocks)
-            for sum_name in unsplit:
+            members.append(Member(known.name, covered, "", line.most or 0.0, absent=False))
+            sums.append(settled.names.sums_holding(known.name))
+        else:
+            members.append(Member(material or text, frozenset(), material or text, line.most or 0.0, absent=False))
+            sums.append(())
+    return RuleEntry(line, tuple(members), tuple(sums))
+
+
+class _Held:
+    """What stocks hold, as rules count it."""
+
+    def __init__(self, stocks: Iterable[Stock]) -> None:
+        contents = [stock.content for stock in stocks if stock.recipe is None]  # a dilution holds what its bottles do
+        self._constituents = {n for held in contents for n, gram in held.high.items() if gram > 0}
+        self._materials = {n for held in contents for n, gram in held.materials.items() if gram > 0}
+
+    def members(self, entry: RuleEntry, findings: Findings) -> tuple[Member, ...]:
+        """Return the members of a row: sums that a bottle states in place of one count in full, on the safe side."""
+        found = []
+        for member, sums in zip(entry.members, entry.sums, strict=True):
+            unsplit = frozenset(sums) & self._constituents
+            for sum_name in sorted(unsplit):
                 findings.warn(
                     "sum-counted",
-                    f"a bottle states only {sum_name}, which may be {known.name}: all of it counts as such here.",
-                    line.at.at("members"),
+                    f"a bottle states only {sum_name}, which may be {member.name}: all of it counts as such here.",
+                    entry.line.at.at("members"),
                 )
-            member = Member(known.name, covered | unsplit, "", line.most or 0.0, absent=False)
-        else:
-            member = Member(material or text, frozenset(), material or text, line.most or 0.0, absent=False)
-        absent = all(member.held(stock.content) <= 0 for stock in stocks)
-        found.append(Member(member.name, member.constituents, member.material, member.most, absent))
-    return tuple(found)
+            counted = member.constituents | unsplit
+            there = member.material in self._materials if member.material else bool(counted & self._constituents)
+            found.append(replace(member, constituents=counted, absent=not there))
+        return tuple(found)
 
 
-def _unsplit_sums(name: str, settled: Reconciled, stocks: list[Stock]) -> frozenset[str]:
-    """Return the sums a bottle states in place of `name`: on the safe side they count in full."""
-    return frozenset(
-        sum_name
-        for sum_name in settled.names.sums_holding(name)
-        if any(stock.content.high.get(sum_name, 0.0) > 0 for stock in stocks)
-    )
-
-
-def named_amounts(settled: Reconciled, stocks: Iterable[Stock], findings: Findings) -> tuple[NamedAmount, ...]:
-    """Return the named amounts, sorted by material."""
-    settings = settled.tables.settings
+def named_amounts(
+    materials: Collection[str], settings: Settings, stocks: Iterable[Stock], findings: Findings
+) -> tuple[NamedAmount, ...]:
+    """Return the named amounts, sorted by material; `materials` are those in bottles."""
     found: dict[str, NamedAmount] = {}
     stock_list = list(stocks)
-    bottled = {settled.materials.find(line.material) or "" for line in settled.tables.bottles}
     for number, amount in enumerate(settings.limits.amounts, start=1):
         place = Place(settings.file, column=f"limits.amount[{number}].material")
-        material = settled.bottled(amount.material, bottled, place, findings)
+        material = bottled(amount.material, materials, settings, place, findings)
         if material is None:
             continue
         if material in found:

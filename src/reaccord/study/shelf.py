@@ -3,148 +3,89 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from reaccord.domain.lines import BottleLine
 from reaccord.domain.settings import Settings
+from reaccord.domain.settled import Bottle, Settled
 from reaccord.domain.stock import Content, Recipe, Stock, StockKey
-from reaccord.domain.study import SetAside
+from reaccord.domain.study import SetAside, Study
 from reaccord.findings import Findings, Place
-from reaccord.names.key import did_you_mean
-from reaccord.study.composition import Opener, dilute
-from reaccord.study.excluded import doubt_dates, set_aside
-from reaccord.study.materials import Reconciled
-from reaccord.study.prices import Prices
+from reaccord.names.key import name_key
+from reaccord.study.bottles import MADE
+from reaccord.study.composition import dilute
+from reaccord.study.excluded import set_aside
 from reaccord.study.smallest_mass import exact, grams_of, smallest_mass, steps_down, steps_up
-from reaccord.study.sums_apart import states_only_sums
-from reaccord.tables.doubts import Doubts
 
-MADE = "made"
-"""The lot of a stock that would be made for this batch."""
-OWN_TO_ROWS = frozenset({"at", "stock_g", "material", "carrier", "lot", "strength"})
-"""What rows of one bottle may differ in, or are alike in however it is spelt."""
 SLIGHT = 1e-12
 """Relative; nobody can pour a difference this small."""
+WORTH_SAYING = 1e-6
+"""Of a blend; shares printed to a few digits add up to 100 % no closer."""
 
 
 @dataclass(frozen=True)
 class Shelf:
-    """What stands there: each bottle with its line, and the carriers of this study.
+    """What may be poured and what must not, sorted by key, and the carriers of this study."""
 
-    `lacking` says of blends without a price which part of theirs has none (`Prices.lacking`).
-    """
-
-    bottles: Mapping[StockKey, BottleLine]
     stocks: tuple[Stock, ...]
     set_aside: tuple[SetAside, ...]
     carriers: frozenset[str]
-    lacking: Mapping[StockKey, str]
 
 
-def stock_shelf(
-    settled: Reconciled, opener: Opener, wanted: tuple[frozenset[str], frozenset[str]], findings: Findings
-) -> Shelf:
-    """Turn bottles into stocks and add the dilutions that may be made.
-
-    `wanted` are the constituents the target names, which are no carriers in this study, and all that its rows take in.
-    """
-    odorants, apart = wanted
-    bottles = _bottles(settled, findings)
-    contents = {key: _content(key, line, settled, opener, findings) for key, line in bottles.items()}
-    carriers = _carriers(settled, opener, odorants, findings)
-    prices = Prices(settled, bottles, opener.order)
-    builder = _Builder(settled.tables.settings, carriers, prices)
-    stocks = {key: builder.stock(key, contents[key], line) for key, line in bottles.items()}
-    doubt_dates(bottles, settled.tables.settings.date, findings)
-    reasons = set_aside(settled, bottles, stocks, findings)
-    reasons |= states_only_sums(settled, bottles.keys() - reasons.keys(), apart, findings)
-    prices.say_assumed((key for key in bottles if key not in reasons), findings)
-    made = _made(settled, builder, stocks, reasons, findings)
+def stock_shelf(settled: Settled, settings: Settings, findings: Findings, was: Study | None = None) -> Shelf:
+    """Turn bottles into stocks and add the dilutions that may be made; stocks that stay as they were are taken over."""
+    carriers = _carriers(settled, settings, findings)
+    builder = _Builder(settings, carriers, was)
+    stocks = {bottle.key: builder.stock(bottle) for bottle in settled.bottles}
+    reasons = set_aside(settled.bottles, stocks, settings, findings)
+    reasons |= _only_sums(settled, reasons, findings)
+    _say_assumed(settled, reasons, findings)
+    made = _made(settled, settings, builder, (stocks, reasons), findings)
     everything = {**stocks, **made}
     reasons |= _made_aside(made, reasons)
-    return Shelf(
-        bottles,
-        tuple(everything[key] for key in sorted(everything) if key not in reasons),
-        tuple(SetAside(everything[key], reasons[key]) for key in sorted(reasons)),
-        carriers,
-        {key: part for key in bottles if stocks[key].price_per_g is None and (part := prices.lacking(key))},
-    )
+    stocks_now = tuple(everything[key] for key in sorted(everything) if key not in reasons)
+    aside_now = tuple(SetAside(everything[key], reasons[key]) for key in sorted(reasons))
+    if was is not None:
+        stocks_now = was.stocks if _same(stocks_now, was.stocks) else stocks_now
+        mine, others = ([item.stock for item in aside] for aside in (aside_now, was.set_aside))
+        same = _same(mine, others) and [x.reason for x in aside_now] == [x.reason for x in was.set_aside]
+        aside_now = was.set_aside if same else aside_now
+    return Shelf(stocks_now, aside_now, carriers)
 
 
-def _bottles(settled: Reconciled, findings: Findings) -> dict[StockKey, BottleLine]:
-    rows: dict[StockKey, list[BottleLine]] = {}
-    quiet, doubts = Findings(), Doubts(findings)
-    for line in settled.tables.bottles:
-        material = settled.materials.find(line.material) or line.material
-        key = StockKey(material, line.strength, settled.carrier(line.carrier, line.at, quiet), line.lot)
-        if line.lot.casefold() == MADE:
-            text = f'a lot cannot be called "{line.lot}": so are the dilutions that are made for the batch.'
-            findings.error("reserved-name", text, line.at.at("lot"))
-        rows.setdefault(key, []).append(line)
-    return {key: _one(lines, settled, doubts, findings) for key, lines in rows.items()}
+def _same(one: Sequence[Stock], other: Sequence[Stock]) -> bool:
+    """Whether these are the very same stocks: `programme.restate` takes over what it stated of them."""
+    return len(one) == len(other) and all(mine is theirs for mine, theirs in zip(one, other, strict=True))
 
 
-def _one(lines: list[BottleLine], settled: Reconciled, doubts: Doubts, findings: Findings) -> BottleLine:
-    """Return the rows of one bottle as one: vials of it that differ in grams on hand alone are as many grams."""
-    first, *others = lines
-    if not others:
-        return first
-    for line in others:
-        differs = _differs(first, line, settled)
-        if differs and not doubts.row(line.at) and not doubts.row(first.at):
-            findings.error(
-                "duplicate-bottle",
-                f"the same bottle (material, strength, carrier, lot) stands in row {first.at.row} already, "
-                f"with another {differs}. Which is right? If both are, give each its lot.",
-                line.at.at("material"),
+def _only_sums(settled: Settled, aside: Mapping[StockKey, str], findings: Findings) -> dict[StockKey, str]:
+    """Return the bottles, not set aside yet, that state only a sum where the target lists its members apart."""
+    found = {}
+    for bottle in sorted(settled.bottles, key=lambda bottle: bottle.key):
+        if bottle.sums and bottle.key not in aside:
+            findings.extend(bottle.sums)
+            found[bottle.key] = "states only a sum"
+    return found
+
+
+def _say_assumed(settled: Settled, aside: Mapping[StockKey, str], findings: Findings) -> None:
+    """Warn where something undeclared in a bottle is priced as the rest of its blend."""
+    for bottle in settled.bottles:
+        if bottle.price.assumed > WORTH_SAYING and bottle.key not in aside:
+            findings.warn(
+                "undeclared-price",
+                f"blank: {bottle.key.material} costs its parts, and what nobody declares of it "
+                f"({bottle.price.assumed * 100:.2g} %) as much as they do.",
+                bottle.line.at.at("price_per_kg"),
             )
-    if any(_differs(first, line, settled) or doubts.row(line.at) for line in lines):
-        return first
-    grams = [line.stock_g for line in lines]
-    together = None if None in grams else float(sum(exact(g) for g in grams if g is not None))
-    on_hand = "" if together is None else f", {together:g} g on hand"
-    listed = ", ".join(str(line.at.row) for line in lines)
-    findings.warn(
-        "one-bottle", f"rows {listed} are the same bottle and taken as one{on_hand}.", first.at.at("material")
-    )
-    return replace(first, stock_g=together)
 
 
-def _differs(one: BottleLine, other: BottleLine, settled: Reconciled) -> str:
-    """Return the first column, grams on hand apart, in which two rows of one bottle differ; blank if none does."""
-    for name, said in vars(one).items():
-        told = getattr(other, name)
-        if name in OWN_TO_ROWS or said == told:
-            continue
-        known = [settled.names.find(text) for text in (said, told)] if name == "constituent" and said and told else []
-        if not known or known[0] is None or known[0] != known[1]:
-            return name
-    return ""
-
-
-def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opener, findings: Findings) -> Content:
-    if settled.parts.get(settled.analysis(key.material, key.lot)):
-        return dilute(opener.material(key.material, key.lot), key.strength, opener.carrier(key.carrier))
-    if key.material not in settled.unread:
-        near = [m for m in settled.materials.all() if settled.parts.get(m)]
-        hint = settled.materials.nearest(key.material, near)
-        findings.error(
-            "no-composition",
-            f'nothing says what "{key.material}" is made of. Give constituent and purity, or add its rows to '
-            "the compositions, or the part undeclared with share 100." + did_you_mean(hint),
-            line.at.at("material"),
-        )
-    return Content({}, {}, {key.material: 1.0}, 1.0)
-
-
-def _carriers(settled: Reconciled, opener: Opener, odorants: frozenset[str], findings: Findings) -> frozenset[str]:
-    diluting = opener.diluting()
-    settings = settled.tables.settings
-    made_with = settled.names.find(settings.dilutions.carrier) if settings.dilutions else None
+def _carriers(settled: Settled, settings: Settings, findings: Findings) -> frozenset[str]:
+    diluting = settled.diluting | (settled.diluting_made if settings.dilutions else frozenset())
+    odorants = {name for entry in settled.target for name in entry.own}
     for name in sorted(odorants & diluting):
         text, place = "", Place(settings.target.table)
-        if made_with and name == made_with.name:
+        if settings.dilutions and name == settled.dilution_carrier:
             text, place = " Each dilution made adds to it.", Place(settings.file, column="dilutions.carrier")
         findings.warn(
             "carrier-in-target",
@@ -155,20 +96,27 @@ def _carriers(settled: Reconciled, opener: Opener, odorants: frozenset[str], fin
 
 
 class _Builder:
-    """Gives a stock its limits, its price and its split into odorant and carrier."""
+    """Gives a stock its limits and its split into odorant and carrier; what it gave `was` is taken over."""
 
-    def __init__(self, settings: Settings, carriers: frozenset[str], prices: Prices) -> None:
-        self.balance = settings.balance
+    def __init__(self, settings: Settings, carriers: frozenset[str], was: Study | None) -> None:
         self.carriers = carriers
-        self.prices = prices
+        self.known: dict[StockKey, Stock] = {}
+        self._bottles: dict[StockKey, Bottle] = {}
+        if was is not None and (was.settings.balance, was.carriers) == (settings.balance, carriers):
+            self.known = {stock.key: stock for stock in (*was.stocks, *(item.stock for item in was.set_aside))}
+            self._bottles = {bottle.key: bottle for bottle in was.settled.bottles}
         self.step = settings.balance.readability_g if settings.balance else 0.0
         self.least = smallest_mass(settings.balance) if settings.balance else 0.0
 
-    def stock(self, key: StockKey, content: Content, line: BottleLine) -> Stock:
+    def stock(self, bottle: Bottle) -> Stock:
+        line, before = bottle.line, self._bottles.get(bottle.key)
+        if before is not None and (before.line, before.price) == (line, bottle.price):
+            return self.known[bottle.key]
         step = line.step_g or self.step
         least = line.minimum_g if line.minimum_g is not None else self.least
         most = math.inf if line.stock_g is None else line.stock_g
-        return self.build(key, content, (step, max(least, step), most), self.prices.bottle(key), line.solid)
+        price = bottle.price.per_g
+        return self.build(bottle.key, bottle.content, (step, max(least, step), most), price, line.solid)
 
     def build(
         self,
@@ -187,40 +135,40 @@ class _Builder:
 
 
 def _made(
-    settled: Reconciled,
+    settled: Settled,
+    settings: Settings,
     builder: _Builder,
-    stocks: Mapping[StockKey, Stock],
-    reasons: Mapping[StockKey, str],
+    there: tuple[Mapping[StockKey, Stock], Mapping[StockKey, str]],
     findings: Findings,
 ) -> dict[StockKey, Stock]:
     """Return the dilutions that may be made: every material, every strength below its strongest bottle.
 
-    One is made only for what the next stronger stock of the material is too strong to weigh.
+    One is made only for what the next stronger stock of the material is too strong to weigh. `there` are the bottles'
+    stocks, and why some must not be poured.
     """
-    settings = settled.tables.settings
     if settings.dilutions is None:
         return {}
-    place = Place(settings.file, column="dilutions.carrier")
-    carrier = settled.carrier(settings.dilutions.carrier, place, findings)
+    carrier, (stocks, reasons) = settled.dilution_carrier, there
     usable = {key: stock for key, stock in stocks.items() if key not in reasons}
-    carrier_stock = carrier_bottle(carrier, settled, usable) or carrier_bottle(carrier, settled, stocks)
+    carrier_stock = _carrier_bottle(carrier, settled, usable) or _carrier_bottle(carrier, settled, stocks)
     if carrier_stock is None:
         findings.error(
             "no-carrier-bottle",
             f"no neat bottle holds {carrier}. Add one to {settings.shelf.bottles}, so that its grams and price count.",
-            place,
+            Place(settings.file, column="dilutions.carrier"),
         )
         return {}
+    endless = {key[:3]: usable[key] for key in sorted(usable, reverse=True) if math.isinf(usable[key].maximum_g)}
     made: dict[StockKey, Stock] = {}
     for source in _sources(stocks, usable):
         if source.key.material == carrier_stock.key.material or source.active <= 0:
             continue
-        stronger, fine = source, _too_fine(settled, source)
+        stronger, fine = source, _too_fine(settings, source)
         for strength in sorted(settings.dilutions.strengths, reverse=True):
             key = StockKey(source.key.material, strength, carrier, MADE)
             if strength >= source.key.strength:
                 continue
-            stock = _unlimited_already(key, usable)
+            stock = endless.get(key[:3])  # it stands there at this strength and never runs out: nothing is made beside
             if stock is None:
                 times = float(exact(stronger.key.strength) / exact(strength))
                 needed_g = math.inf if fine else stronger.minimum_g * times
@@ -231,11 +179,11 @@ def _made(
     return made
 
 
-def _too_fine(settled: Reconciled, source: Stock) -> bool:
+def _too_fine(settings: Settings, source: Stock) -> bool:
     """Whether an amount is asked of a material that no number of its bottle's steps makes: 1.005 g to 0.01 g."""
-    step = exact(source.step_g) * exact(source.key.strength)
-    for amount in settled.tables.settings.limits.amounts if step else ():
-        if settled.materials.find(amount.material) == source.key.material:
+    for amount in settings.limits.amounts if source.step_g else ():
+        if name_key(amount.material) == name_key(source.key.material):
+            step = exact(source.step_g) * exact(source.key.strength)
             least = amount.exactly_g if amount.exactly_g is not None else amount.at_least_g or 0.0
             most = amount.exactly_g if amount.exactly_g is not None else amount.at_most_g
             if most is not None and math.ceil(exact(least) / step) * step > exact(most):
@@ -253,18 +201,17 @@ def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock])
     return [best[name][1] for name in sorted(best)]
 
 
-def _unlimited_already(key: StockKey, usable: Mapping[StockKey, Stock]) -> Stock | None:
-    """Return a bottle that stands there at this strength and never runs out: nothing is made beside it."""
-    alike = (stock for other, stock in sorted(usable.items()) if other[:3] == key[:3] and math.isinf(stock.maximum_g))
-    return next(alike, None)
-
-
 def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, needed_g: float) -> Stock | None:
     """Return the stock made from `source`, or None if too little is left to weigh its recipe.
 
     Made grams are the grams used, or the least that can be made with both parts weighable if that is
     more; the source bottle must hold its part of them.
     """
+    known = builder.known.get(key)
+    if known is not None and known.recipe is not None and known.recipe.needed_g == needed_g:
+        recipe = known.recipe
+        if builder.known[recipe.source] is source and builder.known[recipe.carrier] is carrier:
+            return known
     share = float(exact(key.strength) / exact(source.key.strength))
     least_made = max(source.minimum_g / share, carrier.minimum_g / (1 - share))
     short = least_made * share > source.maximum_g * (1 + SLIGHT)
@@ -277,15 +224,15 @@ def _dilution(key: StockKey, source: Stock, carrier: Stock, builder: _Builder, n
     most = min(source.maximum_g / share, carrier.maximum_g / (1 - share))
     stock = builder.build(key, content, (builder.step, max(builder.least, builder.step), most), price)
     recipe = Recipe(source.key, share, carrier.key, least_made, needed_g)
-    return Stock(**{**vars(stock), "recipe": recipe})
+    return replace(stock, recipe=recipe)
 
 
-def carrier_bottle(carrier: str, settled: Reconciled, stocks: Mapping[StockKey, Stock]) -> Stock | None:
+def _carrier_bottle(carrier: str, settled: Settled, stocks: Mapping[StockKey, Stock]) -> Stock | None:
     """Return the neat bottle a carrier comes from: the purest, then the fullest, then by name."""
     candidates = [
         stock
         for key, stock in sorted(stocks.items())
-        if key.strength == 1 and settled.is_bottle_of(key.material, carrier)
+        if key.strength == 1 and carrier in settled.stands_for[key.material]
     ]
     if not candidates:
         return None

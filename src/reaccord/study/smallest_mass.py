@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from fractions import Fraction
+from functools import lru_cache
 
 from reaccord.domain.settings import BalanceSettings
 
@@ -31,6 +32,7 @@ def smallest_mass(balance: BalanceSettings) -> float:
     return max(candidates)
 
 
+@lru_cache(maxsize=4096)
 def exact(grams: float) -> Fraction:
     """Return the decimal a person wrote, not the binary number nearest to it."""
     return Fraction(repr(float(grams)))

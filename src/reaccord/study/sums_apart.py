@@ -4,42 +4,34 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from reaccord.domain.stock import StockKey
-from reaccord.findings import Findings
-from reaccord.study.materials import Part, Reconciled
-
-REASON = "states only a sum"
+from reaccord.domain.settled import Part, TargetEntry
+from reaccord.findings import Finding
+from reaccord.study.materials import Reconciled
 
 
-def states_only_sums(
-    settled: Reconciled, bottles: Iterable[StockKey], apart: frozenset[str], findings: Findings
-) -> dict[StockKey, str]:
-    """Return those of the bottles of which nobody can tell how much of a constituent of the target they hold.
+class SumsApart:
+    """What of a bottle's analysis is a sum of which nobody can tell how much of a constituent of the target it is."""
 
-    `apart` are the constituents that the target's rows take in. A sum inside a blend counts too.
-    """
-    reasons: dict[StockKey, str] = {}
-    for key in sorted(bottles):
-        for owner in settled.inside(settled.analysis(key.material, key.lot)):
-            for part in settled.parts.get(owner, []):
-                listed = _listed(part, settled, apart)
-                if listed:
-                    reasons[key] = REASON
-                    _warn(owner, part, listed, settled, findings)
-    return reasons
+    def __init__(self, settled: Reconciled, target: Iterable[TargetEntry]) -> None:
+        self._settled = settled
+        self._apart = {name for entry in target for name in entry.members}
 
+    def of(self, analysis: str) -> tuple[Finding, ...]:
+        """Return what to say of each sum in an analysis, or in a blend inside; none: it may be poured."""
+        owners = self._settled.inside(analysis)
+        parts = ((owner, part) for owner in owners for part in self._settled.parts.get(owner, []))
+        return tuple(self._warning(owner, part) for owner, part in parts if self._listed(part))
 
-def _listed(part: Part, settled: Reconciled, apart: frozenset[str]) -> list[str]:
-    if part.kind != "constituent" or part.name in apart:
-        return []
-    return sorted((settled.names.covers(part.name) - {part.name}) & apart)
+    def _listed(self, part: Part) -> list[str]:
+        if part.kind != "constituent" or part.name in self._apart:
+            return []
+        return sorted((self._settled.names.covers(part.name) - {part.name}) & self._apart)
 
-
-def _warn(owner: str, part: Part, listed: list[str], settled: Reconciled, findings: Findings) -> None:
-    members = sorted(settled.names.covers(part.name) - {part.name})
-    findings.warn(
-        "sum-or-members",
-        f"{owner} states only {part.name}, the target lists {', '.join(listed)}: what holds it is set aside. To use "
-        f'it, give {" and ".join(members)} of {owner} apart, or one target row "{" + ".join(members)}".',
-        part.place,
-    )
+    def _warning(self, owner: str, part: Part) -> Finding:
+        members = sorted(self._settled.names.covers(part.name) - {part.name})
+        text = (
+            f"{owner} states only {part.name}, the target lists {', '.join(self._listed(part))}: what holds it is set "
+            f"aside. To use it, give {' and '.join(members)} of {owner} apart, or one target row "
+            f'"{" + ".join(members)}".'
+        )
+        return Finding("warning", "sum-or-members", text, part.place)

@@ -1,12 +1,13 @@
-"""The target as published: names settled, materials opened, area converted to mass."""
+"""The target as published: names settled, materials opened."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import replace
 
 from reaccord.domain.lines import Reported, TargetLine
 from reaccord.domain.settings import Settings
+from reaccord.domain.settled import TargetEntry
 from reaccord.findings import Findings, Place
 from reaccord.names.joined import split_joined
 from reaccord.names.key import did_you_mean, nearest
@@ -17,24 +18,12 @@ from reaccord.study.materials import Reconciled
 from reaccord.tables.doubts import doubtful_cell
 
 
-@dataclass
-class Entry:
-    """One row of the target while it is worked on; shares as published, by sample."""
-
-    members: frozenset[str]
-    label: str
-    place: Place
-    shares: dict[str, Reported | None]
-    low: Reported | None = None
-    high: Reported | None = None
-    weight: float = 1.0
-    own: tuple[str, ...] = field(default=())
-
-
-def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[list[Entry], tuple[str, ...]]:
-    """Return the target's rows with names settled, and the samples used."""
-    samples = _samples(settled, findings)
-    found: list[Entry] = []
+def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[TargetEntry, ...]:
+    """Return the target's rows with names settled, sorted by label."""
+    settings, there = settled.tables.settings, settled.tables.samples
+    _unknown_samples(settings, there, findings)
+    samples = samples_of(settings, there)
+    found: list[TargetEntry] = []
     opened: list[tuple[TargetLine, str]] = []
     for line in settled.tables.target:
         material = settled.materials.find(line.name)
@@ -43,31 +32,36 @@ def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[li
             continue
         entry = _entry(line, samples, settled, findings)
         _in_one_row_only(entry, found, findings)
-        if samples or not doubtful_cell(findings, asked_for(settled.tables.settings)):
+        if samples or not doubtful_cell(findings, asked_for(settings)):
             _blank_shares(entry, samples, findings)
         _outside_band(entry, findings)
         found.append(entry)
-    area = settled.tables.settings.target.basis == "fid-area"
+    area = settings.target.basis == "fid-area"
     for line, material in opened:
         if area:
             text = "a material cannot be a row of area %: its composition is by mass."
             findings.error("area-of-material", text, line.at.at("constituent"))
         _open_material((line, material), samples, found, (settled, opener), findings)
     if area:
-        _area_to_mass(found, samples, settled, findings)
-    return sorted(found, key=lambda entry: entry.label), samples
+        found = [_with_response(entry, settled, findings) for entry in found]
+    return tuple(sorted(found, key=lambda entry: entry.label))
 
 
-def _entry(line: TargetLine, samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> Entry:
+def _with_response(entry: TargetEntry, settled: Reconciled, findings: Findings) -> TargetEntry:
+    factor = response_factor(entry.own, entry.place.at("constituent"), settled.names, findings)
+    return replace(entry, response=factor)
+
+
+def _entry(line: TargetLine, samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> TargetEntry:
     own = tuple(_constituent(part, settled) for part in split_joined(line.name))
     if len(set(own)) < len(own):
         findings.error("duplicate-row", "the same constituent stands twice in this row.", line.at.at("constituent"))
     shares = {sample: line.shares.get(sample) for sample in samples}
     own = tuple(dict.fromkeys(own))
-    return Entry(_covered(own, settled), " + ".join(own), line.at, shares, line.low, line.high, line.weight, own)
+    return TargetEntry(_covered(own, settled), " + ".join(own), line.at, shares, line.low, line.high, line.weight, own)
 
 
-def _in_one_row_only(entry: Entry, found: list[Entry], findings: Findings) -> None:
+def _in_one_row_only(entry: TargetEntry, found: list[TargetEntry], findings: Findings) -> None:
     """Say where each constituent stood first, however often it stands again between."""
     said: set[str] = set()
     for other in found:
@@ -82,7 +76,7 @@ def _in_one_row_only(entry: Entry, found: list[Entry], findings: Findings) -> No
             )
 
 
-def _outside_band(entry: Entry, findings: Findings) -> None:
+def _outside_band(entry: TargetEntry, findings: Findings) -> None:
     if entry.low is None and entry.high is None:
         return
     low = entry.low.number if entry.low and not entry.low.mark else 0.0
@@ -103,16 +97,18 @@ def asked_for(settings: Settings) -> Place:
     return Place(settings.file, column="target.samples")
 
 
-def _samples(settled: Reconciled, findings: Findings) -> tuple[str, ...]:
-    settings = settled.tables.settings
-    there = settled.tables.samples
+def samples_of(settings: Settings, there: Iterable[str]) -> tuple[str, ...]:
+    """Return the samples that a study is about: those asked for, or all there are."""
+    there = tuple(there)
+    return tuple(sample for sample in dict.fromkeys(settings.target.samples or there) if sample in there)
+
+
+def _unknown_samples(settings: Settings, there: tuple[str, ...], findings: Findings) -> None:
     for sample in settings.target.samples:
         if sample not in there:
             text = f'{settings.target.table} has no sample column "{shortened(sample)}".'
             text += f" It has: {', '.join(there) or 'none'}." + did_you_mean(nearest(sample, there))
             findings.error("unknown-sample", text, asked_for(settings))
-    chosen = settings.target.samples or there
-    return tuple(sample for sample in dict.fromkeys(chosen) if sample in there)
 
 
 def _constituent(text: str, settled: Reconciled) -> str:
@@ -135,7 +131,7 @@ def _covered(own: Iterable[str], settled: Reconciled) -> frozenset[str]:
 def _open_material(
     row: tuple[TargetLine, str],
     samples: tuple[str, ...],
-    found: list[Entry],
+    found: list[TargetEntry],
     known: tuple[Reconciled, Opener],
     findings: Findings,
 ) -> None:
@@ -148,26 +144,35 @@ def _open_material(
     for sample in samples:
         if line.shares.get(sample) is None and not doubtful_cell(findings, line.at.at(sample)):
             findings.error("blank", "blank; a share is needed here.", line.at.at(sample))
-    carriers = opener.diluting()
+    carriers = frozenset().union(*opener.diluting())
+    place = {name: number for number, entry in reversed([*enumerate(found)]) for name in entry.members}
     for name, gram in sorted(opener.material(material).typical.items()):
-        entry = next((e for e in found if name in e.members), None)
-        if entry is None and name in carriers:
+        if name not in place and name in carriers:
             continue
-        if entry is None:
+        if name not in place:
             blank: dict[str, Reported | None] = dict.fromkeys(samples, Reported(0.0))
-            entry = Entry(_covered((name,), settled), name, line.at, blank, weight=line.weight, own=(name,))
+            entry = TargetEntry(_covered((name,), settled), name, line.at, blank, weight=line.weight, own=(name,))
             _in_one_row_only(entry, found, findings)
+            place |= {covered: len(found) for covered in sorted(entry.members - place.keys())}
             found.append(entry)
-        elif entry.low or entry.high:
+        entry = found[place[name]]
+        if entry.low or entry.high:
             text = f"{name} has a band in row {entry.place.row} and comes with {material} too; give it a share there."
             findings.error("band-on-material", text, line.at.at("constituent"))
-        for sample in samples:
-            share, before = line.shares.get(sample), entry.shares[sample]
-            if share is not None:
-                entry.shares[sample] = Reported((before.number if before else 0.0) + share.number * gram)
+        found[place[name]] = replace(entry, shares={**entry.shares, **_added(line, entry, samples, gram)})
 
 
-def _blank_shares(entry: Entry, samples: tuple[str, ...], findings: Findings) -> None:
+def _added(line: TargetLine, entry: TargetEntry, samples: tuple[str, ...], gram: float) -> dict[str, Reported]:
+    """Return the shares of an entry with what a material brings of it."""
+    found = {}
+    for sample in samples:
+        share, before = line.shares.get(sample), entry.shares[sample]
+        if share is not None:
+            found[sample] = Reported((before.number if before else 0.0) + share.number * gram)
+    return found
+
+
+def _blank_shares(entry: TargetEntry, samples: tuple[str, ...], findings: Findings) -> None:
     unread = any(doubtful_cell(findings, entry.place.at(cell)) for cell in ("constituent", "low", "high"))
     if entry.low or entry.high or unread:
         return
@@ -176,43 +181,3 @@ def _blank_shares(entry: Entry, samples: tuple[str, ...], findings: Findings) ->
     for sample in samples:
         if entry.shares.get(sample) is None and not doubtful_cell(findings, entry.place.at(sample)):
             findings.error("blank", "blank; write a share, tr or nd, or give low and high.", entry.place.at(sample))
-
-
-def _area_to_mass(found: list[Entry], samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> None:
-    """Convert flame-ionisation area percent to mass percent; each sample keeps its sum (model.md).
-
-    A trace stays the trace it is printed as; bands go with the mean of the samples.
-    """
-    factors = [response_factor(entry.own, entry.place.at("constituent"), settled.names, findings) for entry in found]
-    scales: dict[str, float] = {}
-    for sample in samples or ("",):
-        column = [0.0 if _marked(entry, sample) else typical(entry, sample) for entry in found]
-        after = sum(share * factor for share, factor in zip(column, factors, strict=True))
-        scales[sample] = sum(column) / after if after > 0 else 1.0
-    mean = sum(scales.values()) / len(scales)
-    for entry, factor in zip(found, factors, strict=True):
-        entry.shares = {sample: _times(share, factor * scales[sample]) for sample, share in entry.shares.items()}
-        entry.low = _times(entry.low, factor * mean)
-        entry.high = _times(entry.high, factor * mean)
-
-
-def _marked(entry: Entry, sample: str) -> bool:
-    share = entry.shares.get(sample)
-    return share is not None and bool(share.mark)
-
-
-def _times(end: Reported | None, factor: float) -> Reported | None:
-    return end if end is None or end.mark else Reported(end.number * factor)
-
-
-def typical(entry: Entry, sample: str) -> float:
-    share = entry.shares.get(sample)
-    return share.number if share is not None else middle(entry)
-
-
-def middle(entry: Entry) -> float:
-    """Return the middle of a band; a blank without one is 0 (and an error by then)."""
-    if entry.low is None and entry.high is None:
-        return 0.0
-    low = entry.low.number if entry.low else 0.0
-    return (low + (entry.high.high if entry.high else 1.0)) / 2

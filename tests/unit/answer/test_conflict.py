@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from tests.random_studies import draw
+from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.answer.fit import fit
@@ -124,7 +125,7 @@ def test_nothing_makes_the_target() -> None:
         fit(study)
 
 
-@pytest.mark.parametrize("seed", range(1000, 1080))
+@seeds(1000, 1025, 1080)
 def test_what_is_named_is_a_conflict_and_no_smaller_one(seed: int) -> None:
     """Without any one of the sentences there is a formula."""
     study = draw(seed, measure="squares").study()

@@ -119,3 +119,20 @@ def test_fills_in_for_what_is_missing() -> None:
 def test_every_reason_belongs_to_a_row(rows: Mapping[str, str]) -> None:
     study = tiny(rows=rows)
     assert set(why(study)) <= {row.label for row in study.target.rows}
+
+
+def test_a_name_that_was_asked_about_is_asked_again_beside_its_residual() -> None:
+    humulene = {"material": "Hops", "constituent": "alpha-humulene", "purity": "100"}
+    study = tiny([RED, GREEN, humulene], rows={"red": "60", "green": "30", "A-Humulene": "10"})
+    assert why(study)["A-Humulene"] == (
+        "no bottle holds it; read as a constituent of its own; did you mean alpha-humulene?"
+    )
+
+
+def test_a_name_on_the_shelf_that_may_mean_what_is_short_is_named_beside_it() -> None:
+    parts = [{"material": "Hops", "part": name, "share": "48"} for name in ("A-Humulene", "green")]
+    study = tiny(
+        [RED, {"material": "Hops"}], rows={"red": "60", "green": "30", "alpha-humulene": "10"}, compositions=parts
+    )
+    assert why(study)["alpha-humulene"] == 'no bottle holds it; "A-Humulene" on the shelf may mean it'
+    assert why(study)["A-Humulene"].endswith("read as a constituent of its own; did you mean alpha-humulene?")

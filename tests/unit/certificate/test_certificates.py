@@ -11,13 +11,13 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from tests.random_programmes import small
+from tests.random_programmes import banded, small
 from tests.seeds import drawn, seeds
 from tests.unit.certificate.made import EXAMPLE, GAP, certified, of_example, of_realistic, of_small
 
 from reaccord.certificate import verify as room
 from reaccord.certificate.format import Certificate, Duals, Problem, read, write
-from reaccord.certificate.leaf import FREE, OFF, ON, UNIT, Leaf
+from reaccord.certificate.leaf import FREE, OFF, ON, UNIT, Leaf, dot
 from reaccord.certificate.maxima import largest_of
 from reaccord.certificate.stated import problem_of
 from reaccord.certificate.verify import amounts_of, verify
@@ -44,6 +44,13 @@ def test_the_example_is_certified() -> None:
 @seeds(0, 16, len(SEEDS))
 def test_random_programmes_are_certified(seed: int) -> None:
     found = of_small(seed)
+    if found is not None:
+        accepted(found)
+
+
+@seeds(800, 812, 950)
+def test_programmes_of_bands_are_certified(seed: int) -> None:
+    found = certified(banded(seed))
     if found is not None:
         accepted(found)
 
@@ -82,14 +89,11 @@ def test_stopped_at_once_it_claims_what_it_proves() -> None:
 
 
 def drawn_duals(problem: Problem, near: tuple[Fraction, ...], rng: np.random.Generator) -> Duals:
-    """Return duals that nobody thought about, with a point near the formula or anywhere."""
-    scale = Fraction(float(10.0 ** rng.uniform(-3, 1)))
-    anywhere = [Fraction(float(x)) for x in rng.uniform(0, 1, len(near)) * float(problem.batch) * float(scale)]
-    close = bool(rng.random() < 0.7)
-    point = [x * Fraction(float(rng.uniform(0.8, 1.2))) for x in near] if close else anywhere
+    """Return duals that nobody thought about, with levels near the formula's shares or anywhere."""
+    scale, close = float(10.0 ** rng.uniform(-3, 1)), bool(rng.random() < 0.7)
+    reached = [float(dot(row.content, near) / problem.batch) * rng.uniform(0.8, 1.2) for row in problem.rows]
     return Duals(
-        tuple(point),
-        tuple(Fraction(float(rng.random())) if row.low == row.high else Fraction(0) for row in problem.rows),
+        tuple(Fraction(float(share if close else scale * rng.random())) for share in reached),
         Fraction(float(rng.normal() * 10.0 ** rng.uniform(-3, 2))),
         tuple(Fraction(float(rng.exponential(10.0 ** rng.uniform(-3, 2)))) for _ in problem.limits),
     )
@@ -126,7 +130,7 @@ def test_a_weaker_stock_is_cut_off_only_where_the_stronger_one_stands_for_it() -
     assert largest_of(other, value)[i] == without[i]
 
 
-CHECK = ("format", "maxima", "leaf", "verify")
+CHECK = ("format", "maxima", "column", "leaf", "verify")
 
 
 @pytest.mark.parametrize("name", CHECK)

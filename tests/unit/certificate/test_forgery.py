@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from tests.seeds import seeds
+from tests.seeds import drawn, seeds
 from tests.unit.certificate.made import of_example, of_realistic, of_small
 
 from reaccord.certificate.format import Refused, read, write
@@ -39,7 +39,7 @@ def claim(data: Data, value: Fraction, bound: Fraction) -> None:
 
 
 @pytest.mark.parametrize("which", ["example", "lines", "all"])
-@pytest.mark.parametrize("part", [1e-9, 0.1, 0.999])
+@pytest.mark.parametrize("part", drawn(1e-9, 0.1, 0.999))
 def test_a_raised_bound(which: str, part: float) -> None:
     """Raised by a part of what the tree leaves to the value; the tree proves little more than is claimed."""
     data = data_of(which)
@@ -108,19 +108,19 @@ def missing_duals(data: Data) -> None:
     data["duals"].pop()
 
 
-def theta_above_one(data: Data) -> None:
+def level_below_zero(data: Data) -> None:
     for duals in data["duals"]:
-        duals["theta"][0] = "3/2"
+        duals["levels"][0] = "-1/1000000000"
 
 
-def theta_below_zero(data: Data) -> None:
+def level_far_off(data: Data) -> None:
     for duals in data["duals"]:
-        duals["theta"][0] = "-1/2"
+        duals["levels"][0] = "3/2"
 
 
-def theta_of_a_band(data: Data) -> None:
+def level_of_a_band_far_off(data: Data) -> None:
     for duals in data["duals"]:
-        duals["theta"][-1] = "1/2"
+        duals["levels"][-1] = "1"
 
 
 def negative_multiplier(data: Data) -> None:
@@ -128,13 +128,8 @@ def negative_multiplier(data: Data) -> None:
         duals["limits"][0] = "-1/1000"
 
 
-def negative_point(data: Data) -> None:
-    for duals in data["duals"]:
-        duals["point"][0] = "-1/1000"
-
-
-def short_point(data: Data) -> None:
-    data["duals"][0]["point"].pop()
+def short_levels(data: Data) -> None:
+    data["duals"][0]["levels"].pop()
 
 
 def no_such_column(data: Data) -> None:
@@ -217,12 +212,11 @@ FORGERIES = [
     branch_again,
     two_ways_the_same,
     missing_duals,
-    theta_above_one,
-    theta_below_zero,
-    theta_of_a_band,
+    level_below_zero,
+    level_far_off,
+    level_of_a_band_far_off,
     negative_multiplier,
-    negative_point,
-    short_point,
+    short_levels,
     no_such_column,
     column_from_behind,
     true_for_one,

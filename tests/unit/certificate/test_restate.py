@@ -141,7 +141,7 @@ def test_records_are_taken_with_all_they_hold() -> None:
 
 
 def test_fractions_and_floats_go_both_ways() -> None:
-    programme = state(load_study(EXAMPLE))
+    programme = state(draw(1).study())
     back = programme_of(problem_of(programme))
     assert np.allclose(back.content, programme.content, rtol=1e-14, atol=0)
     assert np.array_equal(back.maximum, programme.maximum)

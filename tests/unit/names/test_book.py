@@ -8,6 +8,7 @@ import sys
 import pytest
 
 from reaccord.domain.constituent import Constituent
+from reaccord.domain.lines import ConstituentLine
 from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
 
@@ -196,8 +197,35 @@ def test_a_typing_slip_is_a_warning(book: NameBook, findings: Findings) -> None:
 def test_a_slip_from_a_material_or_from_an_earlier_name(book: NameBook, findings: Findings) -> None:
     book.settle("Geranium bass", AT, findings, extra_known=("Geranium base",))
     book.settle("garden ketal", AT, findings)
-    book.settle("garden ketol", AT, findings)
+    book.settle("garden kettal", AT, findings)
     assert [w.message.split("mean ")[1] for w in findings.warnings] == ['"Geranium base"?', '"garden ketal"?']
+
+
+@pytest.mark.parametrize("text", ["1", "2", "005", " 12. ", "3-4"])
+def test_a_number_is_no_name(book: NameBook, findings: Findings, text: str) -> None:
+    book.settle(text, AT, findings)
+    NameBook.build([ConstituentLine(Place("constituents.csv", 2), text)], findings)
+    assert [e.code for e in findings.errors] == ["number-name"] * 2
+    assert (
+        "If it only counts the rows, take that column out, or head the column of the names"
+        in findings.errors[0].message
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("No. of identified constituents", "no-constituent"),
+        ("Yields (%)", "no-constituent"),
+        ("Total identified", "no-constituent"),
+        ("Unknown 1", "rest-row"),
+        ("Unknown (m/z 119)", "rest-row"),
+        ("NI", "rest-row"),
+    ],
+)
+def test_what_counts_or_adds_up_is_no_constituent(book: NameBook, findings: Findings, text: str, code: str) -> None:
+    book.settle(text, AT, findings)
+    assert [e.code for e in findings.errors] == [code]
 
 
 @pytest.mark.parametrize("name", ["germacrene E", "x-cymene", "2-octen-3-ol", "zeta-cadinene"])

@@ -17,7 +17,11 @@ from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.questions.axis import Cost
 from reaccord.questions.cheapest import Within, cheapest
+from reaccord.questions.epsilon_constraint import Ceilings
 from reaccord.questions.frontier import Frontier, frontier
+
+MANY = 1000
+"""More points than any of these curves needs."""
 
 
 def made(measure: str = "squares", **more: Any) -> Study:
@@ -30,7 +34,7 @@ def deviation(cost: float) -> float:
 
 @pytest.fixture(scope="module")
 def curve() -> Frontier:
-    return frontier(made(limits={"cost_per_kg": 20}))
+    return frontier(made(limits={"cost_per_kg": 20}), points=MANY)
 
 
 def test_points_lie_where_they_should(curve: Frontier) -> None:
@@ -57,10 +61,47 @@ def test_the_own_limit_is_marked_and_left_aside(curve: Frontier) -> None:
     assert curve.points[-1].quantity > 20
 
 
-def test_the_knee_is_farthest_from_the_chord(curve: Frontier) -> None:
-    """The parabola of the square falls as `2 ((26 - c) / 40)^2`: farthest from its chord in the middle, at 18."""
-    assert curve.knee is not None
-    assert curve.points[curve.knee].quantity == pytest.approx(18, abs=0.7)
+def test_an_evenly_bent_curve_has_no_knee(curve: Frontier) -> None:
+    """The parabola of the square falls as `2 ((26 - c) / 40)^2`: 0.25 of both ranges below its chord."""
+    assert curve.knee is None
+
+
+def test_the_knee_is_farthest_from_the_chord() -> None:
+    """Blue is as cheap to add as red up to its stock; beyond that each step costs far more for less."""
+    amber = GREEN | {"material": "Amber", "constituent": "amber", "price_per_kg": "900"}
+    found = frontier(made(bottles=(RED, GREEN, amber), rows={"red": "60", "green": "35", "amber": "5"}))
+    assert found.knee is not None
+    quantity, value = (np.array([getattr(p, name) for p in found.points]) for name in ("quantity", "value"))
+    below = 1 - (quantity - quantity[0]) / np.ptp(quantity) - (value - value[-1]) / np.ptp(value)
+    assert found.knee == int(np.argmax(below))
+    assert below[found.knee] > 0.5
+
+
+@pytest.mark.parametrize("most", [2, 5, 12])
+def test_no_more_points_than_asked_for(most: int) -> None:
+    """With time left they are proven, though a better formula may lie between two of them."""
+    found = frontier(made(limits={"cost_per_kg": 20}), points=most)
+    assert len(found.points) == most
+    assert (found.status, found.covered) == ("proven", False)
+    if most > 2:
+        assert 20 in [point.ceiling for point in found.points], "the study's own limit comes first"
+
+
+def test_points_lie_where_neighbours_differ_most() -> None:
+    """No step of the curve is much larger than the others, both ranges taken as 1."""
+    found = frontier(made(), points=12)
+    quantity, value = (np.array([getattr(p, name) for p in found.points]) for name in ("quantity", "value"))
+    steps = np.hypot(np.diff(quantity) / np.ptp(quantity), np.diff(value) / np.ptp(value))
+    assert steps.max() <= 0.25, "of a way between 1.41 and 2 in 11 steps"
+
+
+def test_few_points_of_many_lines() -> None:
+    names = [f"c{number}" for number in range(9)]
+    bottles = [RED | {"material": name.upper(), "constituent": name} for name in names]
+    study = made(bottles=bottles, rows={name: str(100 * 2 ** (8 - number) / 511) for number, name in enumerate(names)})
+    found = frontier(study, "lines", points=5)
+    assert (len(found.points), found.status, found.covered) == (5, "proven", False)
+    assert found.points[-1].ceiling == 9
 
 
 @pytest.mark.parametrize("measure", ["absolute", "worst"])
@@ -129,7 +170,7 @@ def test_the_number_of_workers_changes_nothing() -> None:
 @pytest.mark.quick
 @pytest.mark.parametrize("seed", [5, 13, 27])  # squares, worst, absolute
 def test_drawn_studies(seed: int) -> None:
-    check(frontier(draw(seed).study()))
+    check(frontier(draw(seed).study(), points=MANY))
 
 
 def check(found: Frontier) -> None:
@@ -156,11 +197,10 @@ def test_points_begin_from_what_was_known_before_their_round(monkeypatch: pytest
     begun: list[tuple[float, float]] = []
     plain = side_by_side.fitted
 
-    def noted(study: Study, axis: Any, ceiling: float, budget: Budget) -> Any:
+    def noted(ceilings: Ceilings, ceiling: float, budget: Budget) -> Any:
         assert budget.start is not None
-        quantity = axis.quantity(study, {s.key: float(x) for s, x in zip(study.stocks, budget.start, strict=False)})
-        begun.append((ceiling, quantity))
-        return plain(study, axis, ceiling, budget)
+        begun.append((ceiling, ceilings.quantity(budget.start)))
+        return plain(ceilings, ceiling, budget)
 
     monkeypatch.setattr(side_by_side, "fitted", noted)
     found = frontier(made())
@@ -181,3 +221,4 @@ def test_told_of_points() -> None:
     found = frontier(made(), told=lambda done, total: told.append((done, total)))
     assert all(0 <= done <= total for done, total in told)
     assert told[-1][0] >= len(found.points)
+    assert {total for _, total in told} == {12}

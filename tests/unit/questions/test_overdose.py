@@ -14,11 +14,11 @@ from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
 from reaccord.contract import Budget
 from reaccord.domain.stock import StockKey
+from reaccord.domain.study import Study
 from reaccord.findings import UsageError
 from reaccord.questions.overdose.refit import refit
 from reaccord.questions.overdose.series import Series, overdose
 from reaccord.questions.overdose.wanted import read_times, read_wanted
-from reaccord.study.load import Study
 
 BLUE = {"material": "Blue", "constituent": "blue", "purity": "100", "strength": "10", "carrier": "dipropylene glycol"}
 ROWS = {"red": "60", "green": "39", "blue": "1"}

@@ -11,12 +11,12 @@ from tests.tiny_study import GREEN, OIL, OIL_PARTS, RED, tiny
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
 from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.study import Study
 from reaccord.findings import UsageError
 from reaccord.questions.spread.draws import Outcome, Trials, lots_of
 from reaccord.questions.spread.spread import Spread, spread
 from reaccord.questions.spread.variation import Variation
 from reaccord.questions.spread.watched import Watched
-from reaccord.study.load import Study
 
 SHELF = (RED, GREEN, OIL)
 FINE = Budget(1e-8)

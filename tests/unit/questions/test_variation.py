@@ -9,10 +9,10 @@ import numpy as np
 import pytest
 from tests.tiny_study import GREEN, RED, tiny
 
+from reaccord.domain.study import Study
 from reaccord.questions.spread.draws import draw
 from reaccord.questions.spread.variation import UNNAMED, Substance, Variation, VariedRow
 from reaccord.questions.spread.watched import Watched
-from reaccord.study.load import Study
 
 BLEND = [RED, GREEN, {"material": "Oil"}, {"material": "Inner"}, {"material": "Outer"}]
 OIL, INNER, OUTER = ("60", "50", "80"), ("70", "60", "75"), ("40", "30", "45")

@@ -60,10 +60,10 @@ def test_what_differs_most_stands_first() -> None:
 
 def test_the_closest_is_one_that_holds_every_limit() -> None:
     """Green costs 30 per kg of 27 allowed."""
-    assert "The closest of 2 formulas is now: 0.0 % of it is" in compare_text([NOW, TWICE], 120)
-    assert "Of 2 formulas 1 holds every limit, closest twice: 10.0 % of it" in compare_text([TWICE, GREEN], 120)
+    assert "the closest of 2 formulas is now: 0.0 % wrong" in compare_text([NOW, TWICE], 120)
+    assert "of 2 formulas 1 holds every limit, closest twice: 10.0 % wrong" in compare_text([TWICE, GREEN], 120)
     alone = compare_text([GREEN, of("greener.csv", 4, 6)], 120)
-    assert "None of 2 formulas holds every limit; the closest is green: 10.0 % of it" in alone
+    assert "none of 2 formulas holds every limit; the closest is green: 10.0 % wrong" in alone
     assert table(alone, "Formula")["limits"] == ["broken", "1", "1"]
     assert [found.place.file for found in broken_limits(GREEN)] == ["green.csv"]
     assert not broken_limits(NOW)

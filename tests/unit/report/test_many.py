@@ -27,8 +27,8 @@ def test_the_table() -> None:
     rows = [row_of(0, EMPTY, taken_over=True), row_of(1, WRONG, taken_over=False)]
     assert many_text(rows, 100, ["Not all."]) == (
         "2 results: 1 proven, 1 invalid input; 1 of them taken over from an earlier run.\n\n"
-        "Study         Status         Deviation     Gap  Cost per kg  Lines\n"
-        "a/study.toml  proven              0.25  0.04 %        12.50      2\n"
+        "Study         Status         Deviation  Closer at most  Cost per kg  Lines\n"
+        "a/study.toml  proven              0.25          0.04 %        12.50      2\n"
         "b.toml        invalid input\n"
         "  bottles.csv, row 2, column purity: blank; how pure? (and 1 more finding)\n\n"
         "Not all.\n"

@@ -6,11 +6,11 @@ from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
+from reaccord.domain.study import Study
 from reaccord.questions.overdose.refit import refit
 from reaccord.questions.overdose.series import Series, overdose
 from reaccord.questions.overdose.wanted import read_times, read_wanted
 from reaccord.report.overdose import overdose_data, overdose_text
-from reaccord.study.load import Study
 
 BLUE = {"material": "Blue", "constituent": "blue", "purity": "100", "lot": "B-1"}
 DILUTIONS = {"strengths": ["10 %"], "carrier": "dipropylene glycol"}

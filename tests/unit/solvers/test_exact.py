@@ -235,8 +235,11 @@ def test_stop_ends_the_search_with_a_formula() -> None:
 def test_progress_tells_value_bound_and_nodes() -> None:
     told: list[tuple[float, float, int]] = []
     programme = realistic(60, 60, 0, lines=20)
-    solve(programme, Budget(gap=1e-3, seconds=2.0, progress=lambda *what: told.append(what)))
+    found: list[float] = []
+    budget = Budget(gap=1e-3, seconds=2.0, progress=lambda *what: told.append(what))
+    solve(programme, replace(budget, found=lambda amounts: found.append(programme.value(amounts))))
     assert told
+    assert found == pytest.approx([value for value, _, _ in told]), "the formula that is told of"
     assert all(bound <= value for value, bound, _ in told)
     assert [bound for _, bound, _ in told] == sorted(bound for _, bound, _ in told)
 

@@ -56,7 +56,7 @@ def decided(programme: Programme) -> tuple[float, float, float]:
     answer = solve(programme, Budget(gap=1e-3, seconds=60))
     assert answer.amounts is not None
     scaled = presolve(scale(cleaned(programme)))
-    model = Model.plain(scaled)
+    model = Model(scaled)
     poured = (answer.amounts > 0) | scaled.helpers
     state, columns = np.where(poured, ON, OFF).astype(np.int8), np.flatnonzero(poured)
     quadratic = model.restricted(state, columns)
@@ -83,13 +83,13 @@ def test_a_decided_node_proves_its_own_formula(name: str) -> None:
 
 def test_the_rough_duals_fall_short() -> None:
     value, _, rough = decided(drawn(2630))
-    assert rough < value * (1 - 1e-4)
+    assert rough < value * (1 - 1e-5)
 
 
 def off_by(programme: Programme, point: FloatArray) -> tuple[float, FloatArray]:
     """Return value and amounts over all columns ON, refined from a point of one's own without any dual."""
     scaled = presolve(scale(programme))
-    model, columns = Model.plain(scaled), np.arange(len(point))
+    model, columns = Model(scaled), np.arange(len(point))
     state = np.full(len(point), ON, dtype=np.int8)
     rows = 1 + len(scaled.most)
     start = Point(point, np.zeros(rows), np.zeros(len(point)))

@@ -15,7 +15,7 @@ from tests.unit.solvers.hand import CASES, IMPOSSIBLE, Case, limited, singles
 from reaccord.contract import Budget, FloatArray, Measure, Programme, gap_of
 from reaccord.solvers import linear
 from reaccord.solvers.highs import Told
-from reaccord.solvers.linear_model import LinearModel, Outcome
+from reaccord.solvers.linear_model import HighsRun, LinearModel
 
 MEASURES: tuple[Measure, ...] = ("absolute", "worst")
 FINE = Budget(gap=1e-6)
@@ -98,7 +98,7 @@ def test_interrupted_in_the_middle_it_keeps_a_formula_and_a_true_bound(measure: 
 
 
 def test_first_formula_is_there_when_highs_has_no_time(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(LinearModel, "search", lambda *_: Outcome())
+    monkeypatch.setattr(LinearModel, "search", lambda *_: HighsRun())
     programme = replace(realistic(60, 60, 2, lines=12), measure="absolute")
     answer = linear.solve(programme, FINE)
     assert answer.status == "feasible"
@@ -111,7 +111,7 @@ def test_what_it_begins_from_is_poured_for_the_measure(monkeypatch: pytest.Monke
     programme = replace(realistic(30, 28, 3, lines=8), measure="absolute")
     best = linear.solve(programme, FINE)
     assert best.amounts is not None
-    monkeypatch.setattr(LinearModel, "search", lambda *_: Outcome())
+    monkeypatch.setattr(LinearModel, "search", lambda *_: HighsRun())
     monkeypatch.setattr(linear, "first_formula", lambda *_: None)
     assert linear.solve(programme, FINE).amounts is None
     found = linear.solve(programme, replace(FINE, start=2 * best.amounts))
@@ -212,7 +212,7 @@ def test_pattern_that_holds_only_within_a_tolerance_is_refused(monkeypatch: pyte
     search = LinearModel.search
     said: list[FloatArray] = []
 
-    def first_wrong(self: LinearModel, gap: float, seconds: float, told: Told | None = None) -> Outcome:
+    def first_wrong(self: LinearModel, gap: float, seconds: float, told: Told | None = None) -> HighsRun:
         outcome = search(self, gap, seconds, told)
         if not said and outcome.columns is not None:
             said.append(np.zeros_like(outcome.columns))

@@ -11,7 +11,7 @@ import pytest
 from tests.studies import BOTTLES, TARGET, errors_of, folder, stock, study, texts, told
 
 from reaccord.findings import Finding, InvalidInput, UsageError
-from reaccord.study.load import Study, load_study
+from reaccord.study.load import load_study, study_from_frames
 
 
 def refused(path: Path) -> tuple[Finding, ...]:
@@ -250,7 +250,7 @@ SETTINGS = texts()["study.toml"]
 
 def test_from_frames_gives_what_the_files_give() -> None:
     pandas = pytest.importorskip("pandas")
-    made = Study.from_frames(
+    made = study_from_frames(
         SETTINGS,
         frames(
             target=[{"constituent": "geraniol", "G1": 60}, {"constituent": "citronellol", "G1": 40.0}],
@@ -277,7 +277,7 @@ def test_from_frames_gives_what_the_files_give() -> None:
 
 def wrong_frames(tables: Any) -> list[tuple[str, str]]:
     with pytest.raises(InvalidInput) as caught:
-        Study.from_frames(SETTINGS, tables)
+        study_from_frames(SETTINGS, tables)
     return told(caught.value.errors)
 
 
@@ -299,7 +299,7 @@ def test_frames_that_are_wrong() -> None:
 
 def test_wrong_settings_of_frames() -> None:
     with pytest.raises(InvalidInput) as caught:
-        Study.from_frames("[target]\n", {})
+        study_from_frames("[target]\n", {})
     assert caught.value.errors[0].place.file == "study"
 
 

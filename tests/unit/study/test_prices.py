@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from tests.studies import errors_of, stock, study, told
 
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 
 PARTS = "material,part,share,part_kind,strength,carrier\n"
 

@@ -9,7 +9,7 @@ import pytest
 from tests.studies import BOTTLES, errors_of, stock, study, told
 
 from reaccord.domain.limits import NamedAmount, Rule
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 
 HEAD = "rule,members,product,max,kind\n"
 SOAP = {"product": "hand soap", "dosage": "1 %"}

@@ -9,7 +9,7 @@ import pytest
 from tests.studies import errors_of, stock, study, told
 
 from reaccord.domain.stock import StockKey
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 
 DPG = "dipropylene glycol"
 BOTTLES = (

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from tests.studies import BOTTLES, errors_of, row, study, told
 
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 from reaccord.study.target_rows import scale_of
 
 AGAIN = " If both rows are it, add them up in one; else name each as what it is."

@@ -6,7 +6,7 @@ import pytest
 from tests.studies import BOTTLES, errors_of, row, stock, study, told
 
 from reaccord.domain.lines import Reported
-from reaccord.study.load import Study
+from reaccord.domain.study import Study
 
 JOURNAL = """Table 1. Two lots of the garden geranium (invented),,,,,
 No.,Compounda,RIb,Content (%),,ID
@@ -264,8 +264,8 @@ def test_a_blank_material_is_the_one_above() -> None:
 def test_a_quoted_name_behind_a_column_of_numbers_is_quoted() -> None:
     made = of('Compound,Name,G1\n11,"1,8-Cineole",60\n12,geraniol,40')
     assert list(lines(made)) == ["1,8-Cineole", "geraniol"]
-    made = of('constituent,Name,G1\n1,"8,9-cineole",60\n2,geraniol,40')
-    assert "unquoted" not in {found.code for found in made.warnings}
+    errors = errors_of(target='constituent,Name,G1\n1,"8,9-cineole",60\n2,geraniol,40')
+    assert [(error.code, error.place.row) for error in errors] == [("number-name", 2)]
 
 
 @pytest.mark.parametrize(

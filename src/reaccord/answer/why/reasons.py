@@ -21,6 +21,10 @@ MOSTLY = 0.8
 """A source that brings more than this part of something is named alone."""
 
 
+ASKED = 3
+"""Constituents that a name may mean that are named beside it."""
+
+
 def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mapping[str, str]:
     """Return a sentence by row label for every residual that is worth one.
 
@@ -30,8 +34,20 @@ def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mappi
     for residual in judged.residuals:
         relative = abs(residual.residual) >= 0.2 * max(residual.row.share, 1e-6)
         if abs(residual.residual) >= WORTH_A_REASON or (relative and residual.residual < 0):
-            found[residual.row.label] = _reason(study, judged, residual, optimised)
+            why = (_reason(study, judged, residual, optimised), _asked(study, residual))
+            found[residual.row.label] = "; ".join(reason for reason in why if reason)
     return found
+
+
+def _asked(study: Study, residual: Residual) -> str:
+    """Ask again where a name may mean a known constituent: beside its own row, and beside that of who may be meant."""
+    members = residual.row.members if residual.kind in {"named", "foreign"} else frozenset[str]()
+    meant = sorted({other for name in members for other in study.asked.get(name, ())})
+    if meant:
+        return f"read as a constituent of its own; did you mean {' or '.join(meant[:ASKED])}?"
+    held = {name for stock in study.stocks for name in stock.content.typical}
+    others = sorted(name for name, known in study.asked.items() if name in held and not members.isdisjoint(known))
+    return f'"{others[0]}" on the shelf may mean it' if others and residual.residual < 0 else ""
 
 
 def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:

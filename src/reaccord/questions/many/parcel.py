@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from reaccord.domain.settings import Settings
+from reaccord.domain.study import Study
 from reaccord.domain.tables import InputFile
 from reaccord.findings import Finding, Findings
-from reaccord.study.load import Study
+from reaccord.study.load import study_from_tables
 from reaccord.tables.raw import decode, read_bytes
 from reaccord.tables.read import any_table, files_named, study_of_bytes
 from reaccord.tables.studyfile import parse_study
@@ -61,7 +62,7 @@ class Parcel:
             findings.extend(self.unread.get(name, ()))
             return self.files.get(name)
 
-        return Study.from_tables(study_of_bytes(Path(self.name).name, fetch, findings, self._changed), findings)
+        return study_from_tables(study_of_bytes(Path(self.name).name, fetch, findings, self._changed), findings)
 
     def _changed(self, settings: Settings) -> Settings:
         """Take the sample, and the day from where it was packed: a worker's clock may stand elsewhere."""

@@ -30,7 +30,7 @@ class ExecutorLost(ReaccordError):
 
 
 @dataclass(frozen=True)
-class Outcome:
+class StudyResult:
     """One result.
 
     `number` is its place among all that was asked for, in order; `line` the result as plain data;
@@ -58,7 +58,7 @@ def run_many(
     each_sample: bool = False,
     budget: Budget | None = None,
     in_flight: int | None = None,
-) -> Generator[Outcome, None, None]:
+) -> Generator[StudyResult, None, None]:
     """Solve studies, and yield each result as it comes.
 
     Parameters
@@ -119,7 +119,7 @@ class _Run:
         self._suspects: deque[_Job] = deque()
         self._seen: set[tuple[str, str | None]] = set()
 
-    def outcomes(self, jobs: Iterator[_Job]) -> Iterator[Outcome]:
+    def outcomes(self, jobs: Iterator[_Job]) -> Iterator[StudyResult]:
         while not self._stop():
             yield from self._start(jobs)
             if not self._running:
@@ -140,7 +140,7 @@ class _Run:
             self._source.end()
         self._pool.shutdown(wait=isinstance(self._source, Processes), cancel_futures=True)
 
-    def _start(self, jobs: Iterator[_Job]) -> Iterator[Outcome]:
+    def _start(self, jobs: Iterator[_Job]) -> Iterator[StudyResult]:
         """Send studies up to the number in flight; after a break one at a time, to find which one breaks it."""
         while not self._suspects and len(self._running) < self._most and not self._stop():
             job = next(jobs, None)
@@ -154,13 +154,13 @@ class _Run:
         while self._suspects and not self._running and not self._stop():
             self._send(self._suspects.popleft())
 
-    def _known(self, job: _Job) -> Outcome | None:
+    def _known(self, job: _Job) -> StudyResult | None:
         """Return the outcome of a study that needs no solving."""
         if job.parcel.identity in self._seen:
-            return Outcome(job.number, None, again=job.parcel.name)
+            return StudyResult(job.number, None, again=job.parcel.name)
         self._seen.add(job.parcel.identity)
         line = self._results.finished(job.parcel, self._asked) if self._results else None
-        return None if line is None else Outcome(job.number, line, taken_over=True)
+        return None if line is None else StudyResult(job.number, line, taken_over=True)
 
     def _send(self, job: _Job) -> None:
         fresh = self._pool is None
@@ -178,7 +178,7 @@ class _Run:
             job.attempts += 1
             self._running[future] = job
 
-    def _take(self, done: set[Future[Line]], *, last: bool = False) -> Iterator[Outcome]:
+    def _take(self, done: set[Future[Line]], *, last: bool = False) -> Iterator[StudyResult]:
         """Write and yield what is there; whatever was in a pool that broke is tried again."""
         lost: list[_Job] = []
         reason: BaseException | None = None
@@ -196,7 +196,7 @@ class _Run:
         if reason is not None and not last:
             yield from self._again(lost, reason)
 
-    def _again(self, lost: list[_Job], reason: BaseException) -> Iterator[Outcome]:
+    def _again(self, lost: list[_Job], reason: BaseException) -> Iterator[StudyResult]:
         """Put what was in a broken pool aside, to be sent alone; report what broke a pool alone."""
         if not isinstance(self._source, Executor):
             wait(self._running)  # a broken pool answers for all of them at once
@@ -227,10 +227,10 @@ class _Run:
             self._pool.shutdown(wait=False, cancel_futures=True)
         self._pool = None
 
-    def _outcome(self, job: _Job, line: Line) -> Outcome:
+    def _outcome(self, job: _Job, line: Line) -> StudyResult:
         if self._results is not None:
             self._results.append(line)
-        return Outcome(job.number, line)
+        return StudyResult(job.number, line)
 
     def _failed(self, job: _Job, text: str) -> Line:
         return failed(job.parcel, self._asked, ReaccordError(text))

@@ -8,11 +8,12 @@ from dataclasses import dataclass, replace
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import Judgement, judge
-from reaccord.contract import Budget
+from reaccord.contract import Budget, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
-from reaccord.domain.target import Row
+from reaccord.domain.target import TargetRow
 from reaccord.findings import NoAnswer, NoFormula, UsageError
+from reaccord.programme import restate, state
 from reaccord.questions.overdose.series import (
     Series,
     Step,
@@ -23,7 +24,7 @@ from reaccord.questions.overdose.series import (
     stocks_to_make,
 )
 from reaccord.questions.overdose.wanted import Wanted
-from reaccord.study.target_rows import scale_of
+from reaccord.study.changed import with_multiples
 
 WORTH_NAMING = 1e-5
 """Share of the accord: less is rounding."""
@@ -57,6 +58,7 @@ def refit(
         If the target has no row of a constituent, or one that it shares with others.
     """
     budget, proven, steps = budget.running(), True, list[Step]()
+    stated = state(study)
     judged = judge(study, base)
     for one in wanted:
         rows = rows_of(study, one)
@@ -64,7 +66,8 @@ def refit(
             changed = multiplied(study, one, rows, multiple)
             step = Step(one.name, multiple, 0.0, refused=changed.refused or None)
             if not step.refused:
-                step, sure = _solved(changed.study, step, rows, budget.rest())
+                programme = restate(stated, study, changed.study)
+                step, sure = _solved(changed.study, programme, step, rows, budget.rest())
                 step = replace(step, brought=besides(judged, step.judged, rows) if step.judged else None)
                 proven = proven and sure
             steps.append(step)
@@ -92,7 +95,7 @@ def _poured(steps: Sequence[Step]) -> dict[StockKey, float]:
     return found
 
 
-def rows_of(study: Study, wanted: Wanted) -> tuple[Row, ...]:
+def rows_of(study: Study, wanted: Wanted) -> tuple[TargetRow, ...]:
     """Return the target's rows that are the constituent and nothing else."""
     touched = [row for row in study.target.rows if row.kind == "named" and row.members & wanted.members]
     if not touched:
@@ -109,32 +112,18 @@ def _sums(study: Study, wanted: Wanted) -> set[str]:
     return {known.name for known in study.constituents.values() if set(known.members) & wanted.members}
 
 
-def multiplied(study: Study, wanted: Wanted, rows: Sequence[Row], times: float) -> Multiplied:
+def multiplied(study: Study, wanted: Wanted, rows: Sequence[TargetRow], times: float) -> Multiplied:
     """Return the study with these rows at a multiple of their share, the others in their ratios."""
     before = sum(row.share for row in rows)
     after = times * before
     if after >= 1:
         return Multiplied(study, f"{times:g} times {wanted.name} would be {after * 100:.3g} % of the whole")
     others = (1 - after) / (1 - before) if before < 1 else 1.0
-    chosen = {row.label for row in rows}
-    changed = []
-    for row in study.target.rows:
-        by = times if row.label in chosen else others
-        changed.append(_scaled(study, row, by) if row.kind in {"named", "open rest"} else row)
-    return Multiplied(replace(study, target=replace(study.target, rows=tuple(changed))))
+    multiples = {row.label: others for row in study.target.rows} | {row.label: times for row in rows}
+    return Multiplied(with_multiples(study, multiples))
 
 
-def _scaled(study: Study, row: Row, by: float) -> Row:
-    """Return a row with its shares times `by`, its factor following the scale of the study."""
-    settings = study.settings.fit
-    floor = settings.floor if row.kind == "named" else settings.foreign_floor
-    at, to = (row.share, row.share * by) if row.kind == "named" else (row.high, row.high * by)
-    factor = row.factor * scale_of(settings.scale, to, floor) / scale_of(settings.scale, at, floor)
-    high = min(1.0, row.high * by)
-    return replace(row, share=row.share * by, low=min(row.low * by, high), high=high, factor=factor)
-
-
-def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str, float]:
+def besides(base: Judgement, found: Judgement, rows: Sequence[TargetRow]) -> dict[str, float]:
     """Return the gram of each row, those multiplied aside, that there is more than the base's ratios give."""
     chosen = {row.label for row in rows}
     before, after = ({r.row.label: r.achieved for r in judged.residuals} for judged in (base, found))
@@ -146,9 +135,11 @@ def besides(base: Judgement, found: Judgement, rows: Sequence[Row]) -> dict[str,
     return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
 
 
-def _solved(study: Study, step: Step, rows: Sequence[Row], budget: Budget) -> tuple[Step, bool]:
+def _solved(
+    study: Study, programme: Programme, step: Step, rows: Sequence[TargetRow], budget: Budget
+) -> tuple[Step, bool]:
     try:
-        found = fit(study, budget)
+        found = fit(study, budget, programme)
     except (NoFormula, NoAnswer) as fault:
         return replace(step, refused=" ".join(str(fault).split()).removesuffix(".")), isinstance(fault, NoFormula)
     labels = {row.label for row in rows}

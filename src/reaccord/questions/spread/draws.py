@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -14,10 +14,9 @@ from reaccord.contract import FloatArray, deviation_of
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
-from reaccord.findings import Findings
 from reaccord.questions.spread.variation import VariedRow
 from reaccord.questions.spread.watched import Watched
-from reaccord.study.load import Study as Loaded
+from reaccord.study.changed import with_samples
 
 AT_ONCE = 2_000_000
 """Numbers drawn at a time; what is drawn does not depend on it."""
@@ -60,8 +59,7 @@ def lots_of(study: Study) -> FloatArray | None:
         return None
     found = []
     for lot in lots:
-        only = replace(settings, target=replace(settings.target, samples=(lot,)))
-        rows = Loaded.from_tables(replace(study.tables, settings=only), Findings()).target.rows
+        rows = with_samples(study, (lot,)).target.rows
         shares = {row.label: row.share for row in rows if row.kind == "named"}
         found.append([shares.get(row.label, 0.0) if row.kind == "named" else row.share for row in study.target.rows])
     return np.array(found)

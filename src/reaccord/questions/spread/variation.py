@@ -18,12 +18,10 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from reaccord.domain.lines import CompositionLine
+from reaccord.domain.settled import Part, Settled
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
-from reaccord.findings import Findings, Place
-from reaccord.study.composition import Opener
-from reaccord.study.materials import Part, Reconciled
-from reaccord.study.reconcile import reconcile
+from reaccord.findings import Place
 
 
 class Substance(NamedTuple):
@@ -69,12 +67,13 @@ class Variation:
     """
 
     def __init__(self, study: Study) -> None:
-        self._settled = reconcile(study.tables, Findings())
+        self._settled = study.settled
+        self._analyses = {bottle.key: bottle.analysis for bottle in study.settled.bottles}
         self._stocks = {stock.key: stock for stock in study.stocks}
         self._stocks |= {item.stock.key: item.stock for item in study.set_aside}
         lines = {line.at.at("part"): line for line in study.tables.compositions}
         self.one_ended = sum((line.low is None) != (line.high is None) for line in lines.values())
-        order = Opener(self._settled, Findings()).order
+        order = self._settled.order
         self._numbers: dict[Place, int] = {}
         self.rows: tuple[VariedRow, ...] = tuple(self._varied_rows(sorted(order), lines))
         self._opened: dict[str, Expansion] = {}
@@ -98,7 +97,7 @@ class Variation:
     def _varied_rows(self, materials: list[str], lines: Mapping[Place, CompositionLine]) -> list[VariedRow]:
         rows: list[VariedRow] = []
         for material in materials:
-            for part in self._settled.parts.get(material, []):
+            for part in self._settled.parts.get(material, ()):
                 line = lines.get(part.place)
                 if line is None or line.low is None or line.high is None or part.kind == "undeclared":
                     continue
@@ -112,9 +111,11 @@ class Variation:
         return rows
 
     def _open(self, material: str) -> Expansion:
-        parts = self._settled.parts.get(material, [])
+        parts = self._settled.parts.get(material, ())
         rest = max(0.0, 1.0 - sum(part.share for part in parts))
-        found: Expansion = {(): {Substance("material", self._settled.material_of(material)): 1.0, UNNAMED: rest}}
+        found: Expansion = {
+            (): {Substance("material", self._settled.analysed.get(material, material)): 1.0, UNNAMED: rest}
+        }
         for part in parts:
             inside, number = self._part(part), self._numbers.get(part.place)
             if number is None:
@@ -133,24 +134,32 @@ class Variation:
             return {(): {UNNAMED: 1.0}}
         if part.kind == "constituent":
             return {(): {Substance("constituent", part.name): 1.0}}
-        return self._diluted(self._settled.analysis(part.name), part.strength, part.carrier)
+        return self._diluted(self._opened[self._analysis(part.name)], part.strength, part.carrier)
 
     def _bottle(self, stock: Stock) -> Expansion:
-        key = stock.key
-        return self._diluted(self._settled.analysis(key.material, key.lot), key.strength, key.carrier)
+        key, analysis = stock.key, self._analyses[stock.key]
+        if analysis:
+            return self._diluted(self._opened[analysis], key.strength, key.carrier)
+        held = {Substance("constituent", name): gram for name, gram in stock.content.typical.items()}
+        held |= {Substance("material", name): gram for name, gram in stock.content.materials.items()}
+        return {(): held | {UNNAMED: stock.content.undeclared}}
 
-    def _diluted(self, material: str, strength: float, carrier: str) -> Expansion:
+    def _analysis(self, material: str) -> str:
+        """Return whose analysis speaks for a material inside a blend."""
+        return self._settled.speaks_for.get(material, material)
+
+    def _diluted(self, neat: Expansion, strength: float, carrier: str) -> Expansion:
         if strength >= 1:
-            return self._opened[material]
+            return neat
         found: Expansion = {}
-        _add(found, self._opened[material], strength)
+        _add(found, neat, strength)
         _add(found, _carrier(carrier, self._settled, self._opened), 1 - strength)
         return found
 
 
-def _carrier(name: str, settled: Reconciled, opened: Mapping[str, Expansion]) -> Expansion:
+def _carrier(name: str, settled: Settled, opened: Mapping[str, Expansion]) -> Expansion:
     if name in settled.carrier_materials:
-        return opened[settled.analysis(name)]
+        return opened[settled.speaks_for.get(name, name)]
     return {(): {Substance("constituent", name) if name else UNNAMED: 1.0}}
 
 

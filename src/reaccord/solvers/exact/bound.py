@@ -1,16 +1,14 @@
 """What any point and any duals prove: the closed form, and the decisions that follow from it.
 
-For any `point >= 0`, `theta` in [0, 1] and `levels >= 0` per share row, `mu`, `limits >= 0` (duals of the batch row
-and of the limit rows), the part `theta` of a row's square is stated at its level and the rest at what the point
-achieves, each by the inequality of `separable`; band rows by their tangent. With `f` the sum of squares at the
-point less what `theta` costs there:
+For any `levels >= 0`, one a row, `mu`, `limits >= 0` (duals of the batch row and of the limit rows), every row, share
+or band, is stated at its level by the inequality of `separable`. With `f` the sum of the rows' tangents:
 
     r = f' - mu basis + amounts' limits,    phi = used' limits
-    bound = f + mu (1 - basis @ point) - limits @ (most - amounts @ point)
+    bound = f(point) + mu (1 - basis @ point) - limits @ (most - amounts @ point)
             + sum_i (least of r_i x + terms_i(x) + phi_i [x > 0] over what x_i may be, less r_i point_i)
 
-Of the strengths of one material only the cheapest counts. Written with the residuals at the point, so that
-nothing large cancels. Poor duals only make it weaker: no solver's word is taken.
+Of the strengths of one material only the cheapest counts. It is the same for every point; the one that the duals were
+found with is taken, so that nothing large cancels. Poor duals only make it weaker: no solver's word is taken.
 """
 
 from __future__ import annotations
@@ -26,15 +24,11 @@ from reaccord.solvers.exact.separable import Terms
 
 @dataclass(frozen=True)
 class Duals:
-    """Multipliers of the batch row and of the limit rows (L,); `theta` (K,), 0 on band rows; its `levels` (K,).
-
-    Without `levels` they are 0, and what is not in `theta` is stated by its tangent alone.
-    """
+    """Multipliers of the batch row and of the limit rows (L,); the content at which each row is stated (K,)."""
 
     mu: float
     limits: FloatArray
-    theta: FloatArray
-    levels: FloatArray | None = None
+    levels: FloatArray
 
 
 @dataclass(frozen=True)
@@ -57,13 +51,10 @@ class Bound:
 def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Bound:
     """Return the bound that `point` (n,) and `duals` prove for the formulas within `state`."""
     achieved = scaled.products.achieved(point)
-    distance = achieved - np.clip(achieved, scaled.low, scaled.high)
-    levels = np.zeros(len(achieved)) if duals.levels is None else duals.levels
-    moved = duals.theta * (achieved - levels)
-    gradient = scaled.products.weighed(2.0 * (distance - moved))
-    level = float(distance @ distance - moved @ (achieved - levels)) + scaled.constant
-    rest = np.zeros(len(achieved)) if duals.levels is None else 1.0 - duals.theta
-    terms = Terms(scaled, (rest, achieved), (duals.theta, levels))
+    off = duals.levels - np.clip(duals.levels, scaled.low, scaled.high)
+    gradient = scaled.products.weighed(2.0 * off)
+    level = float(off @ (off + 2.0 * (achieved - duals.levels))) + scaled.constant
+    terms = Terms.of(scaled, duals.levels)
     reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals, terms)
     least = terms.least(reduced, scaled.minimum, scaled.maximum)
     level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
@@ -82,11 +73,11 @@ def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> B
 def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals, terms: Terms) -> tuple[FloatArray, Duals]:
     """Return the reduced costs; a column without an upper bound gets none below 0, by raising a dual."""
     reduced = priced + scaled.limits.priced(duals.limits)
-    endless = np.isinf(scaled.maximum) & (state != OFF) & ~terms.curved
+    endless = np.isinf(scaled.maximum) & (state != OFF)
     if not (endless & (reduced < 0)).any():
         return reduced, duals
     limits = duals.limits.copy()
-    for i in np.flatnonzero(endless):
+    for i in np.flatnonzero(endless & (terms.curvature <= 0)):
         row = int(np.argmax(scaled.amounts[:, i])) if len(limits) else -1
         if reduced[i] < 0 and row >= 0 and scaled.amounts[row, i] > 0:
             limits[row] += -reduced[i] / scaled.amounts[row, i] * (1 + 1e-12)

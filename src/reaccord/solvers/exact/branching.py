@@ -28,7 +28,7 @@ class PseudoCosts:
 
     def _way(self, node: Node) -> FloatArray:
         """Return how far each column has to go either way, shape (2, n)."""
-        if node.hulled and node.switches is not None:
+        if node.switches is not None:
             return np.asarray(np.maximum([node.switches, 1.0 - node.switches], 0.05))
         amounts = node.amounts
         scale = np.maximum(self._minimum, 1e-9)
@@ -50,7 +50,7 @@ class PseudoCosts:
     def scores(self, node: Node) -> FloatArray:
         """Return what deciding each column promises, shape (n,); the unseen by curvature, scaled to the seen."""
         way = self._way(node)
-        if node.hulled and node.switches is not None:
+        if node.switches is not None:
             full = node.amounts / np.maximum(node.switches, 1e-6)
             guess = self._curve * full**2 * way
         else:

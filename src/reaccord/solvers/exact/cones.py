@@ -19,12 +19,12 @@ class Cones:
         self.count = self.equal = self.above = 0
 
     def add(self, right: FloatArray, *blocks: tuple[IntArray, IntArray, FloatArray]) -> IntArray:
-        """Add rows; a block is (row within, variable, entry), all of one length. Return the rows' numbers."""
+        """Add rows, return their numbers; a block is (row within, variable, entry), as long, or one entry for all."""
         numbers = self.count + np.arange(len(right))
         for within, column, entry in blocks:
             self._row.append(self.count + within)
             self._column.append(column)
-            self._entry.append(np.broadcast_to(entry, len(within)).astype(float))
+            self._entry.append(entry if entry.ndim else np.full(len(within), float(entry)))
         self._right.append(right)
         self.count += len(right)
         return numbers

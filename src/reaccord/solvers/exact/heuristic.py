@@ -51,9 +51,9 @@ class Formulas:
         if start is not None:
             self.offer(start > 0)
         self.round_off(root)
-        if root.hulled and root.switches is not None and not self._enough():
+        if root.switches is not None and not self._enough():
             self.switched_on(root.switches)
-        if not self.over() and (self.best is None or not root.hulled):
+        if not self.over() and (self.best is None or root.switches is None):
             self.dive(root)
         self.improve()
 

@@ -36,7 +36,7 @@ class Node:
     settled
         Whether the quadratic programme was solved; if not, `amounts` only come near.
     switches : (n,) or None
-        The row hull's switches once the node has been through it.
+        The row hull's switches of a node that is by it.
     inherited
         What is proven for the parent holds here too; branching looks at the node's own bound.
     alone
@@ -52,11 +52,6 @@ class Node:
     switches: FloatArray | None = None
     inherited: float = -math.inf
     alone: BoolArray | None = None
-
-    @property
-    def hulled(self) -> bool:
-        """Return whether the node is by the row hull."""
-        return self.switches is not None and bool(self.duals.theta.any())
 
     @property
     def proven(self) -> float:
@@ -110,7 +105,7 @@ def _finished(model: Model, state: State, columns: IntArray, solved: tuple[Quadr
     quadratic, point = solved
     amounts, duals = full(model, state, columns, point)
     bound = bound_of(model.scaled, state, amounts, duals)
-    if model.value(state, quadratic, point.x) - bound.value > accuracy:
+    if model.value(quadratic, point.x) - bound.value > accuracy:
         amounts_exact, duals_exact = full(model, state, columns, polished(quadratic, point))
         bound_exact = bound_of(model.scaled, state, amounts_exact, duals_exact)
         if bound_exact.value > bound.value:
@@ -138,7 +133,7 @@ def _refined(
 def _unsettled(model: Model, state: State, working: BoolArray, near: FloatArray | None) -> Node:
     """Return a node that proves only what its nearest point proves without duals."""
     amounts = np.zeros(len(state)) if near is None else near
-    duals = Duals(0.0, np.zeros(len(model.scaled.most)), model.theta, model.levels)
+    duals = Duals(0.0, np.zeros(len(model.scaled.most)), model.scaled.products.achieved(amounts))
     return Node(state, amounts, bound_of(model.scaled, state, amounts, duals), duals, working, settled=False)
 
 
@@ -147,8 +142,8 @@ def full(model: Model, state: State, columns: IntArray, point: Point) -> tuple[F
     amounts = np.zeros(len(state))
     amounts[columns] = point.x[: len(columns)]
     low, high = box(model.scaled, state)
-    limits = np.maximum(point.duals[1:], 0.0)
-    return np.clip(amounts, low, high), Duals(-float(point.duals[0]), limits, model.theta, model.levels)
+    limits, amounts = np.maximum(point.duals[1:], 0.0), np.clip(amounts, low, high)
+    return amounts, Duals(-float(point.duals[0]), limits, model.scaled.products.achieved(amounts))
 
 
 def _entering(
@@ -159,9 +154,7 @@ def _entering(
     outside = ~working & (state != OFF)
     if not outside.any():
         return np.zeros(0, dtype=np.int_)
-    achieved = scaled.products.achieved(amounts)
-    gradient = 2.0 * (achieved - np.clip(achieved, scaled.low, scaled.high) - model.theta * achieved)
-    cost = scaled.products.weighed(gradient) + model.slopes(state) - duals.mu * scaled.basis
+    cost = scaled.products.weighed(2.0 * scaled.distance(amounts)) - duals.mu * scaled.basis
     cost = cost + relaxed_price(scaled, state, duals.limits)
     gain = np.where(outside, cost * np.minimum(scaled.maximum, 100.0), 0.0)
     order = np.argsort(gain, kind="stable")[:AT_ONCE]

@@ -37,7 +37,7 @@ def refined(
 ) -> Point:
     """Return `point` of `model` restricted to `columns` made better, with the duals that prove most there.
 
-    The model has every square as it is. Where HiGHS fails, or `over` says that time is up, it is `point` as it was.
+    Where HiGHS fails, or `over` says that time is up, it is `point` as it was.
     """
     squares = _Squares.of(model, columns)
     x = _Way(quadratic, squares, point).walk(over)
@@ -54,7 +54,6 @@ class _Squares:
     @staticmethod
     def of(model: Model, columns: IntArray) -> _Squares:
         """Return the squares over some columns and the variable of every band row, as `Model.restricted` has them."""
-        assert not model.theta.any()
         scaled = model.scaled
         banded = np.flatnonzero(scaled.banded)
         bands = np.zeros((len(scaled.low), len(banded)))

@@ -26,7 +26,7 @@ class Relaxations:
 
     def __init__(self, scaled: Scaled, over: Callable[[], bool]) -> None:
         self.scaled, self._over = scaled, over
-        self.plain = Model(scaled, np.zeros(len(scaled.low)), levels=np.zeros(len(scaled.low)))
+        self.plain = Model(scaled)
         self.by_rows = False
 
     def solve(self, state: State, working: BoolArray, accuracy: float) -> Node | None:
@@ -36,7 +36,7 @@ class Relaxations:
     def sharpened(self, node: Node, loss: float) -> Node | None:
         """Return the node by its own row hull if that proves anything; `loss` (absolute) may be lost."""
         relaxed = relax_hull(self.scaled, node.state, self._likely(node), loss, node.alone, self._over)
-        if relaxed is None or (relaxed.bound.value <= node.bound.value and not node.duals.theta.any()):
+        if relaxed is None or (relaxed.bound.value <= node.bound.value and node.switches is None):
             return None
         working = (relaxed.amounts > 0) | self.scaled.held(node.state)
         return Node(
@@ -70,7 +70,7 @@ class Relaxations:
                 break
             working = working | other.working | left_out
         assert other is not None
-        return replace(other, switches=np.zeros(len(node.state)), inherited=node.proven)
+        return replace(other, inherited=node.proven)
 
     def poured(self, node: Node) -> BoolArray:
         """Return the columns that the node's amounts pour, (n,)."""
@@ -89,7 +89,7 @@ class Relaxations:
 
     def broken(self, node: Node) -> BoolArray:
         """Return the free columns to decide, none if the node's amounts keep every switch."""
-        if node.hulled and node.switches is not None:
+        if node.switches is not None:
             partly = (node.state == FREE) & (node.switches > 1e-5) & (node.switches < 1 - 1e-5)
             if partly.any():
                 return np.asarray(partly)

@@ -1,16 +1,17 @@
-"""The row hull, a second-order cone programme: every share row with the exact hull of its square over switches.
+"""The row hull, a second-order cone programme: every row with the exact hull of its squared distance over switches.
 
-    minimise  sum_j e_j - 2 b_j y_j + b'b
-        with  e_j >= sum_i q_ji,  q_ji part_ji >= (content_ji x_i)^2,  part_ji <= z_i,  sum_i part_ji <= 1,
+    minimise  sum_j low_j^2 + sum_ji (q_ji - low_j^2 part_ji)
+        with  q_ji part_ji >= d_ji^2,  low_j part_ji <= content_ji x_i - d_ji <= high_j part_ji,
+              part_ji <= z_i,  sum_i part_ji <= 1,
               minimum_i z_i <= x_i <= maximum_i z_i  and every limit in x and z
 
-over share rows; band rows keep their distance. The square of a sum of parts that are not negative is the least of
-these quotients when every `part_ji` may be up to 1; a switch that is only partly on leaves less. So the row relaxation,
-which has `e_j >= y_j^2` and `part_ji = z_i`, never proves more. The dual of `sum_i part_ji <= 1` is the square of the
-row's level, and that is all the closed form of `bound` needs of a row; Clarabel's own word counts for nothing.
+The squared distance of a sum of parts that are not negative is the least of these when every `part_ji` may be up
+to 1; a switch that is only partly on leaves less. In a share row `d_ji` is `content_ji x_i - low_j part_ji`, and the
+square is written out, so it needs no variable. The dual of `sum_i part_ji <= 1` tells the row's level (`_level`), and
+that is all the closed form of `bound` needs of a row; Clarabel's own word counts for nothing.
 
 Few parts ever reach their switch: those that would exceed the row's level, `content_ji x_i / z_i`. Only they stand
-alone; the rest of a row shares one quotient, and a row without any is a plain square.
+alone; the rest of a row shares one quotient, and a row without any is a plain squared distance.
 """
 
 from __future__ import annotations
@@ -20,21 +21,36 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray
-from reaccord.solvers.exact.bound import Duals, bound_of
+from reaccord.solvers.exact.bound import Bound, Duals, bound_of
 from reaccord.solvers.exact.cones import Cones, solved
-from reaccord.solvers.exact.row_relaxation import BoolArray, Relaxed
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
+from reaccord.solvers.exact.separable import rise
 
+BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 12, 80
-UNUSED, LARGE, CLOSE, NOTED = 1e-5, 1e4, 1e-5, 0.1
+UNUSED, LARGE, CLOSE = 1e-5, 1e4, 1e-5
+NOTED, KEPT = 0.1, 0.25  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
 
 
 @dataclass(frozen=True)
-class Hull(Relaxed):
-    """A relaxation solved; `alone` says which of `scaled.entries` stood alone in it."""
+class Hull:
+    """A relaxation solved.
 
+    amounts, switches : (n,)
+        Its solution, at batch 1.
+    duals, bound
+        What its duals prove.
+    alone
+        Which of `scaled.entries` stood alone and had to.
+    """
+
+    amounts: FloatArray
+    switches: FloatArray
+    duals: Duals
+    bound: Bound
     alone: BoolArray
 
 
@@ -75,11 +91,11 @@ def relax_hull(
 
 
 def likely_alone(scaled: Scaled) -> BoolArray:
-    """Return which entries fill half of their row when their column is poured as it would be alone."""
+    """Return which entries fill half of a share row when poured as they would be alone; in bands too few exceed."""
     row, column, entry = scaled.entries
     size = np.maximum(0.5 * scaled.products.curvature, 1e-300)
     solo = np.clip(scaled.products.weighed(scaled.low) / size, scaled.minimum, scaled.maximum)
-    return np.asarray((scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
+    return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
 
 
 def _exceeding(scaled: Scaled, found: Hull, loss: float) -> BoolArray:
@@ -87,15 +103,24 @@ def _exceeding(scaled: Scaled, found: Hull, loss: float) -> BoolArray:
     row, column, entry = scaled.entries
     used = found.switches > UNUSED
     full = np.where(used, found.amounts / np.where(used, found.switches, 1.0), 0.0)
-    assert found.duals.levels is not None
-    over = np.maximum(entry * full[column] - found.duals.levels[row], 0.0)
-    return np.asarray(found.switches[column] * over**2 > NOTED * loss)
+    risen = rise(entry * full[column], found.duals.levels[row], scaled.low[row], scaled.high[row])
+    return np.asarray(found.switches[column] * risen > NOTED * loss)
+
+
+def _level(dual: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
+    """Return the content at which a quotient `f(u) - f(0)` over its part loses `dual` by more of the part.
+
+    That is `u f'(u) - f(u) + f(0)`: the square of the content up to `low`, and of it less a constant beyond `high`.
+    """
+    beyond = dual > low**2
+    return np.sqrt(np.maximum(np.where(beyond, dual - low**2 + high**2, dual), 0.0))
 
 
 class _Layout:
-    """Where the variables x, z, q, part, y, w and v of a state's relaxation stand; y of the plain rows only.
+    """Where the variables x, z, q, part, d, y and v of a state's relaxation stand.
 
-    A `part` and its `q` belong to an entry that stands alone or, after those, to the rest of a row.
+    A `part` and its `q` belong to an entry that stands alone or, after those, to the rest of a row; `d` to those of
+    band rows. A plain row has a `y`, its content or, of a band, the distance, and a band row a `v` within its band.
     """
 
     def __init__(self, scaled: Scaled, state: State, alone: BoolArray) -> None:
@@ -103,7 +128,6 @@ class _Layout:
         self.columns = np.flatnonzero(state != OFF)
         self.place = np.full(len(state), -1)
         self.place[self.columns] = np.arange(len(self.columns))
-        self.band = np.flatnonzero(scaled.banded)
         row, column, entry = scaled.entries
         here = self.place[column] >= 0
         lone, rest = here & alone, here & ~alone
@@ -111,16 +135,24 @@ class _Layout:
         hulled[row[lone]] = True
         pooled = rest & hulled[row]
         plain = rest & ~hulled[row]
-        self.lone = row[lone], self.place[column[lone]], entry[lone]
-        self.pooled = row[pooled], self.place[column[pooled]], entry[pooled]
-        self.plain = row[plain], self.place[column[plain]], entry[plain]
-        self.pools, self.of_pool = np.unique(self.pooled[0], return_inverse=True)
-        self.squares, self.of_square = np.unique(self.plain[0], return_inverse=True)
-        parts = len(self.lone[0]) + len(self.pools)
-        sizes = [len(self.columns)] * 2 + [parts] * 2 + [len(self.squares)] + [len(self.band)] * 2
+        self.plain = self.place[column[plain]], entry[plain]
+        self.pools, of_pool = np.unique(row[pooled], return_inverse=True)
+        self.squares, self.of_square = np.unique(row[plain], return_inverse=True)
+        first = int(lone.sum())
+        self.rows = np.concatenate([row[lone], self.pools])  # of each part
+        self.lone = self.place[column[lone]]
+        self.of_part = np.concatenate([np.arange(first), first + of_pool])  # of each entry, the part it belongs to
+        self.parted = (
+            np.concatenate([self.lone, self.place[column[pooled]]]),
+            np.concatenate([entry[lone], entry[pooled]]),
+        )
+        self.distant = np.flatnonzero(scaled.banded[self.rows])
+        self.bands = np.flatnonzero(scaled.banded[self.squares])
+        parts = len(self.rows)
+        sizes = [len(self.columns)] * 2 + [parts] * 2 + [len(self.distant), len(self.squares), len(self.bands)]
         starts = np.cumsum([0, *sizes])
         self.size = int(starts[-1])
-        self.x, self.z, self.q, self.part, self.y, self.w, self.v = (
+        self.x, self.z, self.q, self.part, self.d, self.y, self.v = (
             np.arange(start, start + size) for start, size in zip(starts[:-1], sizes, strict=True)
         )
 
@@ -131,32 +163,32 @@ class _Layout:
         cones.inequalities_begin()
         self._inequalities(cones)
         cones.threes_begin()
-        first, single = 3 * np.arange(len(self.q)), len(self.lone[0])
-        minus = np.array(-1.0)
+        first, minus = 3 * np.arange(len(self.q)), np.array(-1.0)
+        shared = ~self.scaled.banded[self.rows][self.of_part]
+        column, entry = self.parted
         cones.add(
             np.zeros(3 * len(self.q)),
             (first, self.q, minus), (first, self.part, minus),
             (first + 1, self.q, minus), (first + 1, self.part, -minus),
-            (first[:single] + 2, self.x[self.lone[1]], -2.0 * self.lone[2]),
-            (first[single:][self.of_pool] + 2, self.x[self.pooled[1]], -2.0 * self.pooled[2]),
+            (first[self.of_part[shared]] + 2, self.x[column[shared]], -2.0 * entry[shared]),
+            (first[self.distant] + 2, self.d, 2.0 * minus),
         )  # fmt: skip
-        cost = np.zeros(self.size)
+        return solved(cones, self._cost(), self.y, CLOSE)
+
+    def _cost(self) -> FloatArray:
+        cost, low = np.zeros(self.size), self.scaled.low
         cost[self.q] = 1.0
-        share = np.where(self.scaled.banded, 0.0, self.scaled.low)
+        cost[self.part[self.distant]] = -(low[self.rows[self.distant]] ** 2)
+        share = np.where(self.scaled.banded, 0.0, low)
         cost[self.x] = -2.0 * self.scaled.products.weighed(share)[self.columns]
-        return solved(cones, cost, np.concatenate([self.y, self.w]), CLOSE)
+        return cost
 
     def _equalities(self, cones: Cones) -> None:
         scaled, n = self.scaled, len(self.columns)
         self.batch = cones.add(np.ones(1), (np.zeros(n, dtype=np.int_), self.x, scaled.basis[self.columns]))
-        content = scaled.content[np.ix_(self.band, self.columns)]
-        row, column = np.nonzero(content)
-        every, minus = np.arange(len(self.band)), np.array(-1.0)
-        blocks = [(row, self.x[column], content[row, column]), (every, self.w, minus), (every, self.v, minus)]
-        cones.add(np.zeros(len(self.band)), *blocks)
-        every = np.arange(len(self.squares))
-        filled = (self.of_square, self.x[self.plain[1]], self.plain[2])
-        cones.add(np.zeros(len(every)), filled, (every, self.y, minus))
+        every, minus = np.arange(len(self.squares)), np.array(-1.0)
+        filled = (self.of_square, self.x[self.plain[0]], self.plain[1])
+        cones.add(np.zeros(len(every)), filled, (every, self.y, minus), (self.bands, self.v, minus))
         on = np.flatnonzero(self.state[self.columns] == ON)
         cones.add(np.ones(len(on)), (np.arange(len(on)), self.z[on], np.array(1.0)))
 
@@ -168,18 +200,30 @@ class _Layout:
         cones.add(np.zeros(len(every)), (every, self.x, one), (every, self.z, -maximum))
         free = np.flatnonzero(self.state[columns] == FREE)
         cones.add(np.ones(len(free)), (np.arange(len(free)), self.z[free], one))
-        cones.add(scaled.high[self.band], (np.arange(len(self.band)), self.v, one))
-        cones.add(-scaled.low[self.band], (np.arange(len(self.band)), self.v, -one))
+        self._within_bands(cones)
         limits, at, blocks = scaled.limits, self.place[scaled.limits.column], []
         for entry, variables in ((limits.amount, self.x), (limits.use, self.z)):
             here = (at >= 0) & (entry != 0)
             blocks.append((limits.row[here], variables[at[here]], entry[here]))
         self.limits = cones.add(scaled.most, *blocks)
-        each = np.arange(len(self.lone[0]))
-        cones.add(np.zeros(len(each)), (each, self.part[each], one), (each, self.z[self.lone[1]], -one))
-        self.hulled, of_hull = np.unique(np.concatenate([self.lone[0], self.pools]), return_inverse=True)
+        each = np.arange(len(self.lone))
+        cones.add(np.zeros(len(each)), (each, self.part[each], one), (each, self.z[self.lone], -one))
+        self.hulled, of_hull = np.unique(self.rows, return_inverse=True)
         self.levels = cones.add(np.ones(len(self.hulled)), (of_hull, self.part, one))
         self._one_strength(cones)
+
+    def _within_bands(self, cones: Cones) -> None:
+        """The content of a band row less its distance is within the band, that of a part within its part of it."""
+        scaled, every = self.scaled, np.arange(len(self.bands))
+        place = np.full(len(self.rows), -1)
+        place[self.distant] = np.arange(len(self.distant))
+        at = place[self.of_part]
+        column, entry = self.parted[0][at >= 0], self.parted[1][at >= 0]
+        at, each = at[at >= 0], np.arange(len(self.distant))
+        for sign, end in ((np.array(1.0), scaled.high), (np.array(-1.0), scaled.low)):
+            cones.add(sign * end[self.squares[self.bands]], (every, self.v, sign))
+            of_part = (each, self.part[self.distant], -sign * end[self.rows[self.distant]])
+            cones.add(np.zeros(len(each)), (at, self.x[column], sign * entry), (each, self.d, -sign), of_part)
 
     def _one_strength(self, cones: Cones) -> None:
         """Of strengths of one stock each, the switches sum to at most 1."""
@@ -198,11 +242,17 @@ class _Layout:
         amounts, switches = np.zeros(n), np.zeros(n)
         amounts[self.columns] = np.maximum(v[self.x], 0.0)
         switches[self.columns] = np.clip(v[self.z], 0.0, 1.0)
-        levels = np.zeros(len(scaled.low))
-        levels[self.hulled] = np.sqrt(np.maximum(duals[self.levels], 0.0))
-        levels[self.squares] = np.maximum(v[self.y], 0.0)
-        theta = np.where(scaled.banded, 0.0, 1.0)
-        proof = Duals(-float(duals[self.batch][0]), np.maximum(duals[self.limits], 0.0), theta, levels)
+        levels = scaled.products.achieved(amounts)
+        levels[self.hulled] = _level(duals[self.levels], scaled.low[self.hulled], scaled.high[self.hulled])
+        proof = Duals(-float(duals[self.batch][0]), np.maximum(duals[self.limits], 0.0), levels)
         bound = bound_of(scaled, state, amounts, proof)
         # an interior point leaves a little everywhere; it counts for the bound and is no use after it
-        return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self.alone)
+        return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self._needed(v))
+
+    def _needed(self, v: FloatArray) -> BoolArray:
+        """Return which entries have to stand alone below: those far from their switch only cost time."""
+        needed = self.alone.copy()
+        at = np.flatnonzero(self.alone & (self.place[self.scaled.entries[1]] >= 0))
+        part, switch = v[self.part[: len(at)]], v[self.z[self.lone]]
+        needed[at[part < KEPT * switch]] = False
+        return needed

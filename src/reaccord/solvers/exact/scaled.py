@@ -118,10 +118,8 @@ class Scaled:
 
     @cached_property
     def entries(self) -> tuple[IntArray, IntArray, FloatArray]:
-        """Return row, column and size of every content of the share rows."""
+        """Return row, column and size of every content."""
         row, column = np.nonzero(self.content)
-        shared = ~self.banded[row]
-        row, column = row[shared], column[shared]
         return row, column, self.content[row, column]
 
     @cached_property

@@ -126,11 +126,11 @@ class Search:
         self._open.clear()
         state = root.state.copy()
         state[self.scaled.maximum <= 0] = OFF
-        node = replace(root, state=state) if root.hulled else self._solved(state, root)
+        node = replace(root, state=state) if root.switches is not None else self._solved(state, root)
         if node is None:
             return
         many = int((node.amounts > 0).sum()) > WORTH_ROWS
-        self.relaxations.by_rows = root.hulled or many or self.scaled.count_row is not None
+        self.relaxations.by_rows = root.switches is not None or many or self.scaled.count_row is not None
         if self.relaxations.by_rows and not self.budget.over():
             node = self._sharpened(node, ROW_LOSS * self.budget.gap * self.value)
         if node is not None:
@@ -199,7 +199,7 @@ class Search:
         if further is None:
             return None
         node = self._sharpened(replace(parent, state=further, inherited=parent.proven))
-        if node is None or not node.hulled:
+        if node is None or node.switches is None:
             return node
         if node.inherited - node.bound.value <= LOST * max(self.cut - node.proven, 0.0) or self.budget.over():
             return node
@@ -230,7 +230,7 @@ class Search:
 
     def _split(self, node: Node) -> bool:
         """Replace a node by its children; return False if time ran out before."""
-        if node.hulled and node.switches is not None:
+        if node.switches is not None:
             self.formulas.improve_from(node.switches)
         children = self._best_split(node)
         if children is None:
@@ -280,7 +280,11 @@ class Search:
         self._splits += 1
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
-        if self.budget.progress is not None and self._splits % TOLD_EVERY == 0:
+        if self._splits % TOLD_EVERY:
+            return
+        if self.budget.found is not None and self.best is not None:
+            self.budget.found(self.best.amounts)
+        if self.budget.progress is not None:
             self.budget.progress(self.value, self.bound, self.nodes)
 
     def proven(self) -> bool:

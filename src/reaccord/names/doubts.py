@@ -1,4 +1,4 @@
-"""What a name that nothing knows may have been meant as."""
+"""What is said of a name that nothing knows: whom it may mean, that it holds several, that nobody asked."""
 
 from __future__ import annotations
 
@@ -7,11 +7,8 @@ from collections.abc import Collection, Mapping, Sequence
 from reaccord.findings import Findings, Place
 from reaccord.names.index import NameIndex
 from reaccord.names.joined import BETWEEN, sharing
-from reaccord.names.key import did_you_mean
-from reaccord.names.likely import likely
-from reaccord.names.near import Materials, materials
+from reaccord.names.suggest import spelt_otherwise, suggest
 from reaccord.names.text import shortened
-from reaccord.names.within import known_within
 
 SHOWN = 3
 """Names that a message offers."""
@@ -26,47 +23,30 @@ def doubt_unknown(
     findings: Findings,
     extra_known: Collection[str] = (),
     *,
-    within: bool = True,
+    remarks: bool = True,
 ) -> bool:
     """Warn of what a name that nothing knows may have been meant as, and tell whether there was a doubt.
 
-    Another spelling of a known name or one typing slip; a known name with something beside it (unless `within` says
-    that nobody asks); the name of a material (`extra_known`).
+    `extra_known` are names of materials; `remarks` says whether a remark may stand beside a known name.
     """
-    shelf = materials(tuple(extra_known))
-    if doubt_spelling(index, name, place, findings, shelf):
-        return True
-    alike = [f'"{other}"' for other in known_within(index, name)] if within else []
-    alike += [f'the material "{other}"' for other in shelf.alike(name)[:SHOWN]]
-    if not alike:
-        return False
-    findings.warn(
-        "maybe-same",
-        f"{_nothing(name)} If {_or(alike)} is meant, write that. If it is another substance, give it a row in the "
-        "constituents table.",
-        place,
-    )
-    return True
-
-
-def doubt_spelling(
-    index: NameIndex, name: str, place: Place, findings: Findings, shelf: Materials | None = None
-) -> bool:
-    """Warn if a name that nothing knows may be another spelling of a known one, or is one typing slip from it."""
-    alike = likely(index, name)
-    if alike:
-        meant = _or([f'"{other}"' for other in alike])
+    hint = suggest(index, name, tuple(extra_known), remarks=remarks)
+    shown = [f'"{other}"' for other in hint.names]
+    said = f'nothing is called "{shortened(name)}"; it is taken as a constituent of its own.'
+    if hint.by == "slip":
+        shown += [f'"{other}"' for other in hint.materials]
+        findings.warn("maybe-misspelt", f"{said} Did you mean {_or(shown)}?", place)
+    else:
+        shown += [f'the material "{other}"' for other in hint.materials[:SHOWN]]
+        if not shown:
+            return False
+        cure = ". If it is another substance, give it a row"
+        if hint.by == "spelling":
+            cure = ", or put it among its synonyms"
         findings.warn(
-            "maybe-same",
-            f"{_nothing(name)} If {meant} is meant, write that, or put it among its "
-            "synonyms in the constituents table.",
-            place,
+            "maybe-same", f"{said} If {_or(shown)} is meant, write that{cure} in the constituents table.", place
         )
-        return True
-    slips = [slip for slip in (index.slip(name), shelf.slips.of(name) if shelf else None) if slip]
-    if slips:
-        findings.warn("maybe-misspelt", _nothing(name) + did_you_mean(min(slips)), place)
-    return bool(slips)
+    index.asked[name] = tuple(dict.fromkeys(c.name for other in hint.names if (c := index.find(other))))
+    return True
 
 
 def say_unknown(unknown: Mapping[str, tuple[Place, ...]], doubted: Collection[str], findings: Findings) -> None:
@@ -92,10 +72,6 @@ def say_unknown(unknown: Mapping[str, tuple[Place, ...]], doubted: Collection[st
         findings.warn("unknown-names", f"{said} give it a row in the constituents table.", rows[0][2])
 
 
-def _nothing(name: str) -> str:
-    return f'nothing is called "{shortened(name)}"; it is taken as a constituent of its own.'
-
-
 def _or(alike: Sequence[str]) -> str:
     return " or ".join(alike[:SHOWN]) + (" or another" if len(alike) > SHOWN else "")
 
@@ -107,7 +83,7 @@ def doubt_several(index: NameIndex, name: str, place: Place, findings: Findings)
     known = [index.knew(piece) for piece in pieces]
     if len(isomers) == 2:
         pieces, known = isomers, [False]  # perhaps the name of a mixture
-    elif len(pieces) < 2 or not any(known) or (not all(known) and "," in name and likely(index, name)):
+    elif len(pieces) < 2 or not any(known) or (not all(known) and "," in name and spelt_otherwise(index, name)):
         return False
     joined = shortened(" + ".join(pieces))
     cure = f'In a target several in one row are joined as "{joined}"; anywhere else each needs a row of its own.'

@@ -7,14 +7,14 @@ from dataclasses import dataclass, field, replace
 from reaccord.domain.constituent import Constituent
 from reaccord.domain.lines import ConstituentLine
 from reaccord.findings import Findings, Place
+from reaccord.names.beside_cas import disagreement, suggested_instead
 from reaccord.names.cas import looks_like_cas, normalise_cas
+from reaccord.names.doubts import doubt_unknown
 from reaccord.names.formula import atom_counts
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
-from reaccord.names.numbered import disagreement, suggested_instead
 from reaccord.names.settle import FOOTNOTE, checked_cas, refused, settle
 from reaccord.names.text import one_line, without_number
-from reaccord.names.unknown import doubt_spelling
 
 
 def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Findings) -> None:
@@ -99,7 +99,7 @@ class _OwnTable:
         if owner:
             self._rename(owner, record)
         elif not cas:
-            doubt_spelling(self.index, record.name, line.at.at("constituent"), self.findings)
+            doubt_unknown(self.index, record.name, line.at.at("constituent"), self.findings, remarks=False)
         self.index.put(record)
         self.rows[record.name] = line.at
 

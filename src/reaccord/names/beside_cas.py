@@ -13,9 +13,8 @@ from reaccord.domain.constituent import Constituent
 from reaccord.findings import Findings, Place
 from reaccord.names.index import NameIndex
 from reaccord.names.key import name_key
-from reaccord.names.likely import likely
+from reaccord.names.suggest import suggest
 from reaccord.names.text import shortened
-from reaccord.names.within import known_within
 
 LISTED = 4
 """Pairs of a name and whom it was taken for in one message."""
@@ -30,7 +29,7 @@ def beside_number(
     meant = index.numbered.setdefault(key, _suggested(index, name) if before is None else before)
     if elsewhere := _others(index, meant, by_cas):
         findings.error("name-cas-disagree", disagreement(name, elsewhere, by_cas, number), cells[1])
-    elif by_cas.name not in meant or len(known_within(index, name)) > 1:  # or a solution
+    elif by_cas.name not in meant:
         index.by_number[cells[0]] = (name, by_cas.name)
     return by_cas if before is not None else index.put(replace(by_cas, synonyms=(*by_cas.synonyms, name)))
 
@@ -70,8 +69,8 @@ def say_by_number(cells: Mapping[Place, tuple[str, str]], findings: Findings) ->
 
 def _suggested(index: NameIndex, name: str) -> frozenset[str]:
     """Return whom a name suggests of those known before any table, so that nothing hangs on the order of rows."""
-    alike = (index.lastingly(name_key(known)) for known in (*likely(index, name), *index.slips(name)))
-    return frozenset(known for known in alike if known) or frozenset(known_within(index, name))
+    alike = (index.lastingly(name_key(known)) for known in suggest(index, name).names)
+    return frozenset(known for known in alike if known)
 
 
 def _others(index: NameIndex, meant: frozenset[str], by_cas: Constituent) -> tuple[str, ...]:
