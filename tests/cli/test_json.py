@@ -38,7 +38,9 @@ def check_common(data: dict, own: set[str], deviation: set[str]) -> None:
     assert set(data["deviation"]["largest"]) == {"constituent", "residual"}
     assert all(set(row) == RESIDUAL | {"kind"} for row in data["residuals"])
     assert {key for row in data["residuals"] for s in row["sources"] for key in s} == {"material", "share"}
-    assert all({"label", "kind", "subject", "value", "limit", "binding"} <= set(row) for row in data["limits"])
+    assert all(
+        {"label", "kind", "subject", "value", "limit", "binding", "holds_back"} <= set(row) for row in data["limits"]
+    )
     assert all(set(item) == {"file", "sha256"} and len(item["sha256"]) == 64 for item in data["inputs"])
 
 
@@ -47,7 +49,7 @@ def test_fit_has_the_keys_of_the_interface(fitted: Ended) -> None:
     assert (fitted.code, envelope["exit_code"], envelope["status"], envelope["command"]) == (0, 0, "proven", "fit")
     assert envelope["errors"] == []
     data = envelope["data"]
-    check_common(data, {"solver"}, {"before_rounding", "bound", "gap"})
+    check_common(data, {"solver"}, {"before_rounding", "bound", "gap", "shortened"})
     assert set(data["solver"]) == {"name", "version", "seconds", "nodes"}
 
 

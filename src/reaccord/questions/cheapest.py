@@ -117,7 +117,7 @@ def cheapest(study: Study, within: Within, budget: Budget | None = None) -> Chea
     study
         Its own limits stay, its own cost limit too.
     within
-        A deviation, or a share above that of the closest formula (as `fit` prints it, rounded).
+        A deviation, or a share above that of the closest formula (rounded, and never shortened for `fit.shorten`).
     budget
         Gap (of the cost) to stop at, default 0.1 %; seconds; a call that interrupts; progress, told of the cost.
 
