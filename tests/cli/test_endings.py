@@ -46,6 +46,31 @@ room.load_study = reads
 from reaccord.cli.main import run
 run()
 """
+PRESSED_WHILE_A_LOCK_IS_COLLECTED = """
+import os, signal, sys, weakref
+class Lock:
+    pass
+class Slow:
+    def find_spec(self, name, path=None, target=None):
+        if name == sys.argv[1]:
+            sys.meta_path.remove(self)
+            lock = Lock()
+            watch = weakref.ref(lock, lambda _: os.kill(os.getpid(), getattr(signal, sys.argv[2])))
+            del lock
+        return None
+sys.meta_path.insert(0, Slow())
+from reaccord.cli.main import run
+run(sys.argv[3:])
+"""
+PRESSED_WHILE_PRINTED = """
+import os, signal, sys
+import reaccord.cli.result as room
+def tells(text):
+    os.kill(os.getpid(), getattr(signal, sys.argv[1]))
+room.tell = tells
+from reaccord.cli.main import run
+run(sys.argv[2:])
+"""
 PRESSED_WHILE_SEARCHED = """
 import os, signal, sys
 from dataclasses import replace
@@ -223,6 +248,26 @@ def test_a_search_ends_at_either_signal_and_says_so(name: str, tmp_path: Path) -
     as_json = run_python("-c", PRESSED_WHILE_SEARCHED, name, "fit", path, "--output", "json")
     assert as_json.json["warnings"][0]["code"] == "interrupted"
     assert (as_json.code, as_json.json["status"], as_json.err) == (130, "feasible", "")
+
+
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM"])
+@pytest.mark.parametrize("room", ["reaccord.cli.running", "reaccord.tables.read", "numpy"])
+def test_ctrl_c_that_python_cannot_raise_is_heeded_all_the_same(room: str, name: str, tmp_path: Path) -> None:
+    """While the lock of an import is collected, say: what is raised there is only printed."""
+    ended = run_python("-c", PRESSED_WHILE_A_LOCK_IS_COLLECTED, room, name, "fit", small(tmp_path, "s"))
+    assert (ended.code, ended.out, ended.err) == (130, "", "Interrupted.\n")
+
+
+def test_ctrl_c_before_anything_listens_is_remembered() -> None:
+    """The import of the room that hears it is cut short by Python's own KeyboardInterrupt."""
+    ended = run_python("-c", PRESSED_WHILE_IMPORTED, "reaccord.cli.signals", "SIGINT", "check", STUDY)
+    assert (ended.code, ended.out, ended.err) == (130, "", "Interrupted.\n")
+
+
+@pytest.mark.parametrize("name", ["SIGINT", "SIGTERM"])
+def test_ctrl_c_while_a_result_is_printed_ends_by_exit_code(name: str) -> None:
+    ended = run_python("-c", PRESSED_WHILE_PRINTED, name, "check", STUDY, "--quiet")
+    assert (ended.code, ended.err) == (130, "")
 
 
 @pytest.mark.parametrize(("press", "waits"), [(signal.SIGINT, (0.5, 0.8, 1.1)), (signal.SIGTERM, (0.8,))])

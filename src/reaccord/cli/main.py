@@ -5,7 +5,12 @@ from __future__ import annotations
 import os
 import sys
 
-from reaccord.cli import signals
+try:
+    from reaccord.cli import signals
+except KeyboardInterrupt:  # of Python's own handler: none of ours listens yet
+    from reaccord.cli import signals
+
+    signals.hear()
 
 
 def run(arguments: list[str] | None = None) -> None:
@@ -13,11 +18,15 @@ def run(arguments: list[str] | None = None) -> None:
     words = list(sys.argv[1:] if arguments is None else arguments)
     try:
         signals.listen()
+        signals.heed()
         _hold_closed_descriptors()
         from reaccord.cli.running import run_words
 
+        signals.heed()
         code = run_words(words)
-    except KeyboardInterrupt:
+    except BaseException as fault:  # an import cut short may fail in its own way
+        if not isinstance(fault, KeyboardInterrupt) and not signals.heard():
+            raise
         signals.let_go()
         from reaccord.cli.running import say_interrupted
 

@@ -107,6 +107,7 @@ def _run_call(call: Call) -> int:
         options = call.options()
         options.guard()
         result = _told(call.run(options))
+        signals.heed()
         emit(call.command, result, options, call.subject, call.formulas)
     except BaseException as fault:
         error = _known(fault)

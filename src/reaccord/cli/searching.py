@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from reaccord.cli.options import Limits
 from reaccord.cli.progress import Progress
-from reaccord.cli.signals import ENDING, end
+from reaccord.cli.signals import ENDING, INTERRUPTED, end, heed
 from reaccord.findings import NoAnswer, ReaccordError
 
 if TYPE_CHECKING:
@@ -25,7 +25,7 @@ CUT_SHORT = "interrupted"
 class Interrupted(NoAnswer):
     """Interrupted before any formula was found."""
 
-    exit_code = 130
+    exit_code = INTERRUPTED
     code = CUT_SHORT
 
 
@@ -73,6 +73,7 @@ class Searching:
         self._open = ExitStack()
 
     def __enter__(self) -> Searching:
+        heed()
         self._open.callback(self._progress.done)
         self._open.enter_context(self._interrupt.catch())
         return self
