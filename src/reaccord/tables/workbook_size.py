@@ -13,7 +13,7 @@ LARGEST_UNPACKED = 8 * LARGEST_FILE
 """Bytes; a workbook is a packed archive, and a small file can unpack to a huge one."""
 MOST_CELLS = 2_000_000
 """Of a sheet, and of the rectangle from its first cell to its last, which is what reading goes through."""
-MOST_MERGED = 20_000
+MOST_MERGED = 5_000
 """Merged ranges, and cells that they take in."""
 _CHUNK = 2**20
 _OVERLAP = 200
@@ -41,7 +41,7 @@ def too_large(content: bytes) -> str:
 
 def _sheet_too_large(chunks: Iterator[bytes]) -> str:
     cells = merged = taken_in = last_row = last_column = 0
-    last = ""
+    letters = ""
     kept = b""
     for chunk in chunks:
         text = kept + chunk
@@ -51,8 +51,8 @@ def _sheet_too_large(chunks: Iterator[bytes]) -> str:
             if not found[1]:
                 continue
             row, column = int(found[2]), _column(found[1])
-            if row > last_row or column > last_column:
-                last = (found[1] + found[2]).decode()
+            if column > last_column:
+                letters = found[1].decode()
             last_row, last_column = max(last_row, row), max(last_column, column)
         for found in _MERGED.finditer(text, 0, whole):
             merged += 1
@@ -66,7 +66,8 @@ def _sheet_too_large(chunks: Iterator[bytes]) -> str:
     if cells > MOST_CELLS:
         return f"a sheet has more than {MOST_CELLS} cells; a table for this is far smaller. Is it the right file?"
     if last_row * last_column > SMALL + SPARSE * cells:
-        return f"a sheet goes as far as {last}, though few of its cells are filled. Delete what stands so far off."
+        far = f"{letters}{last_row}"
+        return f"a sheet goes as far as {far}, though few of its cells are filled. Delete what stands so far off."
     return ""
 
 
