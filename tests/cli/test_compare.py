@@ -54,3 +54,10 @@ def test_no_formula_is_written_over(tmp_path: Path) -> None:
     before = mine.read_bytes()
     assert reaccord("compare", STUDY, FORMULA, mine, "--out", mine).code == 2
     assert mine.read_bytes() == before
+
+
+def test_a_column_that_is_missing_is_the_only_finding(tmp_path: Path) -> None:
+    path = tmp_path / "drops.csv"
+    path.write_text("material,drops\nLinalool 97,6\n", encoding="utf-8")
+    ended = reaccord("compare", STUDY, path, "--output", "json")
+    assert [error["code"] for error in ended.json["errors"]] == ["missing-column"]

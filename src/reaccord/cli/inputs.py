@@ -65,11 +65,11 @@ def study_and_formulas(
     for formula, table in zip(formulas, tables, strict=True):
         if table is None:  # a finding says why
             continue
-        before = len(findings.errors)
         amounts = match_formula(study, table[0], findings)
-        if len(findings.errors) == before and not any(amounts.values()):
+        sound = all(error.place.file != formula.name for error in findings.errors)
+        if sound and not any(amounts.values()):
             findings.error("empty-table", "no line pours anything.", Place(formula.name))
-        elif len(findings.errors) == before and (why := refusal(study, amounts)):
+        elif sound and (why := refusal(study, amounts)):
             findings.error("nothing-named", why, Place(formula.name))
         found.append((amounts, table[1]))
     findings.raise_errors()

@@ -116,6 +116,11 @@ class CompositionLine:
     carrier: str = ""
     lot: str = ""
 
+    @property
+    def diluted(self) -> bool:
+        """Whether it says that the part is a dilution: so it is a material, no constituent."""
+        return bool(self.carrier) or (self.strength or 1.0) < 1
+
 
 @dataclass(frozen=True)
 class ConstituentLine:

@@ -166,7 +166,10 @@ def _part_name(line: CompositionLine, settled: Reconciled, findings: Findings) -
     place = line.at.at("part")
     material = settled.materials.find(line.part)
     known = settled.constituent(line.part)
-    if line.part_kind == "material" or (not line.part_kind and known is None and material is not None):
+    other = material is not None and material != settled.materials.find(line.material)
+    if line.part_kind == "material" or (
+        not line.part_kind and material is not None and (known is None or (other and line.diluted))
+    ):
         if material is None:
             hint = settled.materials.nearest(line.part)
             findings.error(

@@ -131,7 +131,8 @@ def _warn_both(settled: Reconciled, findings: Findings) -> None:
         known = settled.constituent(line.part)
         if line.part_kind or both is None or known is None or known.name in warned or own_name(line):
             continue
-        if known.name in settled.stands_for(both) and name_key(line.material) not in recipes:
+        as_said = known.name in settled.stands_for(both) and name_key(line.material) not in recipes
+        if line.diluted or as_said:
             continue
         warned.add(known.name)
         findings.warn(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 from collections.abc import Collection, Iterable
 from dataclasses import replace
 
@@ -152,10 +153,12 @@ def _entry(line: LimitLine, settled: Reconciled, findings: Findings) -> RuleEntr
             if settled.tables.unread:  # it may stand in a table that could not be read
                 continue
             everything = [*settled.names.known(), *settled.materials.all()]
-            hint = nearest(text, everything)
+            hint = did_you_mean(nearest(text, everything))
+            if _all_known(re.split(r", | \+ | and |/", text), settled):
+                hint = " Put ; between several members."
             findings.error(
                 "unknown-member",
-                f'the rule "{line.rule}" names "{text}", which no table and no registry knows.' + did_you_mean(hint),
+                f'the rule "{line.rule}" names "{text}", which no table and no registry knows.' + hint,
                 line.at.at("members"),
             )
             continue
@@ -168,6 +171,11 @@ def _entry(line: LimitLine, settled: Reconciled, findings: Findings) -> RuleEntr
             members.append(Member(material or text, frozenset(), material or text, line.most or 0.0, absent=False))
             sums.append(())
     return RuleEntry(line, tuple(members), tuple(sums))
+
+
+def _all_known(names: Iterable[str], settled: Reconciled) -> bool:
+    """Whether each is a constituent or a material."""
+    return all(settled.names.find(name) is not None or settled.materials.find(name) is not None for name in names)
 
 
 class _Held:

@@ -50,3 +50,13 @@ def test_a_line_of_a_formula_is_asked_about_unless_it_says_neat(strength: float 
         ASKED.replace("Nerol", "nerol").replace("DPG", "dipropylene glycol").replace("strength 100", "add its bottle")
     )
     assert told(findings) == [neat if strength else ("which-strength", f"f.csv, row 2, {asked}")]
+
+
+def test_a_part_with_a_strength_or_a_carrier_is_the_material_of_that_name() -> None:
+    """The bottle is called as its constituent is; a constituent has neither."""
+    parts = HEAD + "Base,Geraniol,50,,,\nBase,Nerol,50,,10,DPG"
+    made = study(bottles=BOTTLES, compositions=parts)
+    assert stock(made, "Base").content.typical["nerol"] == pytest.approx(0.05)
+    assert [warning.place.row for warning in made.warnings if warning.code == "constituent-or-material"] == [2]
+    carried = HEAD + "Base,Geraniol,50,,,\nBase,Nerol,50,,,DPG"
+    assert [error.code for error in errors_of(bottles=BOTTLES, compositions=carried)] == ["which-strength"]

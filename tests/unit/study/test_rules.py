@@ -315,3 +315,9 @@ def test_a_rule_of_several_members_must_say_its_kind_once_for_all_rows(head: str
 def test_a_kind_that_is_asked_for_is_not_also_another_than_the_ratio_of_that_name() -> None:
     found = wrong("R,geraniol,hand soap,0.5,ratio\nR,citronellol;nerol,hand soap,0.2,")
     assert [code for code, _ in found] == ["which-kind"]
+
+
+@pytest.mark.parametrize("between", [", ", " + ", " and ", "/"])
+def test_members_that_are_not_told_apart_are_asked_to_be(between: str) -> None:
+    ((code, text),) = wrong(f'R,"geraniol{between}citronellol",hand soap,1,sum')
+    assert (code, text.partition("knows.")[2]) == ("unknown-member", " Put ; between several members.")
