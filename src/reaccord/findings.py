@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal
 
 Severity = Literal["error", "warning"]
-_OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted", "number-name"}
+_OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted", "number-name", "which-kind"}
 """Codes of findings that say the same of many cells, each with what stands in it."""
 _REPEATED = re.compile(r'^"[^"]*"')
 _SHOWN = 6

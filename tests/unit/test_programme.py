@@ -52,7 +52,7 @@ def restricted() -> tuple[Study, list[Golden]]:
             {"rule": "C", "members": "red", "max": "1", "kind": "ratio"},
             {"rule": "C", "members": "green", "max": "2", "kind": "ratio"},
             {"rule": "D", "members": "red", "max": "0.5", "kind": "prohibited"},
-            {"rule": "E", "members": "Oil; green", "max": "1"},
+            {"rule": "E", "members": "Oil; green", "max": "1", "kind": "each"},
             {"rule": "F", "members": "red", "max": "0.1", "product": "candle"},
             {"rule": "G", "members": "red", "product": "any", "kind": "prohibited"},
         ],
@@ -172,7 +172,7 @@ def test_a_study_with_every_limit() -> None:
             "undeclared": "10 %",
             "amount": [{"material": "Red", "at_least_g": 1, "at_most_g": 8}],
         },
-        rules=[{"rule": "A", "members": "red; green", "max": "1"}],
+        rules=[{"rule": "A", "members": "red; green", "max": "1", "kind": "each"}],
     )
     assert all(list(limit(study, ground_of(study))) for limit in LIMITS)
     kinds = {"cost", "lines", "dilutions", "carrier", "undeclared", "restricted", "amount at least", "amount at most"}

@@ -11,6 +11,7 @@ from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings
 from reaccord.names.key import did_you_mean, name_key, nearest
+from reaccord.study.dilutions import ask_strength
 from reaccord.tables.doubts import doubtful_cell
 
 
@@ -83,12 +84,16 @@ def _stock(stocks: list[Stock], line: FormulaLine, carriers: frozenset[str], fin
             line.at.at("material"),
         )
         return None
-    strong = [s for s in same if s.key.strength == line.strength]
+    bottles = [(s.key.strength, s.key.carrier) for s in same if s.recipe is None]
+    if line.strength is None and ask_strength(line.material, bottles, "add its bottle", line.at, findings):
+        return None
+    strength = 1.0 if line.strength is None else line.strength
+    strong = [s for s in same if s.key.strength == strength]
     if not strong:
         there = ", ".join(f"{x * 100:g} %" for x in sorted({s.key.strength for s in same}, reverse=True))
         findings.error(
             "unknown-strength",
-            f"there is no {line.material} of {line.strength * 100:g} %. There is: {there}.",
+            f"there is no {line.material} of {strength * 100:g} %. There is: {there}.",
             line.at.at("strength"),
         )
         return None

@@ -99,7 +99,10 @@ class BottleLine:
 
 @dataclass(frozen=True)
 class CompositionLine:
-    """One part of a material: a constituent, a material or `undeclared`; `lot` blank: of every lot without its own."""
+    """One part of a material: a constituent, a material or `undeclared`; `lot` blank: of every lot without its own.
+
+    `strength` is None where none is written.
+    """
 
     at: Place
     material: str
@@ -109,7 +112,7 @@ class CompositionLine:
     high: float | None = None
     basis: Basis | None = None
     part_kind: Literal["", "constituent", "material"] = ""
-    strength: float = 1.0
+    strength: float | None = None
     carrier: str = ""
     lot: str = ""
 
@@ -149,11 +152,11 @@ class LimitLine:
 
 @dataclass(frozen=True)
 class FormulaLine:
-    """One line of a formula: so many grams poured from one stock."""
+    """One line of a formula: so many grams poured from one stock; `strength` is None where none is written."""
 
     at: Place
     material: str
     grams: float
-    strength: float = 1.0
+    strength: float | None = None
     carrier: str = ""
     lot: str = ""

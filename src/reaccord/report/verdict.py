@@ -74,7 +74,7 @@ def verdict_text(fit: Fit) -> str:
     poured = gap_of(fit.rounded_from.closeness.value, fit.bound)  # a shorter formula is less close than the closest
     bottles, gap = from_bottles(fit.study), rough_percent(poured)
     if fit.answer.status == "proven":
-        closer = "nothing closer" if poured <= BARELY else f"nothing that is more than {gap} closer"
+        closer = "nothing closer" if poured <= BARELY else f"nothing more than {gap} closer"
         return f"{standing(fit.judged)}; {before}{closer} can be poured {bottles}."
     claim = f"{before}nothing {bottles} can be more than {gap} closer"
     unknown = f"how much closer one {bottles} could be is not known yet"

@@ -11,6 +11,7 @@ from reaccord.findings import Findings, Place
 from reaccord.names.book import NameBook
 from reaccord.names.key import did_you_mean, name_key
 from reaccord.study.area import response_factor
+from reaccord.study.dilutions import ask_strength
 from reaccord.study.materials import Reconciled
 
 LIKE_FRACTIONS = 0.0102
@@ -140,14 +141,25 @@ def _part(line: CompositionLine, settled: Reconciled, findings: Findings) -> Par
         return Part("undeclared", UNDECLARED, line.share.number, high, place)
     kind, name = _part_name(line, settled, findings)
     carrier = settled.carrier(line.carrier, line.at.at("carrier"), findings)
-    if kind == "constituent" and (line.strength < 1 or carrier):
+    strength = 1.0 if line.strength is None else line.strength
+    if kind == "constituent" and (strength < 1 or carrier):
         findings.error(
             "strength-of-constituent",
             f'"{line.part}" is a constituent; only a material part has a strength and a carrier.',
             line.at.at("strength"),
         )
         return Part(kind, name, line.share.number, high, place)
-    return Part(kind, name, line.share.number, high, place, line.strength, carrier)
+    if kind == "material" and line.strength is None:
+        bottles = [(bottle.strength, bottle.carrier) for bottle in _bottles(name, settled)]
+        ask_strength(name, bottles, "strength 100", line.at, findings)
+    return Part(kind, name, line.share.number, high, place, strength, carrier)
+
+
+def _bottles(material: str, settled: Reconciled) -> list[BottleLine]:
+    """Return the bottles of a material; none where a row of it could not be read."""
+    if material in settled.unread:
+        return []
+    return [bottle for bottle in settled.tables.bottles if settled.materials.find(bottle.material) == material]
 
 
 def _part_name(line: CompositionLine, settled: Reconciled, findings: Findings) -> tuple[PartKind, str]:

@@ -16,7 +16,7 @@ from reaccord.findings import Findings, Place
 from reaccord.names.key import did_you_mean, name_key, nearest
 from reaccord.study.materials import Reconciled, bottled
 from reaccord.study.smallest_mass import exact
-from reaccord.tables.doubts import doubtful_section
+from reaccord.tables.doubts import doubtful_cell, doubtful_section
 
 ANY_PRODUCT = "any"
 
@@ -85,6 +85,8 @@ def _ratio_and_other(lines: Iterable[LimitLine], findings: Findings) -> None:
     """Refuse a rule that is a ratio in one line and not in another: a member left out of a sum loosens it."""
     kinds: dict[str, dict[bool, LimitLine]] = {}
     for line in lines:
+        if doubtful_cell(findings, line.at.at("kind")):  # it is asked for already
+            continue
         kinds.setdefault(name_key(line.rule), {}).setdefault(line.kind == "ratio", line)
     for both in kinds.values():
         if len(both) == 2:

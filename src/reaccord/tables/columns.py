@@ -112,7 +112,7 @@ COMPOSITIONS = (
     Column("basis", "choice", "what its percentages are; blank: mass", choices=("mass", "fid-area")),
     _text("lot", "this analysis is of that lot; blank: of every lot without one of its own"),
     Column("part_kind", "choice", "what the part is, where a name is both", choices=("constituent", "material")),
-    _strength("of a material part: percent of it in the dilution used"),
+    _strength("of a material part: percent of it in the dilution used; blank: neat, if a bottle is"),
     _name("carrier", "of a material part: what it is diluted in"),
 )
 
@@ -142,7 +142,7 @@ LIMITS = (
     Column(
         "kind",
         "choice",
-        "how the members count; blank: each",
+        "how the members count; blank (of one member only): each",
         choices=("each", "sum", "ratio", "prohibited"),
     ),
     _text("authority", "who says so"),
@@ -153,7 +153,7 @@ LIMITS = (
 
 FORMULA = (
     _name("material", "the material", required=True),
-    _strength("percent of material in the stock; blank: neat"),
+    _strength("percent of material in the stock; blank: neat, if a bottle is"),
     _name("carrier", "what it is diluted in"),
     _text("lot", "lot or batch number"),
     Column("grams", "number", "what is poured", required=True, least=0, most=LARGEST, unit="g"),

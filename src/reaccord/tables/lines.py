@@ -99,6 +99,12 @@ def constituent_lines(raw: RawTable, findings: Findings) -> tuple[ConstituentLin
     return tuple(lines)
 
 
+EACH_OR_SUM = (
+    "has several members and no kind: each or sum? Write each if every one of them may be so much, sum if all of them "
+    "together may."
+)
+
+
 def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
     """Return the restricted substances; a blank max is 0 and allowed for prohibited only."""
     raw = settle_headings(raw, columns.LIMITS, WORDS["limits"], findings)
@@ -123,6 +129,9 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
             findings.error("blank", "blank; how much may be in the finished product?", place.at("max"))
         if most == 0 and line.kind == "ratio":
             findings.error("out-of-range", "a ratio cannot divide by 0.", place.at("max"))
+        several = len(line.members) > 1 and line.rule
+        if several and not written[place.row or 0].get("kind") and not doubts.row(place):
+            findings.error("which-kind", f'"{line.rule}" {EACH_OR_SUM}', place.at("kind"))
         if line.rule and line.members:
             lines.append(line)
     return tuple(lines)

@@ -53,7 +53,10 @@ def test_only_the_row_of_an_amount_that_is_in_the_way() -> None:
 
 def test_only_the_member_of_a_rule_that_is_in_the_way() -> None:
     """The rule's other member could stay: at 2 % in the product, 0.6 % of red leaves 70 % green."""
-    rules = [{"rule": "A", "members": "red; green", "max": "1.9"}, {"rule": "B", "members": "red", "max": "0.01"}]
+    rules = [
+        {"rule": "A", "members": "red; green", "kind": "each", "max": "1.9"},
+        {"rule": "B", "members": "red", "max": "0.01"},
+    ]
     assert named(tiny(rules=rules)) == ["A: green at most 1.9 % in the product", "B: red at most 0.01 % in the product"]
 
 

@@ -139,7 +139,7 @@ def test_eleven_mistakes_are_eleven_findings() -> None:
         bottles="material,constituent,purity,price_per_kg,stock_g\n"
         "Geraniol,geraniol,97,-3,\nCitronellol,citronellol,97,,NaN\nOil,,,,\nNerol,nerol,,,",
         compositions="material,part,share\nOil,limonene,80\nOil,linalool,30",
-        limits="rule,members,product,max\nR,limonen;unobtainium,any,1",
+        limits="rule,members,product,max,kind\nR,limonen;unobtainium,any,1,each",
         settings={
             "balance": {"readability_g": 0},
             "limits": {"exclude": ["Geraniole"], "dosage": "1 %"},

@@ -34,12 +34,12 @@ def test_a_blend_without_a_price_costs_its_parts() -> None:
 
 
 def test_a_part_known_only_in_dilution_is_priced_neat() -> None:
-    made = priced("Blend,,,,,\nN,nerol,100,10,DPG,14.5\nDPG,DPG,100,,,5", "Blend,N,100,material,,")
+    made = priced("Blend,,,,,\nN,nerol,100,10,DPG,14.5\nDPG,DPG,100,,,5", "Blend,N,100,material,100,")
     assert stock(made, "Blend").price_per_g == pytest.approx((0.0145 - 0.9 * 0.005) / 0.1)
 
 
 def test_no_price_is_ever_below_nothing() -> None:
-    made = priced("Blend,,,,,\nN,nerol,100,10,DPG,1\nDPG,DPG,100,,,50", "Blend,N,100,material,,")
+    made = priced("Blend,,,,,\nN,nerol,100,10,DPG,1\nDPG,DPG,100,,,50", "Blend,N,100,material,100,")
     assert stock(made, "Blend").price_per_g == 0
 
 
@@ -93,7 +93,7 @@ def test_a_blend_inside_a_blend_says_what_is_assumed_of_its_price() -> None:
 def test_a_part_sold_only_as_a_dilution_costs_what_is_neat_in_it() -> None:
     neat = (0.0145 - 0.9 * 0.005) / 0.1
     bottles = "Blend,,,,,\nG,geraniol,100,,,40\nN,nerol,100,10,DPG,14.5\nDPG,DPG,100,,,5"
-    for parts in ("Blend,G,50,material,,\nBlend,N,50,material,,", "Blend,G,50,material,,\nBlend,nerol,50,,,"):
+    for parts in ("Blend,G,50,material,,\nBlend,N,50,material,100,", "Blend,G,50,material,,\nBlend,nerol,50,,,"):
         assert stock(priced(bottles, parts), "Blend").price_per_g == pytest.approx(0.5 * 0.04 + 0.5 * neat)
 
 

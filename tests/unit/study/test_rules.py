@@ -29,7 +29,7 @@ def claims(rule: Rule) -> list[tuple[str, list[tuple[float, str]], float]]:
 
 
 def test_each_member_has_the_limit() -> None:
-    (rule,) = ruled("R,geraniol;citronellol,hand soap,0.5,").rules
+    (rule,) = ruled("R,geraniol;citronellol,hand soap,0.5,each").rules
     assert claims(rule) == [
         ("R: citronellol", [(1.0, "citronellol")], 0.005),
         ("R: geraniol", [(1.0, "geraniol")], 0.005),
@@ -152,7 +152,7 @@ def test_a_product_without_a_table_is_said() -> None:
 
 
 def test_a_member_nothing_knows_also_in_a_rule_for_another_product() -> None:
-    assert wrong("R,geranoil;unobtainium,candle,1,\nS,geraniol,hand soap,1,") == [
+    assert wrong("R,geranoil;unobtainium,candle,1,each\nS,geraniol,hand soap,1,") == [
         (
             "unknown-member",
             'limits.csv, row 2, column members: the rule "R" names "geranoil", which no table and no registry knows. '
@@ -167,7 +167,7 @@ def test_a_member_nothing_knows_also_in_a_rule_for_another_product() -> None:
 
 
 def test_a_member_twice_under_two_names() -> None:
-    assert wrong("R,geraniol,hand soap,1,\nR,106-24-1,hand soap,2,\nS,nerol;cis-geraniol,any,1,") == [
+    assert wrong("R,geraniol,hand soap,1,\nR,106-24-1,hand soap,2,\nS,nerol;cis-geraniol,any,1,each") == [
         (
             "duplicate-row",
             'limits.csv, row 3, column members: the rule "R" limits geraniol for hand soap in row 2 already.',
@@ -180,7 +180,7 @@ def test_a_member_twice_under_two_names() -> None:
 
 
 def test_known_but_not_on_the_shelf_is_absent() -> None:
-    (rule,) = ruled("R,geraniol;safrole,any,1,").rules
+    (rule,) = ruled("R,geraniol;safrole,any,1,each").rules
     assert [(m.name, m.absent) for m in rule.members] == [("geraniol", False), ("safrole", True)]
 
 
@@ -298,3 +298,20 @@ def test_exactly_off_the_grid() -> None:
     ]
     fine = {"limits": {"amount": [{"material": "Geraniol", "exactly_g": 1.23}]}, "balance": {"readability_g": 0.01}}
     assert study(settings=fine).amounts == (NamedAmount("Geraniol", 1.23, 1.23),)
+
+
+@pytest.mark.parametrize(("head", "end"), [(HEAD, ","), (HEAD.replace(",kind", ""), "")])
+def test_a_rule_of_several_members_must_say_its_kind_once_for_all_rows(head: str, end: str) -> None:
+    rows = f"R,geraniol;citronellol,hand soap,1{end}\nS,geraniol,hand soap,1{end}\nT,nerol;citronellol,any,1{end}"
+    assert told(errors_of(limits=head + rows, settings={"limits": SOAP})) == [
+        (
+            "which-kind",
+            'limits.csv, row 2, column kind: "R" has several members and no kind: each or sum? Write each if every one '
+            "of them may be so much, sum if all of them together may. So too in row 4.",
+        )
+    ]
+
+
+def test_a_kind_that_is_asked_for_is_not_also_another_than_the_ratio_of_that_name() -> None:
+    found = wrong("R,geraniol,hand soap,0.5,ratio\nR,citronellol;nerol,hand soap,0.2,")
+    assert [code for code, _ in found] == ["which-kind"]

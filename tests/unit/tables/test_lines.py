@@ -122,7 +122,7 @@ def test_footnote_marks_at_names_are_left_out_in_every_table_and_said_once() -> 
     assert (part.material, part.part) == ("Oil", "Linalool")
     (own,), _ = read(lines.constituent_lines, "constituent,synonyms,members\nx*,y*; z†,a§;b\n")
     assert (own.constituent, own.synonyms, own.members) == ("x", ("y", "z"), ("a", "b"))
-    (rule,), findings = read(lines.limit_lines, "rule,members,product,max\nR,linalool*;nerol,any,1\n")
+    (rule,), findings = read(lines.limit_lines, "rule,members,product,max,kind\nR,linalool*;nerol,any,1,each\n")
     assert rule.members == ("linalool", "nerol")
     assert findings == [("taken-as", f"t.csv, row 2, column members: {mark}.")]
     (poured,), _ = read(lines.formula_lines, "material,grams\nOil*,1\n")
