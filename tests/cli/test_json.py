@@ -10,7 +10,7 @@ import pytest
 from tests.cli.process import EXAMPLE, Ended, reaccord, reaccord_process
 
 STUDY = EXAMPLE / "study.toml"
-COMMON = {"formula", "target", "totals", "deviation", "residuals", "limits", "inputs"}
+COMMON = {"formula", "target", "totals", "deviation", "notes", "residuals", "limits", "inputs"}
 MORE = {"title", "date", "rules", "cautions"}
 FORMULA = {"material", "strength", "carrier", "lot", "grams", "share", "cost"}
 TOTALS = {
@@ -25,7 +25,7 @@ TOTALS = {
     "cost_per_kg_concentrate",
     "unpriced_lines",
 }
-DEVIATION = {"measure", "scale", "value", "misplaced_share", "coverage", "largest"}
+DEVIATION = {"measure", "scale", "value", "misplaced_share", "coverage", "largest", "empty_vial"}
 RESIDUAL = {"constituent", "target", "low", "high", "achieved", "residual", "scaled", "reason", "sources"}
 
 

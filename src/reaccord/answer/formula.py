@@ -85,8 +85,12 @@ def _stock(stocks: list[Stock], line: FormulaLine, carriers: frozenset[str], fin
         )
         return None
     bottles = [(s.key.strength, s.key.carrier) for s in same if s.recipe is None]
-    if line.strength is None and ask_strength(line.material, bottles, "add its bottle", line.at, findings):
-        return None
+    asked = line.strength is None and ask_strength(line.material, bottles, "add its bottle", line.at, findings)
+    return None if asked else _strong(same, line, carriers, findings)
+
+
+def _strong(same: list[Stock], line: FormulaLine, carriers: frozenset[str], findings: Findings) -> Stock | None:
+    """Return the stock of a material that a line's strength, carrier and lot name."""
     strength = 1.0 if line.strength is None else line.strength
     strong = [s for s in same if s.key.strength == strength]
     if not strong:

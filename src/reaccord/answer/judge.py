@@ -7,7 +7,7 @@ is a second opinion on what they found (model.md, "What is promised").
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from reaccord.answer.limits_held import LimitState, Pour, limit_states
@@ -140,6 +140,11 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
     return Judgement(lines, totals, _closeness(study, residuals), residuals, limit_states(study, pours, basis, slack))
 
 
+def empty_vial(study: Study) -> float:
+    """Return the deviation of pouring nothing: 0 in every row."""
+    return _measured(study, [row.factor * row.distance(0.0) for row in study.target.rows])
+
+
 def _pours(study: Study, amounts: Mapping[StockKey, float]) -> tuple[Pour, ...]:
     known = {stock.key: stock for stock in study.stocks}
     known |= {aside.stock.key: aside.stock for aside in study.set_aside}
@@ -175,17 +180,20 @@ def _residual(row: TargetRow, pours: tuple[Pour, ...], basis: float) -> Residual
 
 
 def _closeness(study: Study, residuals: tuple[Residual, ...]) -> Closeness:
-    scaled = [residual.scaled for residual in residuals]
-    measure = study.settings.fit.measure
-    if measure == "squares":
-        value = math.fsum(z * z for z in scaled)
-    elif measure == "absolute":
-        value = math.fsum(abs(z) for z in scaled)
-    else:
-        value = max(abs(z) for z in scaled)
+    value = _measured(study, [residual.scaled for residual in residuals])
     counted = [r for r in residuals if r.kind != "undeclared"]
     whole = math.fsum(r.achieved for r in counted)
     misplaced = 0.5 * math.fsum(abs(r.row.distance(r.achieved / whole)) for r in counted)
     coverage = math.fsum(min(r.achieved / whole, r.row.high) for r in counted)
     largest = max(counted, key=lambda r: (abs(r.residual), r.row.label))
     return Closeness(value, misplaced, coverage, (largest.row.label, largest.residual))
+
+
+def _measured(study: Study, scaled: Sequence[float]) -> float:
+    """Return the study's measure of scaled residuals."""
+    measure = study.settings.fit.measure
+    if measure == "squares":
+        return math.fsum(z * z for z in scaled)
+    if measure == "absolute":
+        return math.fsum(abs(z) for z in scaled)
+    return max(abs(z) for z in scaled)

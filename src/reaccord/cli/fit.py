@@ -31,6 +31,7 @@ def fit(
     from reaccord.report.certificate import write_certificate, written_text
     from reaccord.report.csv_table import formula_csv
     from reaccord.report.data import fit_data
+    from reaccord.report.notes import notes_on
     from reaccord.report.terminal import fit_text
 
     read = read_study(study, options, certificate)
@@ -42,12 +43,13 @@ def fit(
         if certificate is not None:
             said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
-        data = fit_data(found)  # here: what holds back is solved for
+        noted = notes_on(found)
+        data = fit_data(found, noted)  # here: what holds back is solved for
     if said is not None:
         data["certificate"] = said
     return Result(
         data,
-        lambda width: fit_text(found, width) + ("" if said is None else written_text(said, width)),
+        lambda width: fit_text(found, width, noted) + ("" if said is None else written_text(said, width)),
         lambda: formula_csv(data["formula"]),
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),

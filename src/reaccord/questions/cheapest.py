@@ -9,7 +9,7 @@ import numpy as np
 
 from reaccord.answer.fit import Fit, fit, in_grams
 from reaccord.answer.formula import by_material
-from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.judge import Judgement, empty_vial, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Budget, FloatArray, Status
@@ -175,7 +175,7 @@ def _answer(closest: Fit, most: float, ceilings: Ceilings, least: Least, deadlin
         study=study,
         closest=closest,
         within=most,
-        nothing=ceilings.free.value(np.zeros_like(least.amounts)),
+        nothing=empty_vial(study),
         amounts=amounts,
         unrounded=unrounded,
         judged=judged,

@@ -7,6 +7,7 @@ from typing import Any
 from reaccord.questions.cheapest import Cheapest, changes, spoilt
 from reaccord.report.data import judgement_data
 from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
+from reaccord.report.notes import notes, with_notes
 from reaccord.report.quantities import decimals_of_balance
 from reaccord.report.terminal import body, ended, rules
 from reaccord.report.verdict import measured, standing
@@ -38,7 +39,8 @@ def cheapest_data(found: Cheapest) -> dict[str, Any]:
 
 def cheapest_text(found: Cheapest, width: int) -> str:
     """Return the answer of `cheapest` for people: the verdict, what was replaced, what it spoilt, the formula."""
-    parts = [headed(found.study.title, _verdict(found), width), _changes(found, width), _spoilt(found, width)]
+    verdict = with_notes(_verdict(found), notes(found.study, found.judged))
+    parts = [headed(found.study.title, verdict, width), _changes(found, width), _spoilt(found, width)]
     parts.insert(1, paragraphs(_hardly(found), width))
     parts += [*body(found.study, found.judged, found.reasons, width), *rules(found.study, width)]
     return ended(parts, _proof(found), width)

@@ -16,6 +16,7 @@ from reaccord.findings import Finding, Place
 from reaccord.report.csv_table import RESIDUALS, csv_text, residual_csv
 from reaccord.report.data import about, judgement_data, residual_rows
 from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
+from reaccord.report.notes import notes, with_notes
 from reaccord.report.quantities import decimals_of_balance, in_full, in_unit, percent, signed
 from reaccord.report.terminal import body, ended, rules
 from reaccord.report.verdict import batch_text, broken_text, made_g, measured, standing, unnamed
@@ -83,6 +84,7 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
     (one,) = found
     study, judged = one.study, one.judged
     verdict = f"{standing(judged)}; this formula {broken_text(judged)}.{batch_text(study, judged)}"
+    verdict = with_notes(verdict, notes(study, judged))
     parts = [headed(study.title, verdict, width), *body(study, judged, one.reasons, width, as_given=True)]
     return ended([*parts, *rules(study, width)], f"{measured(study)} {judged.closeness.value:.6g}.", width)
 
@@ -90,7 +92,10 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
 def _side_by_side(found: Sequence[Compared], width: int) -> str:
     study, names = found[0].study, _names(found)
     verdict = _verdict(found, names)
-    broken = [f"{name} {broken_text(one.judged)}." for name, one in zip(names, found, strict=True)]
+    broken = [
+        with_notes(f"{name} {broken_text(one.judged)}.", notes(study, one.judged))
+        for name, one in zip(names, found, strict=True)
+    ]
     parts = [headed(study.title, verdict, width), _standing(found, names, width), paragraphs(broken, width)]
     parts += [_materials(found, names, width), _residuals(found, names, width), *rules(study, width)]
     deviations = ", ".join(f"{name} {one.judged.closeness.value:.6g}" for name, one in zip(names, found, strict=True))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
-from reaccord.answer.judge import Judgement
+from reaccord.answer.judge import Judgement, empty_vial
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
+from reaccord.report.notes import Note, note_rows, notes, notes_on
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
@@ -77,7 +78,9 @@ def judgement_data(
             "misplaced_share": judged.closeness.misplaced_share,
             "coverage": judged.closeness.coverage,
             "largest": {"constituent": constituent, "residual": residual},
+            "empty_vial": empty_vial(study),
         },
+        "notes": note_rows(notes(study, judged)),
         "residuals": residual_rows(judged, reasons),
         "limits": limit_rows(judged, holding),
         **grounds(study),
@@ -95,9 +98,10 @@ def target_row(study: Study) -> Row:
     }
 
 
-def fit_data(fit: Fit) -> Row:
-    """Return `fit`'s data."""
+def fit_data(fit: Fit, noted: Sequence[Note] | None = None) -> Row:
+    """Return `fit`'s data; `noted` are the notes on it, where they are at hand."""
     data = judgement_data(fit.study, fit.judged, fit.reasons, fit.holding)
+    data["notes"] = note_rows(notes_on(fit) if noted is None else noted)
     data["deviation"] |= {
         "before_rounding": fit.judged_before.closeness.value,
         "bound": fit.bound,

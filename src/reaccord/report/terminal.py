@@ -20,6 +20,7 @@ from reaccord.report.layout import (
     paragraph,
     paragraphs,
 )
+from reaccord.report.notes import Note, notes_on, with_notes
 from reaccord.report.off_target import off_text
 from reaccord.report.quantities import NO_BALANCE, UNITS, decimals_of, in_unit, percent, told_apart
 from reaccord.report.verdict import deviation_text, shorter_text, unnamed, verdict_text
@@ -28,11 +29,12 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
 
 
-def fit_text(fit: Fit, width: int) -> str:
-    """Return the answer of `fit` for people."""
+def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None) -> str:
+    """Return the answer of `fit` for people; `noted` are the notes on it, where they are at hand."""
     study = fit.study
+    verdict = with_notes(verdict_text(fit), notes_on(fit) if noted is None else noted)
     parts = [
-        headed(study.title, verdict_text(fit), width),
+        headed(study.title, verdict, width),
         *body(study, fit.judged, fit.reasons, width, holding=fit.holding),
         paragraphs(shorter_text(fit), width),
     ]

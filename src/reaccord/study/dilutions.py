@@ -19,8 +19,8 @@ def ask_strength(material: str, bottles: Iterable[tuple[float, str]], neat: str,
     only = "the only bottle of it is" if len(there) == 1 else "its bottles are"
     strength, carrier = there[0]
     text = (
-        f"blank: neat {material} or a dilution? No bottle is neat, {only} {shown}. Write strength {strength * 100:g} "
-        f"and carrier {carrier} if that was weighed, {neat} if neat {material} was."
+        f"blank: neat {material} or a dilution? No bottle is neat, {only} {shown}. Write strength "
+        f"{strength * 100:g} and carrier {carrier} if that was weighed, {neat} if neat {material} was."
     )
     findings.error("which-strength", text, at.at("strength"))
     return True
