@@ -123,10 +123,11 @@ def test_the_ends_are_what_fit_and_cheapest_find(
     points = data["points"]
     (own,) = [point for point in points if abs(point["cost_per_kg"] - 155) < 0.1]
     assert data["own_limit"] == 155
-    assert own["value"] == pytest.approx(fitted.json["data"]["deviation"]["value"], rel=1e-6)
+    same = "before_rounding"  # the curve is of the closest, `fit` pours a shorter one
+    assert own[same] == pytest.approx(fitted.json["data"]["deviation"][same], rel=1e-3)
     free = changed("cost_per_kg = 155 ", "# ")
     closest = reaccord("fit", free, "--output", "json").json["data"]
-    assert points[-1]["value"] == pytest.approx(closest["deviation"]["value"], rel=1e-6)
+    assert points[-1][same] == pytest.approx(closest["deviation"][same], rel=1e-3)
     within = repr(data["begins"])
     cheap: dict[str, Any] = reaccord("cheapest", free, "--within", within, "--output", "json").json["data"]
     assert points[0]["cost_per_kg"] == pytest.approx(cheap["cost_per_kg_before_rounding"], rel=2e-3)

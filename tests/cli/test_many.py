@@ -189,7 +189,7 @@ def test_progress_is_for_terminals(tmp_path: Path) -> None:
         watch.cancel()
         process.kill()
         os.close(screen)
-    assert b"3/3" in shown
+    assert b"3 of 3" in shown
     assert out.startswith(b"3 results: 3 proven.")
 
 

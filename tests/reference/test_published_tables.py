@@ -90,7 +90,7 @@ def peaks(rows: dict[str, str]) -> tuple[str, ...]:
 
 
 def closest(made: Study) -> Fit:
-    return fit(made, Budget(gap=1e-9))
+    return fit(made, Budget(gap=1e-9), shorten=False)
 
 
 def known(made: Study, *, told: tuple[str, ...] = ()) -> None:

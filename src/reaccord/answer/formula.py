@@ -108,6 +108,10 @@ def _strong(same: list[Stock], line: FormulaLine, carriers: frozenset[str], find
         if not doubtful_cell(findings, line.at.at("carrier")):  # else it is asked for already
             findings.error("unknown-carrier", text, line.at.at("carrier"))
         return None
+    return _of_lot(carried, line, findings)
+
+
+def _of_lot(carried: list[Stock], line: FormulaLine, findings: Findings) -> Stock | None:
     exact = [s for s in carried if s.key.lot == line.lot]
     if exact:
         return exact[0]

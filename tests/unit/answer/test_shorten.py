@@ -45,7 +45,7 @@ def test_a_line_that_is_worth_little_is_left_out_and_said() -> None:
     closer = 1 - short.judged_before.closeness.value / short.shorter.closeness.value
     assert line.startswith("The closest of all needs 3 lines and is ")
     assert line.endswith(f"{closer * 100:.2g} % closer.")
-    assert f"nothing that is more than {closer * 100:.2g} % closer" in verdict_text(short)
+    assert f"nothing more than {closer * 100:.2g} % closer" in verdict_text(short)
 
 
 def test_both_are_in_the_data() -> None:
