@@ -54,7 +54,7 @@ KEPT_OUT: dict[str, tuple[str, ...]] = {
 }
 SOLVER_LIBRARIES = ("daqp", "clarabel", "cvxpy", "scipy.optimize", "pyscipopt", "highspy")
 EXCEPTIONS = {("answer.fit", "report.frames")}
-"""A `Fit` gives frames (interface.md), imported when asked for."""
+"""A `Fit` gives frames, imported when asked for."""
 
 
 def modules() -> list[str]:

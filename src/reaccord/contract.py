@@ -239,7 +239,7 @@ class Answer:
 
 
 NEARLY_ZERO = 1e-9
-"""A deviation this small counts as none (model.md: gap is 0 then)."""
+"""A deviation this small counts as none: the gap is 0 then."""
 
 
 def gap_of(value: float, bound: float) -> float:

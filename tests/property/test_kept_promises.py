@@ -1,4 +1,4 @@
-"""What is promised of every fit (model.md): limits hold, amounts are on the grid, the bound is below, it reads back."""
+"""What is promised of every fit: limits hold, amounts are on the grid, the bound is below, it reads back."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Each limit's rows, written out by hand from model.md."""
+"""Each limit's rows, written out by hand from their definitions."""
 
 from __future__ import annotations
 

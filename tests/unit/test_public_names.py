@@ -1,4 +1,4 @@
-"""The library as interface.md promises it: what is imported, frames in, frames out, which errors."""
+"""The library as it is promised: what is imported, frames in, frames out, which errors."""
 
 from __future__ import annotations
 

@@ -16,7 +16,7 @@ from reaccord.tables.doubts import doubtful_cell
 
 
 def formula_rows(judged: Judgement) -> list[dict[str, Any]]:
-    """Return the lines of a formula (interface.md)."""
+    """Return the lines of a formula."""
     return [
         {
             "material": line.stock.key.material,

@@ -1,7 +1,7 @@
 """Any formula against a study: shares, closeness, cost and every limit.
 
 Stands on the study alone and shares no code with the programme or the solvers, so that what it prints
-is a second opinion on what they found (model.md, "What is promised").
+is a second opinion on what they found.
 """
 
 from __future__ import annotations
@@ -65,7 +65,7 @@ class Totals:
 
 @dataclass(frozen=True)
 class Closeness:
-    """The deviation by the study's measure and the figures printed beside it (model.md, "Measure")."""
+    """The deviation by the study's measure and the figures printed beside it."""
 
     value: float
     misplaced_share: float

@@ -14,9 +14,9 @@ from typing import Literal
 from reaccord.findings import Place
 
 TRACE = 0.00025
-"""A `tr` counts as 0.025 % (model.md)."""
+"""A `tr` counts as 0.025 %."""
 TRACE_HIGH = 0.0005
-"""A `tr` is at most 0.05 % (model.md)."""
+"""A `tr` is at most 0.05 %."""
 
 Mark = Literal["", "tr", "nd"]
 Basis = Literal["mass", "fid-area"]

@@ -1,4 +1,4 @@
-"""Area percent of a flame ionisation detector into mass percent: the factor of a row (model.md)."""
+"""Area percent of a flame ionisation detector into mass percent: the factor of a row."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ def response_factor(names_of: Sequence[str], place: Place, names: NameBook, find
     """Return the common relative response factor of constituents reported as one value.
 
     A sum whose own formula nobody knows has that of its members. Findings: no formula known, a substance
-    the detector does not see, or members that differ by more than 2 % (model.md).
+    the detector does not see, or members that differ by more than 2 %.
     """
     factors: list[float] = []
     for name in names_of:

@@ -184,7 +184,7 @@ def _part_name(line: CompositionLine, settled: Reconciled, findings: Findings) -
 
 
 def _area_to_mass(parts: list[Part], names: NameBook, findings: Findings) -> list[Part]:
-    """Convert an area-percent analysis; the sum over its rows is kept (model.md)."""
+    """Convert an area-percent analysis; the sum over its rows is kept."""
     factors: list[float] = []
     for part in parts:
         if part.kind == "material":

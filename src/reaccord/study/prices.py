@@ -18,7 +18,7 @@ def for_want_of(lacking: str) -> str:
 
 
 class Prices:
-    """Looks prices up in the bottles; a blend without a price costs its parts (model.md).
+    """Looks prices up in the bottles; a blend without a price costs its parts.
 
     A part costs what the shelf asks for what is neat in it. A little that nobody declares of a blend costs as much
     as the rest of it: the price of the declared parts is scaled to 100 %, and `Price.assumed` says so; a blend with

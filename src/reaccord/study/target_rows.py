@@ -25,7 +25,7 @@ FAR_TOO_MUCH = 1.3
 
 
 def scale_of(scale: Scale, share: float, floor: float) -> float:
-    """Return `s_k` (model.md): 1, `max(t, floor)^-1/2` (Pearson's chi-square) or `1 / max(t, floor)`."""
+    """Return `s_k`: 1, `max(t, floor)^-1/2` (Pearson's chi-square) or `1 / max(t, floor)`."""
     if scale == "equal":
         return 1.0
     base = max(share, floor)
@@ -111,7 +111,7 @@ def _times_share(row: TargetRow, by: float, fit: FitSettings) -> TargetRow:
 
 
 def _in_mass(found: tuple[TargetEntry, ...], samples: tuple[str, ...]) -> tuple[TargetEntry, ...]:
-    """Convert flame-ionisation area percent to mass percent; each sample keeps its sum (model.md).
+    """Convert flame-ionisation area percent to mass percent; each sample keeps its sum.
 
     A trace stays the trace it is printed as; bands go with the mean of the samples.
     """

@@ -14,7 +14,6 @@ _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:,[0-9]{3})+")
 _SMALLEST, _LARGEST = -12, 12
 """Powers of ten between which a number on a shelf or in an analysis lies; a microgram is 1e-6 g, a ppt 1e-10 %."""
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-_SOME_COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:,[0-9]{3})+")
 _SMALLEST, _LARGEST = -12, 12
 """Powers of ten between which a number on a shelf or in an analysis lies; a microgram is 1e-6 g, a ppt 1e-10 %."""

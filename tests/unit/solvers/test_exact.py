@@ -51,7 +51,7 @@ def test_pure_singles_are_met_exactly() -> None:
 
 
 def test_missing_single_keeps_the_ratios_of_the_rest() -> None:
-    # model.md: y_j = t_j / sum of t over what is on the shelf
+    # y_j = t_j / sum of t over what is on the shelf
     programme = singles(np.array([0.5, 0.3, 0.2]))
     programme = replace(programme, maximum=np.array([np.inf, np.inf, 0.0]))
     answer = solve(programme, FINE)

@@ -96,7 +96,7 @@ def test_the_basis_may_stand_on_any_row_of_the_material() -> None:
         for order in (rows, rows[::-1])
     ]
     assert contents[0].typical == pytest.approx(contents[1].typical)
-    # response factors 0.765 and 0.947 (model.md, de Saint Laumer et al. 2010)
+    # response factors 0.765 and 0.947 (de Saint Laumer et al., Anal. Chem. 2010)
     assert contents[0].typical["limonene"] == pytest.approx(0.765 / (0.765 + 0.947), abs=2e-4)
 
 

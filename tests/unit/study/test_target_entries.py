@@ -391,7 +391,7 @@ def test_area_percent_becomes_mass_percent_with_its_sum_kept() -> None:
     bottles = "material,constituent,purity\nL,limonene,100\nE,eugenol,100\nG,geraniol,100"
     made = of("constituent,G1\nlimonene,40\neugenol,40\ngeraniol,tr", bottles, target={"basis": "fid-area"})
     assert made.target.published_sum == pytest.approx(0.80025)
-    # response factors 0.765 and 0.947 (model.md, de Saint Laumer et al. 2010)
+    # response factors 0.765 and 0.947 (de Saint Laumer et al., Anal. Chem. 2010)
     ratio = row(made, "limonene").share / row(made, "eugenol").share
     assert ratio == pytest.approx(0.765 / 0.947, abs=1e-3)
     assert row(made, "geraniol").high == pytest.approx(0.0005 / 0.80025)

@@ -12,7 +12,7 @@ from reaccord.tables.tokens import reported, say_taken
 
 @pytest.mark.parametrize("text", ["tr", "TR", "tr.", "t", "Trace", "traces", "(tr)"])
 def test_a_trace_is_a_quarter_per_mille_and_at_most_half(text: str) -> None:
-    assert reported(text) == Reported(0.00025, "tr")  # model.md: 0.025 %, high 0.05 %
+    assert reported(text) == Reported(0.00025, "tr")  # as the manual's page on tables says: 0.025 %, high 0.05 %
     assert reported(text).high == 0.0005
 
 

@@ -107,7 +107,7 @@ class Trials:
         return drawn
 
     def residuals(self, drawn: FloatArray, basis_g: float) -> FloatArray:
-        """Return `d_k` of every draw, shape (draws, K); `basis_g` is the nominal basis (model.md)."""
+        """Return `d_k` of every draw, shape (draws, K); `basis_g` is the nominal basis."""
         achieved = drawn[:, : self.watched.rows] / basis_g
         if self.lots is None:
             return achieved - np.clip(achieved, self.low, self.high)

@@ -1,6 +1,6 @@
 """The formula that is best for the whole spread: a least-squares programme with a few rows more.
 
-For share rows `E[d_k^2] = d_k(mean)^2 + x' V_k x / G^2` (model.md, "Uncertainty"). With the contents of `variation`,
+For share rows `E[d_k^2] = d_k(mean)^2 + x' V_k x / G^2`. With the contents of `variation`,
 `x' V_k x` is the sum over sets of rows of `(deviation_S * coefficient_S @ x)^2`: each set is one more row of the
 programme, with target 0 and no negative entry. Band rows and the undeclared row use the nominal band.
 """

@@ -1,6 +1,6 @@
 """Contents whose composition rows vary: what one gram of a stock holds, as a sum over the rows drawn.
 
-A row with `low` and `high` is triangular (low, share, high) and independent of the others (model.md, "Uncertainty").
+A row with `low` and `high` is triangular (low, share, high) and independent of the others.
 With `delta_r` the distance of a drawn share from its mean, a content is a polynomial that has each `delta_r` at most
 once in a product, blends inside blends being opened as ever:
 
