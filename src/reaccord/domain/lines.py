@@ -165,3 +165,23 @@ class FormulaLine:
     strength: float | None = None
     carrier: str = ""
     lot: str = ""
+
+
+@dataclass(frozen=True)
+class KeyLine:
+    """One vial of a blind test: whose it is, which place it has, its code, what it holds."""
+
+    at: Place
+    assessor: str
+    position: int
+    code: str
+    sample: str
+
+
+@dataclass(frozen=True)
+class AnswerLine:
+    """One assessor's answer: the code of the vial that is the odd one, or the one chosen."""
+
+    at: Place
+    assessor: str
+    answer: str

@@ -19,6 +19,7 @@ TOPICS = (
     "answers",
     "proofs",
     "bench",
+    "smelling",
     "many",
     "python",
     "formats",

@@ -161,6 +161,28 @@ FORMULA = (
     Column("cost", "number", "written beside a formula, not read: what the line costs"),
 )
 
+KEY = (
+    _text("assessor", "who smells", required=True),
+    Column("position", "whole", "which place the vial has", required=True, least=1, most=3),
+    _text("code", "the three digits on the vial", required=True),
+    _text("sample", "what it holds", required=True),
+)
+
+ANSWERS = (
+    _text("assessor", "who smells", required=True),
+    _text("first", "code of the vial smelled first; written on the sheet, not read"),
+    _text("second", "code of the second; not read"),
+    _text("third", "code of the third; not read"),
+    Column(
+        "answer",
+        "text",
+        "code of the odd vial (triangle), of the one chosen (pair); without an answer the row does not count",
+        required=True,
+        may_be_blank=True,
+    ),
+    Column("note", "free", "anything"),
+)
+
 TABLES: dict[str, tuple[Column, ...]] = {
     "target": TARGET,
     "bottles": BOTTLES,
@@ -168,4 +190,6 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "constituents": CONSTITUENTS,
     "limits": LIMITS,
     "formula": FORMULA,
+    "key": KEY,
+    "answers": ANSWERS,
 }

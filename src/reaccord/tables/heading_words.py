@@ -83,7 +83,7 @@ WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
 """By table and column: what else its heading may say. A column that is there by its own name is not looked for."""
 
 _ALL = {word for table in WORDS.values() for name, words in table.items() for word in (name, *words)}
-_ALL |= {column.name for table in TABLES.values() for column in table}
+_ALL |= {column.name for table in WORDS for column in TABLES[table]}
 
 _ASIDE = {
     "no", "nr", "#", "peak", "peak no", "peak nr", "peak number", "identification", "id", "method", "methods",
