@@ -10,6 +10,7 @@ from reaccord.cli.blind import blind
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
+from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
 from reaccord.cli.help import help  # noqa: A004
@@ -22,7 +23,7 @@ from reaccord.cli.verify_certificate import verify_certificate
 
 COMMANDS = (
     *(new, check, fit, compare, many, overdose, spread, cheapest, frontier),
-    *(blind, history, verify_certificate, help),
+    *(dosage, blind, history, verify_certificate, help),
 )
 
 app = typer.Typer(
