@@ -39,6 +39,7 @@ class NameIndex:
         self._known: dict[str, Constituent] = dict(builtin._known) if builtin else {}
         self._owner: dict[str, str] = dict(builtin._owner) if builtin else {}
         self._spelling: dict[str, str] = dict(builtin._spelling) if builtin else {}
+        self._sums: dict[str, Constituent] = dict(builtin._sums) if builtin else {}
         self._lasting: frozenset[str] = frozenset()
         self._unread: list[str] = []  # names whose readings are still to be entered
         self._read: dict[Reading, dict[str, None]] = {}
@@ -203,6 +204,10 @@ class NameIndex:
     def put(self, constituent: Constituent) -> Constituent:
         """Enter a record under all its names, in place of an earlier one of the same name."""
         self._known[constituent.name] = constituent
+        if constituent.members:
+            self._sums[constituent.name] = constituent
+        else:
+            self._sums.pop(constituent.name, None)
         for text in _names(constituent):
             key = name_key(text)
             self._owner[key] = constituent.name
@@ -216,6 +221,7 @@ class NameIndex:
     def drop(self, constituent: Constituent) -> None:
         """Take out a record and all its names."""
         del self._known[constituent.name]
+        self._sums.pop(constituent.name, None)
         for text in _names(constituent):
             self._owner.pop(name_key(text), None)
             self._spelling.pop(name_key(text), None)
@@ -231,6 +237,17 @@ class NameIndex:
                 covered.add(here)
                 waiting.extend(self._known[here].members if here in self._known else ())
         return frozenset(covered)
+
+    def sums_holding(self, name: str) -> tuple[str, ...]:
+        """Return the sums that take in a constituent of this name, directly or through another, in order of name."""
+        found, waiting = {name}, [name]
+        while waiting:
+            here = waiting.pop()
+            for one in self._sums.values():
+                if here in one.members and one.name not in found:
+                    found.add(one.name)
+                    waiting.append(one.name)
+        return tuple(sorted(found - {name}))
 
 
 def _names(constituent: Constituent) -> Iterator[str]:
