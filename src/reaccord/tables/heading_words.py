@@ -6,7 +6,8 @@ Common practice, no source: the words below are how published analyses head thei
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Mapping
+from functools import lru_cache
 
 from reaccord.tables.columns import TABLES
 
@@ -133,6 +134,7 @@ _GLUED = re.compile(r"([A-Z]{2,4}|[A-Z]?[a-z]{4,}?)[a-h]")
 """A raised letter that came down beside its word: `RIa`, `Compoundb`."""
 
 
+@lru_cache(maxsize=4096)
 def key(heading: str) -> str:
     """Return a heading without case, brackets, commas and footnote marks."""
     bare = re.sub(r"[\(\)\[\],:]", " ", heading.casefold())
@@ -140,22 +142,19 @@ def key(heading: str) -> str:
     return re.sub(r"\s+", " ", bare).strip()
 
 
+@lru_cache(maxsize=4096)
 def bare(heading: str) -> str:
     """Return the key of a heading without full stops, underscores and what means percent: `Min. %` is `min`."""
     text = " ".join(_UNSAID.sub(" ", key(heading).replace(".", "").replace("_", " ")).split())
     return text or ("%" if says_percent(heading) else "")
 
 
-def forms(heading: str) -> Iterator[str]:
-    """Yield what a heading may say: as it is, and without a footnote letter behind it."""
+@lru_cache(maxsize=4096)
+def forms(heading: str) -> tuple[str, ...]:
+    """Return what a heading may say: as it is, and without a footnote letter behind it."""
     plain = bare(heading)
-    yield plain
-    lettered = _FOOTNOTE.fullmatch(plain)
-    if lettered:
-        yield lettered[1]
-    glued = _GLUED.fullmatch(heading.strip())
-    if glued:
-        yield bare(glued[1])
+    lettered, glued = _FOOTNOTE.fullmatch(plain), _GLUED.fullmatch(heading.strip())
+    return (plain, *([lettered[1]] if lettered else []), *([bare(glued[1])] if glued else []))
 
 
 def says_percent(heading: str) -> bool:
