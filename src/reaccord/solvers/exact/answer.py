@@ -74,4 +74,5 @@ def _answer(search: Search, exhausted: bool) -> Answer:
         version=version("daqp"),
         seconds=search.budget.elapsed(),
         nodes=search.nodes,
+        warm=search.left_behind(),
     )
