@@ -5,12 +5,13 @@ from __future__ import annotations
 import heapq
 import math
 from dataclasses import replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
 from reaccord.contract import NEARLY_ZERO, Budget, Programme, gap_of
-from reaccord.solvers.exact.bound import Bound, Duals, bound_of, decided
+from reaccord.solvers.exact.bound import Bound, Duals, decided
 from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
@@ -19,7 +20,6 @@ from reaccord.solvers.exact.presolve import from_value, settled
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.record import MOST_TRACES, Frame, Record, flat
 from reaccord.solvers.exact.relaxations import Relaxations
-from reaccord.solvers.exact.replay import Replay, Shift
 from reaccord.solvers.exact.scaled import FREE, OFF, Scaled, State
 from reaccord.solvers.exact.trace import Trace
 
@@ -33,9 +33,6 @@ LITTLE = 0.01  # of the gap asked for: what another round of improving must brin
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
-
-
-FEW_OPEN = 2
 
 
 class _Split(NamedTuple):
@@ -59,9 +56,11 @@ class Search:
         self._pushed = self._splits = self._traced = 0
         self._root_node: Node | None = None
         self.trace = Trace.root()
-        self._frame = Frame.of(programme, scaled)
-        warm = budget.warm
-        self.record = warm.over(self._frame, scaled) if isinstance(warm, Record) else None
+
+    @cached_property
+    def frame(self) -> Frame:
+        """Return what the arrays of this search are over."""
+        return Frame.of(self.programme, self.scaled)
 
     @property
     def best(self) -> Formula | None:
@@ -96,7 +95,7 @@ class Search:
 
     def run(self) -> bool:
         """Search; return whether all formulas were considered (else time ran out)."""
-        if not self._resumed() and not self.root():
+        if not self.root():
             return not self.budget.over()
         while self._open and self._open[0][0] < self.cut:
             if self.budget.over():
@@ -118,9 +117,7 @@ class Search:
         if state is None:
             return False
         working = self.scaled.first_working()
-        free = int((state == FREE).sum())
-        by_rows = free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
-        root = self._first_by_rows(state, working) if by_rows else None
+        root = self._first_by_rows(state, working) if self._suits_rows(state) else None
         root = self._relaxed(state, working) if root is None else root
         self.nodes += 1
         if root is None:
@@ -135,49 +132,17 @@ class Search:
         self._root_node = root
         return True
 
-    def _resumed(self) -> bool:
-        """Begin from the tree of an older search; return False where there is no formula yet, or no tree."""
-        if self.record is None:
-            return False
-        self.costs.take(self.record.rises, self.record.seen)
-        tree, state = self.record.tree(), propagate(self.scaled, self.scaled.first_state())
-        if tree is None or not tree.notes or state is None or self.budget.over():
-            return False
-        self.formulas.again(self.budget.start, self.record.amounts)
-        if self.best is None:
-            return False
-        self._tell()
-        self.formulas.improve()
-        self._tighten()
-        state[self.scaled.maximum <= 0] = OFF
-        self.relaxations.by_rows = self.record.by_rows or self.scaled.count_row is not None
-        self.trace = tree
-        last = tree.notes[-1]
-        proven = bound_of(self.scaled, state, last.point, last.duals)
-        root = Node(state, last.point, proven, last.duals, last.working, switches=last.switches, alone=last.alone)
-        self._go_on_from(replace(root, stale=True, trace=tree))
-        return True
-
-    def _go_on_from(self, root: Node) -> None:
-        """Open what the tree below `root` leaves open; where that is much, the root is solved again first."""
-        replay = Replay(self.scaled, self.cut, None, self.budget.over).run(root)
-        if len(replay.open) > FEW_OPEN and not self.budget.over():
-            again = self._sharpened(root) if self.relaxations.by_rows else self._solved(root.state, root)
-            self.nodes += 1
-            if again is None:
-                return
-            shift = Shift(root.duals, again.duals)
-            replay = Replay(self.scaled, self.cut, shift, self.budget.over).run(again)
-        self.closed = min(self.closed, replay.closed)
-        for node in replay.open:
-            self._push(node)
-
     def _renew(self, node: Node) -> None:
         """Solve a node of an older tree again."""
         solved = self._hulled if self.relaxations.by_rows else self._solved
         again = solved(node.state, node)
         if again is not None:
             self._keep(again)
+
+    def _suits_rows(self, state: State) -> bool:
+        """Whether the root is by the row hull."""
+        free = int((state == FREE).sum())
+        return free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
 
     def _first_by_rows(self, state: State, working: BoolArray) -> Node | None:
         """Return the root by the row hull: with thousands of columns it needs far fewer of them than plain squares."""
@@ -365,7 +330,7 @@ class Search:
     def left_behind(self) -> Record:
         """Return what a later search can begin from."""
         amounts = None if self.best is None else self.best.amounts
-        return Record(self._frame, flat(self.trace), *self.costs.learnt(), self.relaxations.by_rows, amounts)
+        return Record(self.frame, flat(self.trace), *self.costs.learnt(), self.relaxations.by_rows, amounts)
 
     def proven(self) -> bool:
         """Return whether the best formula is proven within the gap asked for, or within the finest there is."""
