@@ -17,8 +17,9 @@ from reaccord.cli.new import new
 from reaccord.cli.overdose import overdose
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
+from reaccord.cli.weigh import weigh
 
-COMMANDS = (new, check, fit, compare, many, overdose, spread, cheapest, frontier, verify_certificate, help)
+COMMANDS = (new, check, fit, compare, weigh, many, overdose, spread, cheapest, frontier, verify_certificate, help)
 
 app = typer.Typer(
     name="reaccord",
