@@ -20,10 +20,24 @@ from reaccord.cli.new import new
 from reaccord.cli.overdose import overdose
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
+from reaccord.cli.weigh import weigh
 
 COMMANDS = (
-    *(new, check, fit, compare, many, overdose, spread, cheapest, frontier),
-    *(dosage, blind, history, verify_certificate, help),
+    new,
+    check,
+    fit,
+    compare,
+    cheapest,
+    frontier,
+    spread,
+    many,
+    weigh,
+    overdose,
+    blind,
+    history,
+    dosage,
+    verify_certificate,
+    help,
 )
 
 app = typer.Typer(

@@ -165,7 +165,10 @@ class LimitLine:
 
 @dataclass(frozen=True)
 class FormulaLine:
-    """One line of a formula: so many grams poured from one stock; `strength` is None where none is written."""
+    """One line of a formula: so many grams poured from one stock; `strength` is None where none is written.
+
+    `order` is its place on the sheet for the bench, where it has one.
+    """
 
     at: Place
     material: str
@@ -173,6 +176,7 @@ class FormulaLine:
     strength: float | None = None
     carrier: str = ""
     lot: str = ""
+    order: int | None = None
 
 
 @dataclass(frozen=True)

@@ -175,6 +175,7 @@ FORMULA = (
     _name("carrier", "what it is diluted in"),
     _text("lot", "lot or batch number"),
     Column("grams", "number", "what is poured", required=True, least=0, most=LARGEST, unit="g"),
+    Column("order", "whole", "when it is weighed: 1 first; blank: after those, as the sheet orders them", least=1),
     Column("share", "share", "written beside a formula, not read: part of the carrier-free mass"),
     Column("cost", "number", "written beside a formula, not read: what the line costs"),
 )
@@ -201,6 +202,12 @@ ANSWERS = (
     Column("note", "free", "anything"),
 )
 
+POURED = (
+    *FORMULA[:4],
+    Column("poured_g", "number", "what was really poured; blank: nothing yet", least=0, most=LARGEST, unit="g"),
+    Column("grams", "number", "what was poured where there is no column poured_g", least=0, most=LARGEST, unit="g"),
+)
+
 TABLES: dict[str, tuple[Column, ...]] = {
     "target": TARGET,
     "bottles": BOTTLES,
@@ -211,4 +218,5 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "declaration": DECLARATION,
     "key": KEY,
     "answers": ANSWERS,
+    "poured": POURED,
 }

@@ -55,6 +55,7 @@ _MATERIAL = {"material name", "name of material", "ingredient", "raw material", 
 _FORMULA = {"molecular formula", "mol formula"}
 _SYNONYMS = {"synonym", "other name", "other names", "also known as"}
 _GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g", "poured", "poured g", "weighed"}
+_POURED = {"poured", "poured g", "weighed", "really poured"}
 _PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme", "price", "cost",
           "cost per kg", "cost/kg", "cost kg", "price /kg", "cost /kg"}  # fmt: skip
 _STRENGTH = {"dilution", "diluted to", "concentration", "dil"}
@@ -79,6 +80,10 @@ WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
     "limits": {"max": {"max", "maximum", "limit", "most", "max level"}, "members": {"substances", "constituents"}},
     "formula": {
         "material": {*_MATERIAL, "name"}, "grams": _GRAMS, "strength": _STRENGTH, "carrier": _CARRIER, "lot": _LOT,
+    },
+    "poured": {
+        "material": {*_MATERIAL, "name"}, "poured_g": _POURED, "grams": _GRAMS - _POURED, "strength": _STRENGTH,
+        "carrier": _CARRIER, "lot": _LOT,
     },
 }  # fmt: skip
 """By table and column: what else its heading may say. A column that is there by its own name is not looked for."""

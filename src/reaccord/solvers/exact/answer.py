@@ -48,7 +48,9 @@ def solve(programme: Programme, budget: Budget) -> Answer:
     programme = cleaned(programme)
     scaled = presolve(scale(programme))
     before = budget.warm
-    search = Resumed(programme, scaled, budget, before) if isinstance(before, Record) else Search(programme, scaled, budget)
+    search = (
+        Resumed(programme, scaled, budget, before) if isinstance(before, Record) else Search(programme, scaled, budget)
+    )
     exhausted = search.run()
     return _answer(search, exhausted)
 

@@ -10,7 +10,7 @@ other do so still (`covers`).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -146,7 +146,9 @@ class _Moved:
 
     def covers(self) -> bool:
         """Whether every formula keeps to the strengths that the tree was split on."""
-        owner = {i: (g, s) for g, strengths in enumerate(self.now.groups) for s, own in enumerate(strengths) for i in own}
+        owner = {
+            i: (g, s) for g, strengths in enumerate(self.now.groups) for s, own in enumerate(strengths) for i in own
+        }
         for strengths in self.before.groups:
             places = [[int(self._there[i]) for i in own if self._there[i] >= 0] for own in strengths]
             left = [[owner.get(i) for i in own] for own in places if own]

@@ -11,7 +11,7 @@ import numpy as np
 from reaccord.solvers.exact.bound import Duals, bound_of, decided
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.propagate import propagate
-from reaccord.solvers.exact.scaled import Scaled, State
+from reaccord.solvers.exact.scaled import Scaled
 from reaccord.solvers.exact.trace import Note, Trace
 
 

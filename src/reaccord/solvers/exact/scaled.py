@@ -214,7 +214,8 @@ def limit_sizes(programme: Programme) -> FloatArray:
     """Return what each limit row is divided by: its largest coefficient at batch 1, shape (L,)."""
     return np.array(
         [
-            max(programme.batch_g * float(np.abs(row.amounts).max(initial=0.0)), float(row.used.max(initial=0.0))) or 1.0
+            max(programme.batch_g * float(np.abs(row.amounts).max(initial=0.0)), float(row.used.max(initial=0.0)))
+            or 1.0
             for row in programme.limits
         ]
     )
