@@ -31,7 +31,8 @@ MOST_TRACES = 600
 class Record:
     """A search's tree, root first, each with the number of the trace above it; and the pseudocosts.
 
-    `rises`, `seen` (2, n) are those of `PseudoCosts`; `by_rows` says by which relaxation nodes were solved.
+    `rises`, `seen` (2, n) are those of `PseudoCosts`; `by_rows` says by which relaxation nodes were solved, `suited`
+    whether the root was to be by rows; `left` is what was missing at the root to prove the formula, absolute.
     """
 
     frame: Frame
@@ -39,6 +40,8 @@ class Record:
     rises: FloatArray
     seen: IntArray
     by_rows: bool
+    suited: bool
+    left: float
     amounts: FloatArray | None
 
     def over(self, frame: Frame, scaled: Scaled) -> Record:
@@ -62,6 +65,8 @@ class Record:
             moved.columns(self.rises, 0.0),
             moved.columns(self.seen, 0),
             self.by_rows,
+            self.suited,
+            self.left,
             None if self.amounts is None else moved.columns(self.amounts, 0.0),
         )
 
