@@ -22,7 +22,9 @@ def limit_moved(rng: np.random.Generator, programme: Programme) -> Programme:
     if row.used.any() and not row.amounts.any():
         moved = replace(row, most=max(row.most + float(rng.choice([-1, 1])), 1.0))
     elif row.most == 0:
-        moved = replace(row, amounts=row.amounts + float(rng.normal(0, 0.02)) * np.abs(row.amounts).max() * programme.basis)
+        moved = replace(
+            row, amounts=row.amounts + float(rng.normal(0, 0.02)) * np.abs(row.amounts).max() * programme.basis
+        )
     else:
         moved = replace(row, most=part * row.most)
     return replace(programme, limits=(*programme.limits[:k], moved, *programme.limits[k + 1 :]))

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ from reaccord.solvers.exact.trace import Note, Trace
 
 BoolArray = NDArray[np.bool_]
 Labels = tuple[Hashable, ...]
+Kind = TypeVar("Kind", bound=np.generic)
 MOST_TRACES = 600
 
 
@@ -104,7 +106,7 @@ class Frame:
     @staticmethod
     def of(programme: Programme, scaled: Scaled) -> Frame:
         """Return the frame of a programme."""
-        filled = (programme.factor[:, None] * programme.content).any(axis=1)
+        filled: BoolArray = np.asarray((programme.factor[:, None] * programme.content).any(axis=1))
         return Frame(
             _labels(programme.columns),
             _labels(row for row, there in zip(programme.rows, filled, strict=True) if there),
@@ -145,7 +147,7 @@ class _Moved:
         self._scale = np.array(now.factor) / self._scale
         self._priced = np.array(now.sizes) / _taken(np.array(before.sizes), self._limit, np.nan)
 
-    def columns(self, values: FloatArray, none: float) -> FloatArray:
+    def columns(self, values: NDArray[Kind], none: float) -> NDArray[Kind]:
         """Return numbers of columns (..., n)."""
         return _taken(values, self._column, none)
 
@@ -202,7 +204,7 @@ class _Moved:
         return _taken(alone, self._entry, False)
 
 
-def _taken(values: NDArray, places: IntArray, none: float) -> NDArray:  # type: ignore[type-arg]
+def _taken(values: NDArray[Kind], places: IntArray, none: float) -> NDArray[Kind]:
     """Return `values` (..., before) at `places` (now,), `none` where there is none."""
     found = values[..., places] if values.shape[-1] else np.full((*values.shape[:-1], len(places)), none)
-    return np.where(places >= 0, found, np.asarray(none, dtype=values.dtype))
+    return np.where(places >= 0, found, none).astype(values.dtype)

@@ -12,8 +12,7 @@ from reaccord.solvers.exact.bound import Bound, Duals, bounds_of, decided
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.scaled import Scaled
-from reaccord.solvers.exact.trace import Note, Trace
-
+from reaccord.solvers.exact.trace import Note
 
 AT_ONCE = 200_000
 """Entries looked at side by side."""
@@ -60,6 +59,7 @@ class Replay:
             self.open.append(node)
         for child in node.trace.children:
             state = child.within(node.state, self.scaled)
+            state = None if state is None else propagate(self.scaled, state)
             if state is not None:
                 yield replace(node, state=state, inherited=node.proven, trace=child)
 
@@ -71,8 +71,8 @@ class Replay:
             if self._over():
                 return done + [node for node, _ in waiting]
             here, waiting = waiting[: self._together], waiting[self._together :]
-            asked = [(replace(node, state=state), notes) for node, notes in here if (state := propagate(self.scaled, node.state)) is not None]
-            for node, (_, notes) in zip(self._by([(node, notes[0]) for node, notes in asked]), asked, strict=True):
+            by_first = self._by([(node, notes[0]) for node, notes in here])
+            for node, (_, notes) in zip(by_first, here, strict=True):
                 further = self._decided(node)
                 if further is not None and len(notes) > 1:
                     waiting.append((further, notes[1:]))
@@ -92,10 +92,10 @@ class Replay:
 
     def _by(self, pairs: list[tuple[Node, Note]]) -> list[Node]:
         """Return nodes by a note each, as it is or moved, whichever proves more."""
-        if not pairs:
-            return []
         tried = [[note] if self._shift is None else [note, self._shift.of(note)] for _, note in pairs]
-        asked = [(node.state, note.point, note.duals) for (node, _), own in zip(pairs, tried, strict=True) for note in own]
+        asked = [
+            (node.state, note.point, note.duals) for (node, _), own in zip(pairs, tried, strict=True) for note in own
+        ]
         bounds = iter(bounds_of(self.scaled, asked))
         found = []
         for (node, _), own in zip(pairs, tried, strict=True):

@@ -124,12 +124,12 @@ class Search:
             return False
         root = replace(root, trace=self.trace).noted()
         self.formulas.first(root, self.budget.start)
-        self._tell()
         if self.best is None:
             self._keep(root)
         else:  # it comes back with tighter bounds
             self._push(root)
         self._root_node = root
+        self._tell(self.bound)
         return True
 
     def _renew(self, node: Node) -> None:
@@ -320,13 +320,13 @@ class Search:
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
         if self._splits % TOLD_EVERY == 0:
-            self._tell()
+            self._tell(self.bound)
 
-    def _tell(self) -> None:
+    def _tell(self, bound: float) -> None:
         if self.budget.found is not None and self.best is not None:
             self.budget.found(self.best.amounts)
         if self.budget.progress is not None:
-            self.budget.progress(self.value, self.bound, self.nodes)
+            self.budget.progress(self.value, bound, self.nodes)
 
     def left_behind(self) -> Record:
         """Return what a later search can begin from."""
