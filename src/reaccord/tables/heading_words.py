@@ -6,7 +6,7 @@ Common practice, no source: the words below are how published analyses head thei
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from functools import lru_cache
 
 from reaccord.tables.columns import TABLES
