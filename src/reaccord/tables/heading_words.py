@@ -55,6 +55,7 @@ _MATERIAL = {"material name", "name of material", "ingredient", "raw material", 
 _FORMULA = {"molecular formula", "mol formula"}
 _SYNONYMS = {"synonym", "other name", "other names", "also known as"}
 _GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g", "poured", "poured g", "weighed"}
+_POURED = {"poured", "poured g", "weighed", "really poured"}
 _PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme", "price", "cost",
           "cost per kg", "cost/kg", "cost kg", "price /kg", "cost /kg"}  # fmt: skip
 _STRENGTH = {"dilution", "diluted to", "concentration", "dil"}
@@ -80,11 +81,15 @@ WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
     "formula": {
         "material": {*_MATERIAL, "name"}, "grams": _GRAMS, "strength": _STRENGTH, "carrier": _CARRIER, "lot": _LOT,
     },
+    "poured": {
+        "material": {*_MATERIAL, "name"}, "poured_g": _POURED, "grams": _GRAMS - _POURED, "strength": _STRENGTH,
+        "carrier": _CARRIER, "lot": _LOT,
+    },
 }  # fmt: skip
 """By table and column: what else its heading may say. A column that is there by its own name is not looked for."""
 
 _ALL = {word for table in WORDS.values() for name, words in table.items() for word in (name, *words)}
-_ALL |= {column.name for table in TABLES.values() for column in table}
+_ALL |= {column.name for table in WORDS for column in TABLES[table]}
 
 _ASIDE = {
     "no", "nr", "#", "peak", "peak no", "peak nr", "peak number", "identification", "id", "method", "methods",
