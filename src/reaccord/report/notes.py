@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
-from reaccord.answer.judge import Judgement, empty_vial
+from reaccord.answer.judge import Judgement, empty_vial, measured
 from reaccord.domain.study import Study
 from reaccord.report.quantities import percent
 from reaccord.report.verdict import unnamed
@@ -36,7 +36,7 @@ class Note:
 def notes(study: Study, judged: Judgement) -> list[Note]:
     """Return what stands behind the verdict on a formula; nothing where there is nothing to say."""
     found = []
-    if judged.closeness.value > empty_vial(study):
+    if _without_undeclared(study, judged) > empty_vial(study):
         found.append(Note("empty-vial", "It is farther from the target than an empty vial."))
     share = unnamed(judged)
     if share > LITTLE_KNOWN:
@@ -65,6 +65,11 @@ def note_rows(found: Iterable[Note]) -> list[dict[str, str]]:
 def with_notes(verdict: str, found: Iterable[Note]) -> str:
     """Return a verdict with its notes behind it."""
     return " ".join([verdict, *(note.sentence for note in found)])
+
+
+def _without_undeclared(study: Study, judged: Judgement) -> float:
+    """Return the deviation of what is known of a formula: what nobody declares is neither right nor wrong."""
+    return measured(study, [row.scaled for row in judged.residuals if row.kind != "undeclared"])
 
 
 def _beside(study: Study, judged: Judgement) -> str:

@@ -48,6 +48,18 @@ def test_an_empty_vial_deviates_by_what_the_programme_says_of_nothing(measure: s
     assert empty_vial(made) == pytest.approx(programme.value(np.zeros_like(programme.step)))
 
 
+def test_what_nobody_declares_alone_is_not_farther_than_an_empty_vial() -> None:
+    """The undeclared row alone deviates by more than nothing would; all that is known of the oil is right."""
+    parts = "material,part,share\nOil,geraniol,39\nOil,citronellol,26"
+    target = "constituent,G1\ngeraniol,60\ncitronellol,40"
+    made = study(target=target, bottles="material\nOil", compositions=parts, settings={"limits": {}})
+    found = fit(made)
+    assert found.judged.closeness.value > empty_vial(made)
+    assert found.judged.closeness.misplaced_share < 0.02
+    assert [note.code for note in notes_of(made)] == ["little-declared"]
+    assert "empty vial" not in fit_text(found, WIDE)
+
+
 def test_farther_than_an_empty_vial_is_said_with_the_least_ceiling_that_is_nearer() -> None:
     found = fit(limited(50))
     verdict, rest = fit_text(found, WIDE).split("\n", 1)
