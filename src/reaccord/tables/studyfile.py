@@ -122,7 +122,8 @@ def parse_study(text: str, file: str, findings: Findings) -> Settings | None:
     try:
         document = tomllib.loads(text)
     except (ValueError, RecursionError) as fault:
-        findings.error("toml", f"not proper TOML: {str(fault).rstrip('.')}.", Place(file))
+        other = "" if file.lower().endswith(".toml") else " A study file is wanted here, as study.toml."
+        findings.error("toml", f"not proper TOML: {str(fault).rstrip('.')}.{other}", Place(file))
         return None
     before = len(findings.errors)
     sections = _sections(document, file, findings)

@@ -180,7 +180,8 @@ def test_every_finding_says_where() -> None:
 def test_a_missing_study_file_and_a_folder(tmp_path: Path) -> None:
     path = tmp_path / "study.toml"
     assert told(refused(path)) == [("file-missing", f"study.toml: there is no such file: {path}")]
-    assert [code for code, _ in told(refused(tmp_path))] == ["not-a-file"]
+    with pytest.raises(UsageError, match="holds no study file"):
+        load_study(tmp_path)
     assert [code for code, _ in told(refused(tmp_path / "a\0b"))] == ["file-unreadable"]
 
 
