@@ -16,6 +16,7 @@ TOPICS = (
     "tables",
     "names",
     "limits",
+    "safety",
     "closeness",
     "answers",
     "proofs",
