@@ -77,7 +77,7 @@ def test_a_command_has_its_section_or_says_where_its_words_stand() -> None:
     assert shown("frontier").startswith("## frontier\n\nThe whole curve")
     assert "## overdose" not in shown("frontier")
     assert asked("frontier").data["topics"] == {"answers": pages.line("answers")}
-    with pytest.raises(UsageError, match="reaccord verify-certificate --help says"):
+    with pytest.raises(UsageError, match="What a command takes: reaccord COMMAND --help"):
         asked("verify-certificate")
 
 

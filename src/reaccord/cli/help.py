@@ -13,6 +13,7 @@ from reaccord.cli.result import Result
 from reaccord.cli.streams import NO_TERMINAL, on_terminal
 from reaccord.findings import UsageError
 
+
 @command()
 def help(  # noqa: A001  # the parser takes the command's name from it
     topic: Annotated[
@@ -23,12 +24,17 @@ def help(  # noqa: A001  # the parser takes the command's name from it
 ) -> Result:
     """Show a page of the manual."""
     from reaccord.manual import pages
+    from reaccord.names.key import did_you_mean, nearest
     from reaccord.report.csv_table import csv_text
 
     topic = topic.strip().lower()
     about, words = (topic, pages.page(topic)) if topic in pages.TOPICS else pages.section_of(topic)
     if topic and not about:
-        raise UsageError(_unknown(topic))
+        hint = did_you_mean(nearest(topic, pages.TOPICS))
+        raise UsageError(
+            f'the manual has no page "{topic}".{hint} It has: {", ".join(pages.TOPICS)}. '
+            "What a command takes: reaccord COMMAND --help."
+        )
     told = {name: pages.line(name) for name in ([about] if topic else pages.TOPICS)}
     on_screen = bool(topic) and options.out is None and on_terminal(sys.stdout)
     return Result(
@@ -36,17 +42,6 @@ def help(  # noqa: A001  # the parser takes the command's name from it
         lambda width: (rendered(words, width) if on_screen else words) or pages.contents(width),
         lambda: csv_text({"topic": str, "about": str}, ({"topic": name, "about": line} for name, line in told.items())),
     )
-
-
-def _unknown(topic: str) -> str:
-    from reaccord.cli.app import COMMANDS
-    from reaccord.manual import pages
-    from reaccord.names.key import did_you_mean, nearest
-
-    it_has = f"It has: {', '.join(pages.TOPICS)}."
-    if topic in {command.__name__.replace("_", "-") for command in COMMANDS}:
-        return f"the manual has no page of that name; reaccord {topic} --help says what {topic} takes. {it_has}"
-    return f'the manual has no page "{topic}".{did_you_mean(nearest(topic, pages.TOPICS))} {it_has}'
 
 
 def rendered(words: str, width: int) -> str:

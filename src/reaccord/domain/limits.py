@@ -10,7 +10,6 @@ from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.lines import RuleKind
 from reaccord.domain.stock import Content
 
-
 WHOLE_FORMULA = frozenset({"cost", "lines", "dilutions made", "carrier", "undeclared"})
 """What people call the limits on the whole formula; a rule called so is said to be one."""
 

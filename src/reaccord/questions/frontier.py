@@ -63,8 +63,8 @@ class Frontier:
 
     `own` is the study's own ceiling, left aside; no formula with a deviation of at most `begins` lies below `least`,
     and `begins_at_nothing` says that `begins` is the deviation of pouring nothing;
-    `covered`: the promise about formulas between points holds; `status` is that of the points asked for, `most` how many
-    those are; `knee` is the index of a point, None where the curve has none.
+    `covered`: the promise about formulas between points holds; `status` is that of the points asked for, of which there
+    are `most`; `knee` is the index of a point, None where the curve has none.
     """
 
     study: Study

@@ -68,7 +68,7 @@ def test_what_no_solver_gives_is_refused() -> None:
     study = tiny()
     assert reaccord.judge_amounts(study, {"Red": -1e-9, "Green": 5.0}).totals.accord_g == 5
     for grams in (-1.0, float("nan"), float("inf")):
-        with pytest.raises(ValueError, match="Red: .* is no gram that can be poured"):
+        with pytest.raises(ValueError, match=r"Red: .* is no gram that can be poured"):
             reaccord.judge_amounts(study, {"Red": grams, "Green": 5.0})
 
 
