@@ -166,7 +166,7 @@ def _named(study: Study, pours: tuple[Pour, ...]) -> float:
 
 
 def _held(study: Study, pours: tuple[Pour, ...]) -> list[dict[int, float]]:
-    """Return for each row of the target what a gram of each pour, by its place, holds of it; what holds none is left out.
+    """Return for each row of the target what a gram of each pour that holds some does, by place.
 
     From the contents to the rows: a stock holds a few constituents, and the target has many rows.
     """

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from reaccord.contract import FloatArray
-from reaccord.solvers.highs import Rows, by_rows
 from reaccord.solvers.exact.scaled import IntArray
+from reaccord.solvers.highs import Rows, by_rows
 
 
 class Cones:
