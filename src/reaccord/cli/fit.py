@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
@@ -28,7 +29,6 @@ def fit(
     from reaccord.answer import fit as answer
     from reaccord.cli.inputs import read_study
     from reaccord.cli.searching import Searching
-    from reaccord.report.certificate import write_certificate, written_text
     from reaccord.report.csv_table import formula_csv
     from reaccord.report.data import fit_data
     from reaccord.report.notes import notes_on
@@ -41,6 +41,8 @@ def fit(
     with Searching(read, limits, quiet=options.quiet) as searching:
         found = answer.fit(read, searching.budget)
         if certificate is not None:
+            from reaccord.report.certificate import write_certificate
+
             said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
         noted = notes_on(found)
@@ -49,12 +51,21 @@ def fit(
         data["certificate"] = said
     return Result(
         data,
-        lambda width: fit_text(found, width, noted) + ("" if said is None else written_text(said, width)),
+        lambda width: fit_text(found, width, noted) + _written(said, width),
         lambda: formula_csv(data["formula"]),
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
     )
+
+
+def _written(certificate: Mapping[str, Any] | None, width: int) -> str:
+    """Say what certificate was written, if one was."""
+    if certificate is None:
+        return ""
+    from reaccord.report.certificate import written_text
+
+    return written_text(certificate, width)
 
 
 def _need_proof(certificate: Path, study: Study, options: opt.Options) -> None:
