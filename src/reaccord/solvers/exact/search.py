@@ -32,6 +32,7 @@ ROW_ROUNDS, WORTH_AGAIN = 5, 0.05
 LITTLE = 0.01  # of the gap asked for: what another round of improving must bring
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
+TRACED = 1_000_000  # numbers, about, in the tree that is kept
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
 
 
@@ -55,6 +56,7 @@ class Search:
         self._open: list[tuple[float, int, Node]] = []
         self._pushed = self._splits = self._traced = 0
         self._root_node: Node | None = None
+        self._most_traced = min(MOST_TRACES, TRACED // (3 * len(scaled.basis) + len(scaled.entries[0]) // 8 + 1))
         self.trace, self.at_root = Trace.root(), -math.inf  # the bound proven at the root
 
     @cached_property
@@ -269,7 +271,7 @@ class Search:
         split = self._best_split(node)
         if split is None:
             return False
-        if node.trace is not None and self._traced < MOST_TRACES:
+        if node.trace is not None and self._traced < self._most_traced:
             node.trace.children = split.traces
             self._traced += len(split.traces)
         for child in split.children:
