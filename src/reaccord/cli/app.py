@@ -9,6 +9,7 @@ import typer
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
+from reaccord.cli.correct import correct
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
 from reaccord.cli.help import help  # noqa: A004
@@ -19,7 +20,21 @@ from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
 from reaccord.cli.weigh import weigh
 
-COMMANDS = (new, check, fit, compare, weigh, many, overdose, spread, cheapest, frontier, verify_certificate, help)
+COMMANDS = (
+    new,
+    check,
+    fit,
+    compare,
+    weigh,
+    correct,
+    many,
+    overdose,
+    spread,
+    cheapest,
+    frontier,
+    verify_certificate,
+    help,
+)
 
 app = typer.Typer(
     name="reaccord",

@@ -45,6 +45,14 @@ def explain(study: Study, programme: Programme) -> str:
     )
 
 
+def cannot_hold_together(programme: Programme) -> list[str]:
+    """Return a smallest set of limits of a programme that cannot hold together; nothing if no limit is why."""
+    sentences = sentences_of(programme)
+    if not possible_without(programme, frozenset().union(*sentences.values())):
+        return []
+    return [] if possible(programme) else _smallest(programme, sentences)
+
+
 def sentences_of(programme: Programme) -> Sentences:
     """Return what can be dropped; that a dilution is made before it is poured cannot."""
     found: dict[str, frozenset[LimitKey]] = {}
