@@ -6,16 +6,20 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli.blind import blind
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
 from reaccord.cli.correct import correct
+from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
 from reaccord.cli.help import help  # noqa: A004
+from reaccord.cli.history import history
 from reaccord.cli.many import many
 from reaccord.cli.new import new
 from reaccord.cli.overdose import overdose
+from reaccord.cli.report import report
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
 from reaccord.cli.weigh import weigh
@@ -25,13 +29,17 @@ COMMANDS = (
     check,
     fit,
     compare,
-    weigh,
-    correct,
-    many,
-    overdose,
-    spread,
     cheapest,
     frontier,
+    spread,
+    many,
+    weigh,
+    correct,
+    overdose,
+    blind,
+    history,
+    dosage,
+    report,
     verify_certificate,
     help,
 )

@@ -39,6 +39,7 @@ OutputForm = Annotated[
 ]
 Quiet = Annotated[bool, typer.Option("--quiet", help="No warnings and no progress on stderr.")]
 Log = Annotated[Path | None, path_option("--log", "Append one line of JSON to a log.")]
+Note = Annotated[str | None, typer.Option("--note", metavar="TEXT", help="A note of yours, kept in the log.")]
 
 PLAIN = (*FORMS, ".txt")
 """Endings of `--out` for a result that is printed as it is; none at all is as `.txt`."""
@@ -61,6 +62,7 @@ class Options:
     quiet: bool = False
     log: Path | None = None
     own: Path | None = None
+    note: str = ""
 
     @property
     def form(self) -> Output:
@@ -123,6 +125,7 @@ PICTURE = Out("Write to a file as well: .json, .csv, or a picture (.svg, .png)."
 SHEET = Out(
     "Write to a file as well: .json, .csv, or a sheet that prints (.html) or adds up (.xlsx).", own=(".html", ".xlsx")
 )
+PAGE = Out("The page (.html) or the workbook (.xlsx) to write.", printed=(), own=(".html", ".xlsx"))
 LINES = Out(
     "Append each result as a line of JSON; results there already are taken over.",
     printed=(),
@@ -135,17 +138,20 @@ def options(
     out: Annotated[Path | None, RESULT.declared] = None,
     quiet: Quiet = False,
     log: Log = None,
+    note: Note = None,
 ) -> Options:
     """Return what every command takes from the words given.
 
     Raises
     ------
     UsageError
-        If `output` is none of table, json, csv.
+        If `output` is none of table, json, csv, or a note has no log to be kept in.
     """
+    if note is not None and log is None:
+        raise UsageError("--note is kept in the log: it needs --log FILE.")
     if output is not None and output not in get_args(Output):
         raise UsageError(f'--output takes table, json or csv, not "{output}".')
-    return Options(cast("Output | None", output), out, quiet, log)
+    return Options(cast("Output | None", output), out, quiet, log, note=note or "")
 
 
 def limits(seconds: Seconds = None, gap: Gap = None) -> Limits:

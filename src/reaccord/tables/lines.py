@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any
 
-from reaccord.domain.lines import BottleLine, ConstituentLine, FormulaLine, LimitLine, Reported
+from reaccord.domain.lines import BottleLine, ConstituentLine, DeclarationLine, FormulaLine, LimitLine, Reported
 from reaccord.findings import Findings, Place
 from reaccord.names.classes import is_class
 from reaccord.tables import columns
@@ -99,6 +99,18 @@ def constituent_lines(raw: RawTable, findings: Findings) -> tuple[ConstituentLin
     return tuple(lines)
 
 
+def declaration_lines(raw: RawTable, findings: Findings) -> tuple[DeclarationLine, ...]:
+    """Return what a label must name."""
+    raw = settle_headings(raw, columns.DECLARATION, {}, findings)
+    lines = []
+    for place, values in typed_rows(raw, columns.DECLARATION, findings):
+        filled = _filled(values)
+        name, kind = filled.pop("label_name", ""), filled.pop("kind", None)
+        if name and kind:
+            lines.append(DeclarationLine(place, name, kind, **filled))
+    return tuple(lines)
+
+
 EACH_OR_SUM = (
     "has several members and no kind: each or sum? Write each if every one of them may be so much, sum if all of them "
     "together may."
@@ -125,12 +137,13 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
             **filled,
         )
         no_max = most is None and not doubts.row(place) and not written[place.row or 0].get("max")
-        if no_max and line.kind != "prohibited":
+        if no_max and line.only_condition and not line.condition:
             findings.error("blank", "blank; how much may be in the finished product?", place.at("max"))
         if most == 0 and line.kind == "ratio":
             findings.error("out-of-range", "a ratio cannot divide by 0.", place.at("max"))
         several = len(line.members) > 1 and line.rule
-        if several and not written[place.row or 0].get("kind") and not doubts.row(place):
+        asked = several and not (line.condition and line.only_condition)
+        if asked and not written[place.row or 0].get("kind") and not doubts.row(place):
             findings.error("which-kind", f'"{line.rule}" {EACH_OR_SUM}', place.at("kind"))
         if line.rule and line.members:
             lines.append(line)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from reaccord.domain.lines import FormulaLine
+from reaccord.domain.lines import DeclarationLine, FormulaLine
 from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
@@ -172,3 +172,11 @@ def _lines_of(
     if found is None or _empty(found[0], findings):
         return None
     return typed(found[0], findings), found[1]
+
+
+def read_declaration(path: Path, findings: Findings) -> tuple[tuple[DeclarationLine, ...], InputFile] | None:
+    """Read what a label must name."""
+    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+    if found is None or _empty(found[0], findings):
+        return None
+    return lines.declaration_lines(found[0], findings), found[1]
