@@ -13,7 +13,7 @@ from reaccord.report.data import about, grounds, limit_rows
 from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
 from reaccord.report.quantities import decimals_of, rough_percent, row_percent, signed
 from reaccord.report.verdict import standing
-from reaccord.report.weigh import stock_name
+from reaccord.report.weigh import stock_name, stock_rows, stocks_text
 
 if TYPE_CHECKING:
     from reaccord.questions.correct.correction import Correction
@@ -37,6 +37,7 @@ def correct_data(found: Correction) -> dict[str, Any]:
         "planned": {"value": found.planned.closeness.value, "accord_g": found.planned.totals.accord_g},
         "poured": [key._asdict() | {"grams": grams} for key, grams in sorted(found.poured.items())],
         "additions": [key._asdict() | {"grams": grams} for key, grams in _in_order(found)],
+        "stocks": stock_rows(found.stocks),
         "before": {"value": found.before.closeness.value, "accord_g": found.before.totals.accord_g},
         "after": {
             "value": after.closeness.value,
@@ -76,11 +77,15 @@ def _residuals(found: Correction) -> list[dict[str, Any]]:
 
 
 def correct_csv(found: Correction) -> str:
-    """Write the additions: a line each, with what is in the vial of it and what will be."""
-    totals = {line.stock.key: line.grams for line in found.after.lines}
+    """Write every line of the batch: what to add, what is in the vial, what will be; `correct` reads it again."""
     rows = [
-        key._asdict() | {"grams": grams, "poured_g": found.poured.get(key, 0.0), "total_g": totals[key]}
-        for key, grams in _in_order(found)
+        line.stock.key._asdict()
+        | {
+            "grams": found.added.get(line.stock.key, 0.0),
+            "poured_g": found.poured.get(line.stock.key, 0.0),
+            "total_g": line.grams,
+        }
+        for line in found.after.lines
     ]
     return csv_text(ADDITIONS, rows)
 
@@ -89,6 +94,7 @@ def correct_text(found: Correction, width: int) -> str:
     """Return the correction for people: the advice, what to add, what that does."""
     parts = [
         headed(found.study.title, _verdict(found), width),
+        stocks_text(found.study, found.stocks, width),
         _additions(found, width),
         _moved(found, width),
         paragraphs(_limits(found), width),

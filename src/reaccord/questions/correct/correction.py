@@ -15,6 +15,7 @@ from reaccord.answer.limits_held import LimitState
 from reaccord.answer.rounding import closest_on_grid
 from reaccord.answer.shorten import allowed
 from reaccord.answer.why.conflict import cannot_hold_together
+from reaccord.balance.dilution import Making, stocks_to_make
 from reaccord.contract import Answer, Budget, FloatArray, gap_of
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -76,6 +77,12 @@ class Correction:
         return "leave"
 
     @property
+    def stocks(self) -> tuple[Making, ...]:
+        """The dilutions to make for what is added: what is left of those made before is used first."""
+        left = {made.key: made.left_g for made in stocks_to_make(self.study, self.poured)}
+        return stocks_to_make(self.study, {key: g for key, g in self.added.items() if g > left.get(key, 0.0) + 1e-9})
+
+    @property
     def bound(self) -> float:
         """Proven: no additions within the limits and the growth allowed come closer, amounts not rounded."""
         return min(self.answer.bound, self.value)
@@ -105,23 +112,21 @@ def correct(study: Study, formula: Amounts, poured: Amounts, growth: Growth, bud
     """
     budget = budget.running()
     whole = _available(study, (*formula, *poured))
-    planned, share = judge(whole, formula), study.settings.fit.shorten
     rest = {key: grams for key, grams in formula.items() if grams > 0 and not poured.get(key)}
+    planned, before = judge(whole, formula), judge(whole, {**poured, **rest})
+    accord, share = planned.totals.accord_g, study.settings.fit.shorten
     statement = Statement(whole, study.stocks, poured)
-    within = _range(planned.totals.accord_g, statement.basis_g, growth, complete=not rest)
-    found, answer = closest_additions(statement, planned.totals.accord_g, within, share, budget)
+    within = _range(accord, before.totals.accord_g, statement.basis_g, growth)
+    found, answer = closest_additions(statement, accord, within, share, budget)
     if found is None:
-        raise _nothing(statement, planned.totals.accord_g, within, answer)
+        raise _nothing(statement, accord, within, answer)
     _agree(whole, statement, poured, found)
-    before = judge(whole, {**poured, **rest})
     enough = not (rest or broken(before)) and before.closeness.value <= allowed(answer.value, share)
     added = {} if enough else _on_grid(statement, found, budget)
     total = {key: _sum(poured.get(key, 0.0), added.get(key, 0.0)) for key in {*poured, *added}}
     after = judge(whole, total)
     if broken(after):
         raise SolverFault(f"the corrected batch breaks a limit: {broken(after)[0].label}")
-    accord = planned.totals.accord_g
-    full = max((p / formula[key] if formula.get(key) else math.inf) * accord for key, p in poured.items() if p > 0)
     return Correction(
         study=whole,
         planned=planned,
@@ -132,7 +137,7 @@ def correct(study: Study, formula: Amounts, poured: Amounts, growth: Growth, bud
         value=answer.value,
         answer=answer,
         allowed_g=within.most_g,
-        whole_g=max(full, accord),
+        whole_g=accord * max(1.0, *(p / formula[key] if formula.get(key) else math.inf for key, p in poured.items())),
     )
 
 
@@ -145,9 +150,9 @@ def _available(study: Study, keys: tuple[StockKey, ...]) -> Study:
     return study
 
 
-def _range(batch_g: float, poured_g: float, growth: Growth, *, complete: bool) -> Range:
-    """Return what the batch may come to: at least the formula's, or what is there where every line is poured."""
-    least = poured_g if complete else max(poured_g, batch_g)
+def _range(batch_g: float, left_g: float, poured_g: float, growth: Growth) -> Range:
+    """Return what the batch may come to: no less than planned, unless it comes to less where it is left as it is."""
+    least = max(poured_g, min(batch_g, left_g))
     most = growth.accord_g or max(poured_g, batch_g) * (1 + growth.share)
     if most < least * (1 - 1e-9):
         raise UsageError(f"--grow {most:g} g: the batch makes {least:.4g} g of accord already. Let it grow to more.")
