@@ -16,12 +16,13 @@ from reaccord.answer.rounding import closest_on_grid
 from reaccord.answer.shorten import allowed
 from reaccord.answer.why.conflict import cannot_hold_together
 from reaccord.balance.dilution import Making, stocks_to_make
-from reaccord.contract import Answer, Budget, FloatArray, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, Programme, gap_of
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault, UsageError
 from reaccord.questions.correct.search import Added, closest_additions
 from reaccord.questions.correct.statement import Range, Statement
+from reaccord.solvers.possible import possible
 from reaccord.study.changed import with_bottle_available
 from reaccord.study.smallest_mass import exact
 
@@ -119,14 +120,12 @@ def correct(study: Study, formula: Amounts, poured: Amounts, growth: Growth, bud
     within = _range(accord, before.totals.accord_g, statement.basis_g, growth)
     found, answer = closest_additions(statement, accord, within, share, budget)
     if found is None:
-        raise _nothing(statement, accord, within, answer)
+        raise _nothing(statement.growing(accord, within), within, answer, budget)
     _agree(whole, statement, poured, found)
     enough = not (rest or broken(before)) and before.closeness.value <= allowed(answer.value, share)
     added = {} if enough else _on_grid(statement, found, budget)
     total = {key: _sum(poured.get(key, 0.0), added.get(key, 0.0)) for key in {*poured, *added}}
-    after = judge(whole, total)
-    if broken(after):
-        raise SolverFault(f"the corrected batch breaks a limit: {broken(after)[0].label}")
+    after = _holding(judge(whole, total))
     return Correction(
         study=whole,
         planned=planned,
@@ -139,6 +138,12 @@ def correct(study: Study, formula: Amounts, poured: Amounts, growth: Growth, bud
         allowed_g=within.most_g,
         whole_g=accord * max(1.0, *(p / formula[key] if formula.get(key) else math.inf for key, p in poured.items())),
     )
+
+
+def _holding(after: Judgement) -> Judgement:
+    for state in broken(after):
+        raise SolverFault(f"the corrected batch breaks a limit: {state.label}")
+    return after
 
 
 def _available(study: Study, keys: tuple[StockKey, ...]) -> Study:
@@ -159,10 +164,11 @@ def _range(batch_g: float, left_g: float, poured_g: float, growth: Growth) -> Ra
     return Range(least, max(most, least))
 
 
-def _nothing(statement: Statement, batch_g: float, within: Range, answer: Answer) -> NoFormula | NoAnswer:
-    if answer.status != "infeasible":
+def _nothing(programme: Programme, within: Range, answer: Answer, budget: Budget) -> NoFormula | NoAnswer:
+    """Return what to raise: nothing can be added, or nobody knows."""
+    if answer.status != "infeasible" and (budget.over() or possible(programme)):
         return NoAnswer("No additions were found in the time given; a longer --seconds may find some.")
-    together = cannot_hold_together(statement.growing(batch_g, within))
+    together = cannot_hold_together(programme)
     listed = "".join(f"\n  {sentence}" for sentence in together)
     held = f" These cannot hold together with what is poured:{listed}\n" if together else " "
     return NoFormula(
