@@ -48,7 +48,7 @@ def closest_additions(
         if not broken:
             break
         if budget.over():
-            return _held_to(statement, programme, answer, bound)
+            return _held_to(statement, programme, answer, bound, within)
         rows |= broken
         start = answer.amounts
     status: Status = "proven" if gap_of(answer.value, bound) <= budget.gap else "feasible"
@@ -62,14 +62,23 @@ def closest_additions(
     return _smaller(statement, found, within), answer
 
 
-def _held_to(statement: Statement, programme: Programme, answer: Answer, bound: float) -> tuple[Added | None, Answer]:
-    """Return the additions for the batch that was come to, where there is no time for any batch."""
+def _held_to(
+    statement: Statement, programme: Programme, answer: Answer, bound: float, within: Range
+) -> tuple[Added | None, Answer]:
+    """Return additions for one batch where there is no time for any.
+
+    The batch is the one come to, the one it becomes with what broke its ends put at them, or the least.
+    """
     accord_g = statement.batch_of(programme, answer.formula)
-    found = solve(statement.at(accord_g), Budget(seconds=LAST_SECONDS))
-    if found.amounts is None:
-        return None, replace(answer, amounts=None, status="no_answer", bound=bound)
-    found = replace(found, bound=min(bound, found.value), status="feasible")
-    return Added(found.formula[: len(statement.stocks)], accord_g, found.value), found
+    grams = statement.additions(programme, answer.formula, accord_g)
+    mended = np.where(grams > 0, np.clip(grams, statement.least, np.maximum(statement.most, statement.least)), 0.0)
+    other_g = statement.basis_g + float(programme.basis[: len(mended)] @ mended)
+    for batch_g in (accord_g, min(max(other_g, within.least_g), within.most_g), within.least_g):
+        found = solve(statement.at(batch_g), Budget(seconds=LAST_SECONDS))
+        if found.amounts is not None:
+            found = replace(found, bound=min(bound, found.value), status="feasible")
+            return Added(found.formula[: len(statement.stocks)], batch_g, found.value), found
+    return None, replace(answer, amounts=None, status="no_answer", bound=bound)
 
 
 def _smaller(statement: Statement, found: Added, within: Range) -> Added:
