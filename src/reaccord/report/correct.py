@@ -12,7 +12,7 @@ from reaccord.report.csv_table import Columns, csv_text, strength_cell
 from reaccord.report.data import about, grounds, limit_rows
 from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
 from reaccord.report.quantities import decimals_of, rough_percent, row_percent, signed
-from reaccord.report.verdict import standing
+from reaccord.report.verdict import ANOTHER_BATCH, standing
 from reaccord.report.weigh import stock_name, stock_rows, stocks_text
 
 if TYPE_CHECKING:
@@ -105,12 +105,14 @@ def correct_text(found: Correction, width: int) -> str:
 
 def _verdict(found: Correction) -> str:
     left, after, planned = standing(found.before), standing(found.after), standing(found.planned)
-    grown = f"it makes {found.after.totals.accord_g:.4g} g of accord instead of {found.planned.totals.accord_g:.4g} g"
+    made, wanted = found.after.totals.accord_g, found.planned.totals.accord_g
+    grown = f"; it makes {made:.4g} g of accord instead of {wanted:.4g} g"
+    grown = grown if abs(made - wanted) > ANOTHER_BATCH * wanted else ""
     if found.advice == "leave":
         return f"leave it ({left}; planned {planned}). Adding what is listed would hardly help ({after})."
     if found.advice == "correct":
-        return f"correct it: {after} instead of {left} (planned: {planned}); {grown}.{_whole(found)}"
-    return f"start over: at best {after} with what is listed, planned were {planned}; {grown}.{_whole(found)}"
+        return f"correct it: {after} instead of {left} (planned: {planned}){grown}.{_whole(found)}"
+    return f"start over: at best {after} with what is listed, planned were {planned}{grown}.{_whole(found)}"
 
 
 def _whole(found: Correction) -> str:

@@ -1,4 +1,4 @@
-"""The closest that additions can bring a batch again, and of batches equally close the smallest."""
+"""The closest that additions can bring a batch again, and of batches as close the nearest to the one wanted."""
 
 from __future__ import annotations
 
@@ -12,8 +12,8 @@ from reaccord.questions.correct.statement import Range, Statement
 from reaccord.solvers.choose import solve
 from reaccord.solvers.on_columns import closest_on
 
-AS_CLOSE = 1e-4
-"""Relative; so much closeness may go into a smaller batch: less than the usual gap of a proof."""
+AS_CLOSE = 1e-3
+"""Relative; so much closeness may go into a batch nearer to the one wanted: as the usual gap of a proof."""
 HALVINGS = 20
 LAST_SECONDS = 2.0
 """For a batch that is held to when the time is over before an answer holds every minimum."""
@@ -33,7 +33,8 @@ def closest_additions(
 ) -> tuple[Added | None, Answer]:
     """Return additions for a batch within a range, or None, and the proof of the closest.
 
-    They may be less close by `share` (0: they are not) where fewer stocks do, and by `AS_CLOSE` where less batch does.
+    They may be less close by `share` (0: they are not) where fewer stocks do, and by `AS_CLOSE` where a batch nearer to
+    `batch_g` does.
     Rows for minima and grams on hand come in where an answer breaks them: every answer before is of a relaxation, so
     that its bound holds.
     """
@@ -59,7 +60,7 @@ def closest_additions(
     amounts = answer.formula if shorter is None else shorter.amounts
     accord_g = statement.batch_of(programme, amounts)
     found = Added(statement.additions(programme, amounts, accord_g), accord_g, programme.value(amounts))
-    return _smaller(statement, found, within), answer
+    return _nearest_batch(statement, found, within, batch_g), answer
 
 
 def _held_to(
@@ -81,23 +82,22 @@ def _held_to(
     return None, replace(answer, amounts=None, status="no_answer", bound=bound)
 
 
-def _smaller(statement: Statement, found: Added, within: Range) -> Added:
-    """Return the smallest batch of the same stocks that is as close: with these in use the deviation is convex in 1/G.
+def _nearest_batch(statement: Statement, found: Added, within: Range, wanted_g: float) -> Added:
+    """Return the same stocks in the batch nearest to the one wanted that is as close.
 
-    So halving finds where it begins to be.
+    With these stocks in use the deviation is convex in 1/G: batches as close are an interval: halving finds its end.
     """
-    low, high, best = within.least_g, found.accord_g, found
+    aim = min(max(wanted_g, within.least_g), within.most_g)
     most = max(found.value * (1 + AS_CLOSE), NEARLY_ZERO)
-    for accord_g in (low, *[None] * HALVINGS):
-        here = 0.5 * (low + high) if accord_g is None else accord_g
-        smaller = _with(statement, found, here)
-        if smaller is not None and smaller.value <= most:
-            best, high = smaller, here
-            if accord_g is not None:
-                break
+    best, far = found, aim
+    for turn in range(HALVINGS + 1):
+        here = 0.5 * (far + best.accord_g) if turn else aim
+        other = _with(statement, found, here)
+        if other is not None and other.value <= most:
+            best = other
         else:
-            low = here
-        if high - low <= 1e-6 * high:
+            far = here
+        if abs(far - best.accord_g) <= 1e-6 * best.accord_g:
             break
     return best
 
