@@ -18,6 +18,7 @@ from reaccord.cli.history import history
 from reaccord.cli.many import many
 from reaccord.cli.new import new
 from reaccord.cli.overdose import overdose
+from reaccord.cli.report import report
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
 from reaccord.cli.weigh import weigh
@@ -36,6 +37,7 @@ COMMANDS = (
     blind,
     history,
     dosage,
+    report,
     verify_certificate,
     help,
 )

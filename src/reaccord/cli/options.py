@@ -125,6 +125,7 @@ PICTURE = Out("Write to a file as well: .json, .csv, or a picture (.svg, .png)."
 SHEET = Out(
     "Write to a file as well: .json, .csv, or a sheet that prints (.html) or adds up (.xlsx).", own=(".html", ".xlsx")
 )
+PAGE = Out("The page (.html) or the workbook (.xlsx) to write.", printed=(), own=(".html", ".xlsx"))
 LINES = Out(
     "Append each result as a line of JSON; results there already are taken over.",
     printed=(),

@@ -26,7 +26,8 @@ from reaccord.names.slips import Slips
 from reaccord.names.suggest import Kin
 from reaccord.names.text import without_number
 
-_TWO_NAMES = re.compile(r"(.+\S)\s*\((.{3,})\)")
+_TWO_NAMES = re.compile(r"(.+\S)\s*\(\s*(?:=\s*)?(.{3,})\)")
+_EITHER_NAME = re.compile(r"([^/=]{3,}?)\s*[/=]\s*([^/=]{3,})")
 _ONE_CENTRE = re.compile(r"\d{0,2}[rs]")
 
 
@@ -187,7 +188,7 @@ class NameIndex:
         return right if right == left else None
 
     def _by_both(self, text: str) -> str | None:
-        both = _TWO_NAMES.fullmatch(text)
+        both = _TWO_NAMES.fullmatch(text) or _EITHER_NAME.fullmatch(text)
         if not both or looks_like_cas(both[2]):
             return None
         one, other = (self._plainly(name) for name in both.groups())

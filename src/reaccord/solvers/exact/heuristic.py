@@ -58,7 +58,7 @@ class Formulas:
         self.improve(root.proven)
 
     def again(self, *starts: FloatArray | None) -> None:
-        """Find a formula from those (n,) of programmes much like this one: as they are, else as much as limits let in."""
+        """Find a formula from those (n,) of programmes much like this one: as they are, else what limits let in."""
         given = [start for start in starts if start is not None]
         for start in given:
             self.offer(start > 0)
