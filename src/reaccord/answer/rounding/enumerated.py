@@ -210,9 +210,9 @@ class _Enumeration:
         linear = self.steps * quadratic.linear
         if not _convex(square):
             return None
-        spread = np.linalg.inv(square)
+        spread = np.asarray(np.linalg.inv(square), dtype=float)
         order = _best_determined_last(spread)
-        upper = np.linalg.cholesky(square[np.ix_(order, order)]).T
+        upper = np.asarray(np.linalg.cholesky(square[np.ix_(order, order)]).T, dtype=float)
         middle = -0.5 * spread @ linear
         room = -(quadratic.constant + 0.5 * float(linear @ middle))
         room += NOISE * (abs(quadratic.constant) + self.value * self.grid.batch**2)

@@ -14,6 +14,7 @@ import numpy as np
 from reaccord.answer.rounding.enumerated import closest_enumerated
 from reaccord.answer.rounding.grid import Columns, Grid, Rank, better
 from reaccord.contract import FloatArray, Programme
+from reaccord.solvers.on_columns import closest_on
 from reaccord.solvers.possible import nearest_on_grid
 
 MOST_ROUNDS = 200
@@ -61,6 +62,20 @@ def round_amounts(programme: Programme, amounts: FloatArray, *, far: bool = Fals
             return None
         found = _closest(grid, before, grid.narrowed(repaired), far=far)
     return grid.whole(found) if grid.rank(found)[0] <= 0 else None
+
+
+def proven_on_grid(programme: Programme, rounded: FloatArray) -> bool:
+    """Tell whether no formula on the grid with the stocks of this one (n,) is closer than it, proven."""
+    on = (rounded > 0) & ~programme.helpers
+    before = closest_on(programme)(on)
+    if before is None or not on.any():
+        return False
+    grid = Grid(programme, rounded, np.flatnonzero(on))
+    found = grid.narrowed(rounded)
+    if grid.rank(found)[0] > 0:
+        return False
+    closest, proven = closest_enumerated(grid, grid.narrowed(before), found)
+    return proven and not better(grid.rank(closest), grid.rank(found))
 
 
 def _closest(grid: Grid, before: FloatArray, rounded: FloatArray, *, far: bool) -> FloatArray:
