@@ -21,6 +21,7 @@ import numpy as np
 
 from reaccord.answer.rounding.grid import HOLDS, Columns, Grid
 from reaccord.contract import FloatArray
+from reaccord.solvers.nonnegative import nonnegative
 
 MOST_LINES = 30
 MOST_POINTS = 20_000
@@ -96,7 +97,7 @@ class _Enumeration:
         slope = 2 * squared.square @ self.before + squared.linear
         normals, ends = self._active()
         basis = self.basis[:, None]
-        multipliers = _nonnegative(np.hstack([normals, basis, -basis]), -slope)
+        multipliers = nonnegative(np.hstack([normals, basis, -basis]), -slope)
         of_limits, (up, down) = multipliers[:-2], multipliers[-2:]
         linear = squared.linear + normals @ of_limits
         found = _Quadratic(squared.square, linear, squared.constant - float(of_limits @ ends))
@@ -248,17 +249,6 @@ def _convex(square: FloatArray) -> bool:
     """Whether a quadratic curves up in every direction, by more than noise."""
     size = np.sqrt(np.maximum(np.diag(square), 1e-300))
     return bool(np.linalg.eigvalsh(square / size[:, None] / size)[0] >= FLAT)
-
-
-def _nonnegative(columns: FloatArray, wanted: FloatArray) -> FloatArray:
-    """Return multipliers, none negative, that bring columns nearest to what is wanted."""
-    from scipy.optimize import nnls
-
-    size = np.maximum(np.linalg.norm(columns, axis=0), 1e-300)
-    try:
-        return np.asarray(nnls(columns / size, wanted)[0] / size)
-    except RuntimeError:  # it took too long; any multipliers give a true answer
-        return np.zeros(columns.shape[1])
 
 
 def _best_determined_last(spread: FloatArray) -> Columns:
