@@ -122,6 +122,10 @@ class Out:
 
 RESULT = Out("Write the result to a file as well; .json or .csv chooses its form.")
 PICTURE = Out("Write to a file as well: .json, .csv, or a picture (.svg, .png).", own=(".svg", ".png"))
+SHEET = Out(
+    "Write to a file as well: .json, .csv, or a sheet that prints (.html) or adds up (.xlsx).", own=(".html", ".xlsx")
+)
+PAGE = Out("The page (.html) or the workbook (.xlsx) to write.", printed=(), own=(".html", ".xlsx"))
 LINES = Out(
     "Append each result as a line of JSON; results there already are taken over.",
     printed=(),
@@ -211,6 +215,42 @@ def whole_of(option: str, text: str, least: int) -> int:
     if not (plain.isascii() and plain.isdigit()) or int(plain) < least:
         raise UsageError(f'{option} takes a whole number of at least {least}, not "{text}".')
     return int(plain)
+
+
+def grams_of(option: str, text: str | None) -> float | None:
+    """Read an option that is a number of grams above zero; None where it is not given.
+
+    Raises
+    ------
+    UsageError
+        If it is none, or more than anybody weighs.
+    """
+    from reaccord.tables.cells import BadCell, number
+    from reaccord.tables.columns import LARGEST
+
+    if text is None:
+        return None
+    try:
+        grams = number(text.strip())
+    except BadCell as fault:
+        raise UsageError(f"{option}: {fault}") from None
+    if not 0 < grams <= LARGEST:
+        raise UsageError(f"{option} must be above 0 and at most {LARGEST:,.0f} g, not {text}.")
+    return grams
+
+
+def share_of(option: str, text: str) -> float:
+    """Read an option that is a share with its sign, above 0 and at most 100 %.
+
+    Raises
+    ------
+    UsageError
+        If it is none.
+    """
+    value, plain = _number_or_share(option, text, 'Write it as "10 %".')
+    if plain or not 0 < value <= 1:
+        raise UsageError(f'{option} takes a share above 0 and at most 100 %, as "10 %", not "{text}".')
+    return value
 
 
 def within_of(text: str) -> tuple[float | None, float | None]:

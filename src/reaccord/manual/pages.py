@@ -15,6 +15,7 @@ TOPICS = (
     "tables",
     "names",
     "limits",
+    "safety",
     "closeness",
     "answers",
     "proofs",

@@ -30,7 +30,7 @@ from reaccord.study.target_entries import samples_of
 
 def with_settings(study: Study, settings: Settings) -> Study:
     """Return the study with other settings; those that say what to read, and the day, must stay."""
-    if _read_from(settings) != _read_from(study.settings):
+    if read_from(settings) != read_from(study.settings):
         raise ValueError("other tables, another basis or another day: read the study again.")
     made = settings.dilutions
     if made and name_key(made.carrier) not in _dilution_carrier(study):
@@ -170,7 +170,7 @@ def _priced(settled: Settled) -> tuple[Bottle, ...]:
     )
 
 
-def _read_from(settings: Settings) -> tuple[object, ...]:
+def read_from(settings: Settings) -> tuple[object, ...]:
     """Return what of the settings had its part in reading and settling the tables."""
     target, shelf = settings.target, settings.shelf
     tables = (target.table, shelf.bottles, shelf.compositions, shelf.constituents, settings.limits.table)

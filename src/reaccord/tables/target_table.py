@@ -65,7 +65,7 @@ def _of_materials(raw: RawTable, wanted: Collection[str], findings: Findings) ->
     if "constituent" in raw.headings or len(named) != 1:
         return raw
     poured = {*WORDS["formula"]["grams"], "grams", "strength", *WORDS["formula"]["strength"]}
-    if any(key(heading) in poured or next(forms(heading)) in poured for heading in free):
+    if any(key(heading) in poured or forms(heading)[0] in poured for heading in free):
         text = (
             "this is a formula: `reaccord compare STUDY FILE` judges one. As a target it needs the columns constituent "
         )

@@ -77,6 +77,7 @@ def test_where_the_least_ceiling_is_not_found_in_time_the_command_that_shows_it_
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("reaccord.questions.nearer.SECONDS", 0.0)
+    monkeypatch.setattr("reaccord.answer.why.farther.MOST", 0)
     assert farther(fit(limited(50))).endswith("an empty vial. `reaccord frontier` shows what each cost per kg allows.")
 
 
@@ -88,7 +89,21 @@ def test_where_no_ceiling_is_in_the_way_none_is_named(limits: dict[str, float]) 
         compositions=OIL,
         settings={"limits": {"exclude": ["Geraniol", "Citronellol"], **limits}},
     )
-    assert farther(fit(made)) == "It is farther from the target than an empty vial."
+    assert (
+        farther(fit(made))
+        == "It is farther from the target than an empty vial. No formula from these bottles is nearer."
+    )
+
+
+def test_limits_that_stand_in_the_way_together_are_named() -> None:
+    """Without the amount or without the two lines there is something nearer than nothing."""
+    made = study(
+        target="constituent,G1\ngeraniol,50\ncitronellol,30\nlinalool,20",
+        bottles="material,constituent,purity\nGeraniol,geraniol,100\nCitronellol,citronellol,100\nRest,linalool,100",
+        settings={"limits": {"lines": 1, "amount": [{"material": "Rest", "at_least_g": 1}]}},
+    )
+    said = "In the way: at most 1 line; Rest at least 1 g. Without any one of these there are nearer ones."
+    assert said in farther(fit(made))
 
 
 def test_a_formula_that_is_nearer_has_no_note() -> None:
