@@ -20,16 +20,16 @@ from reaccord.cli.app import app
 
 STUDY = EXAMPLE / "study.toml"
 COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
-SHARED = ["output", "out", "quiet", "log"]
+SHARED = ["output", "out", "quiet", "log", "note"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_shared_options_stand_last_and_in_one_order(command: str) -> None:
     names = [parameter.name for parameter in COMMANDS[command].params if parameter.name != "help"]
-    assert names[-4:] == SHARED
+    assert names[-5:] == SHARED
     assert ("seconds" in names) == ("gap" in names)
     if "seconds" in names:
-        assert names[-6:-4] == ["seconds", "gap"]
+        assert names[-7:-5] == ["seconds", "gap"]
     texts = {parameter.name: parameter.help for parameter in COMMANDS[command].params}
     reference = {parameter.name: parameter.help for parameter in COMMANDS["fit"].params}
     for name in ("seconds", "gap", "output", "quiet", "log"):
