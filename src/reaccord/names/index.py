@@ -43,7 +43,7 @@ class NameIndex:
         self._lasting: frozenset[str] = frozenset()
         self._unread: list[str] = []  # names whose readings are still to be entered
         self._read: dict[Reading, dict[str, None]] = {}
-        self._kin = Kin(builtin._kin if builtin else None)
+        self._kin: Kin = Kin(builtin._kin if builtin else None)
         self._slips: Slips | None = None
         self.taken: dict[tuple[Place, str], None] = {}
         """Cells whose name is known only without what stands round it, and a sentence of what was left out."""
