@@ -190,7 +190,8 @@ class NameIndex:
     def _by_both(self, text: str) -> str | None:
         both = _TWO_NAMES.fullmatch(text)
         if not both or looks_like_cas(both[2]):
-            names = {self._plainly(name) for name in (_EITHER.split(text) if "/" in text else ())}
+            either = _EITHER.split(text) if "/" in text else []
+            names = {None if looks_like_cas(name) else self._plainly(name) for name in either}
             return names.pop() if len(names) == 1 else None
         one, other = (self._plainly(name) for name in both.groups())
         return one if one == other or (one and self._of_members(one, both[2])) else None
