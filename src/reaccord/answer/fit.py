@@ -45,7 +45,8 @@ class Fit:
     closest formula before rounding and `judged_before` its judgement; `bound` is proven to be no larger than the
     deviation of any formula inside the limits that makes exactly the batch, amounts continuous. Bound, gap and status
     are of it. `shorter` is the judgement of the shorter formula that was rounded in its place, None where none was.
-    `ended` says what cut the search short of what was asked, if anything did. `programme` is the study as it was stated.
+    `ended` says what cut the search short of what was asked, if anything did. `programme` is the study
+    as it was stated.
     """
 
     study: Study
@@ -165,7 +166,7 @@ def _stated(study: Study, before: Fit | None) -> Programme:
 
 
 def amounts_of(programme: Programme, study: Study, grams: Mapping[StockKey, float]) -> FloatArray:
-    """Return grams by stock as amounts (n,) of a study's programme, to begin from; stocks that it lacks are left out."""
+    """Return grams by stock as amounts (n,) of a study's programme, to begin from, without stocks that it lacks."""
     amounts = np.zeros(len(programme.columns))
     amounts[: len(study.stocks)] = [grams.get(stock.key, 0.0) for stock in study.stocks]
     return amounts

@@ -1,8 +1,8 @@
 """Constituents under all their names.
 
 A name is looked for as it is written, then without a footnote number, then by what a chemist reads in it
-(`reading.py`), then as one name with another of the same substance behind it, in brackets or after a stroke, or all
-members of the sum in brackets, last without what stands round it (`decoration.py`). Only names that were known before any table mentioned them are
+(`reading.py`), then as one name with another of the same substance, or all members of the sum, in brackets behind it,
+last without what stands round it (`decoration.py`). Only names that were known before any table mentioned them are
 found in any way but as written, and by reading only where all of one reading lead to one record: so nothing hangs on
 the order of rows, and a doubt stays one (`doubts.py`).
 """
@@ -26,8 +26,8 @@ from reaccord.names.slips import Slips
 from reaccord.names.suggest import Kin
 from reaccord.names.text import without_number
 
-_TWO_NAMES = re.compile(r"(.+\S)\s*\((.{3,})\)")
-_EITHER = re.compile(r"\s*/\s*")
+_TWO_NAMES = re.compile(r"(.+\S)\s*\(\s*(?:=\s*)?(.{3,})\)")
+_EITHER_NAME = re.compile(r"([^/=]{3,}?)\s*[/=]\s*([^/=]{3,})")
 _ONE_CENTRE = re.compile(r"\d{0,2}[rs]")
 
 
@@ -188,11 +188,9 @@ class NameIndex:
         return right if right == left else None
 
     def _by_both(self, text: str) -> str | None:
-        both = _TWO_NAMES.fullmatch(text)
+        both = _TWO_NAMES.fullmatch(text) or _EITHER_NAME.fullmatch(text)
         if not both or looks_like_cas(both[2]):
-            either = _EITHER.split(text) if "/" in text else []
-            names = {None if looks_like_cas(name) else self._plainly(name) for name in either}
-            return names.pop() if len(names) == 1 else None
+            return None
         one, other = (self._plainly(name) for name in both.groups())
         return one if one == other or (one and self._of_members(one, both[2])) else None
 

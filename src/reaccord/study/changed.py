@@ -35,7 +35,7 @@ def with_settings(study: Study, settings: Settings) -> Study:
     findings = Findings()
     check_settings(settings, findings)
     findings.raise_errors()
-    if _read_from(settings) != _read_from(study.settings):
+    if read_from(settings) != read_from(study.settings):
         raise ValueError("other tables, another basis or another day: read the study again.")
     made = settings.dilutions
     if made and name_key(made.carrier) not in _dilution_carrier(study):
@@ -190,7 +190,7 @@ def _priced(settled: Settled) -> tuple[Bottle, ...]:
     )
 
 
-def _read_from(settings: Settings) -> tuple[object, ...]:
+def read_from(settings: Settings) -> tuple[object, ...]:
     """Return what of the settings had its part in reading and settling the tables."""
     target, shelf = settings.target, settings.shelf
     tables = (target.table, shelf.bottles, shelf.compositions, shelf.constituents, settings.limits.table)

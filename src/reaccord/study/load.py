@@ -40,7 +40,7 @@ def study_file(path: Path) -> Path:
     Raises
     ------
     UsageError
-        If there is none, or several: which is meant cannot be known.
+        If there is none, or there are several: which is meant cannot be known.
     """
     if not os.path.isdir(path):  # a path that no file can have is none
         return path
@@ -49,7 +49,7 @@ def study_file(path: Path) -> Path:
         names = ", ".join(file.name for file in found)
         raise UsageError(f"{path} holds {len(found)} study files: {names}. Which one? Name it, as {found[-1]}.")
     if not found:
-        raise UsageError(f"{path} holds no study file (.toml). reaccord new FOLDER writes one to fill in.")
+        raise UsageError(f"{path} holds no study file (.toml). `reaccord new FOLDER` writes one to fill in.")
     return found[0]
 
 

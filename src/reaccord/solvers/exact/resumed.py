@@ -16,6 +16,10 @@ FEW = 2
 """Open nodes up to which the root is not solved again to see how its multipliers have moved."""
 
 
+WORSE = 1.5
+"""Times as much missing at the root as before: its multipliers have moved, and those below with them."""
+
+
 class Resumed(Search):
     """The older formula comes first; then its tree says what is proven already, and what has to be solved again."""
 
@@ -27,18 +31,20 @@ class Resumed(Search):
         """Begin from the tree; where there is none, or no formula yet, from the root as ever."""
         self.formulas.again(self.budget.start, self.before.amounts)
         tree, state = self.before.tree(), propagate(self.scaled, self.scaled.first_state())
-        if state is None or tree is None or not tree.notes or (self._suits_rows(state) and not self.before.by_rows):
+        if state is None or tree is None or not tree.notes or self._suits_rows(state) != self.before.suited:
             return super().root()
         self.costs.take(self.before.rises, self.before.seen)
         if self.best is None or self.budget.over():
             return super().root()
-        self._tell()
+        self._tell(0.0)
         self.formulas.improve()
         self._tighten()
         state[self.scaled.maximum <= 0] = OFF
         self.relaxations.by_rows = self.before.by_rows
         self.trace = tree
-        self._go_on_from(self._node(tree, state))
+        root = self._node(tree, state)
+        self.at_root = root.proven
+        self._go_on_from(root)
         return True
 
     def _node(self, tree: Trace, state: State) -> Node:
@@ -58,13 +64,17 @@ class Resumed(Search):
 
     def _go_on_from(self, root: Node) -> None:
         """Open what the tree below `root` leaves open; where that is much, the root is solved again first."""
-        replay = Replay(self.scaled, self.cut, None, self.budget.over).run(root)
-        if len(replay.open) > FEW and not self.budget.over():
+        moved = self.value - root.proven > WORSE * self.before.left
+        replay = None if moved else Replay(self.scaled, self.cut, None, self.budget.over).run(root)
+        if (replay is None or len(replay.open) > FEW) and not self.budget.over():
             again = self._sharpened(root) if self.relaxations.by_rows else self._solved(root.state, root)
             if again is None:
                 return
-            shift = Shift(root.duals, again.duals)
-            replay = Replay(self.scaled, self.cut, shift, self.budget.over).run(again)
+            self.at_root = again.proven
+            replay = Replay(self.scaled, self.cut, Shift(root.duals, again.duals), self.budget.over).run(again)
+        if replay is None:
+            self._push(root)
+            return
         self.closed = min(self.closed, replay.closed)
         for node in replay.open:
             self._push(node)
