@@ -58,7 +58,6 @@ def own(name: str, **more: tuple[str, ...]) -> ConstituentLine:
         ("Estragole (methyl chavicol)", "estragole"),
         ("linalool (78-70-6)", "linalool"),
         ("linalool (geraniol)", ""),
-        ("Eucalyptol/1,8-Cineole", "1,8-cineole"),
         ("Piperonal / heliotropin", "heliotropin"),
         ("linalool/geraniol", ""),
         ("linalool/peak 7", ""),
