@@ -126,7 +126,7 @@ def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
 
 
 def _names(found: Sequence[Compared]) -> list[str]:
-    """Return the names of the files without folder and ending, where that tells them apart; one given again is numbered."""
+    """Return the names of the files, without folder and ending where that tells them apart; numbered if given again."""
     short, whole = [Path(one.name).stem for one in found], [one.name for one in found]
     names = short if len(set(short)) == len(set(whole)) else whole
     times = [names[: place + 1].count(name) for place, name in enumerate(names)]
