@@ -5,13 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
+import typer
+
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
 from reaccord.findings import UsageError
 
 if TYPE_CHECKING:
+    from reaccord.answer.fit import Fit
+    from reaccord.cli.searching import Searching
     from reaccord.domain.study import Study
+    from reaccord.questions.prices import Prices
 
 
 @command()
@@ -20,6 +25,9 @@ def fit(
     certificate: Annotated[
         Path | None, opt.path_option("--certificate", "Also write a proof that anyone can check.")
     ] = None,
+    prices: Annotated[
+        bool, typer.Option("--prices", help="Also say what each limit costs and what would help.")
+    ] = False,
     *,
     limits: opt.Limits,
     options: opt.Options,
@@ -32,6 +40,7 @@ def fit(
     from reaccord.report.csv_table import formula_csv
     from reaccord.report.data import fit_data
     from reaccord.report.notes import notes_on
+    from reaccord.report.prices import price_rows, prices_text, shorter_rows
     from reaccord.report.terminal import fit_text
 
     read = read_study(study, options, certificate)
@@ -45,16 +54,29 @@ def fit(
             warnings = (*warnings, *weaker)
         noted = notes_on(found)
         data = fit_data(found, noted)  # here: what holds back is solved for
+        priced = _priced(found, searching) if prices else None
+    if priced is not None:
+        data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
     if said is not None:
         data["certificate"] = said
     return Result(
         data,
-        lambda width: fit_text(found, width, noted) + ("" if said is None else written_text(said, width)),
+        lambda width: (
+            fit_text(found, width, noted, "" if priced is None else prices_text(priced, found.judged, width))
+            + ("" if said is None else written_text(said, width))
+        ),
         lambda: formula_csv(data["formula"]),
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
     )
+
+
+def _priced(found: Fit, searching: Searching) -> Prices:
+    """Price the limits within the time that is left."""
+    from reaccord.questions.prices import prices
+
+    return prices(found, searching.budget.rest())
 
 
 def _need_proof(certificate: Path, study: Study, options: opt.Options) -> None:
