@@ -16,6 +16,7 @@ from reaccord.report.layout import (
     aligned,
     counted,
     headed,
+    natural_width,
     on_the_point,
     paragraph,
     paragraphs,
@@ -86,7 +87,13 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     totals = judged.totals
     cost = "?" if totals.cost is None else f"{totals.cost:.3f}"
     rows.append((_count(judged), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
-    return f"{aligned(columns, rows, width)}\n{paragraph(price_text(judged), width)}"
+    below = [price_text(judged)]
+    carriers = {line.stock.key.carrier for line in judged.lines if line.stock.key.strength < 1}
+    if natural_width(columns, rows) > width and len(carriers) == 1:  # said once below, so that a line is one line
+        brief = [poured_name(line, brief=True) for line in judged.lines]
+        rows = [(name, *row[1:]) for name, row in zip(brief, rows[:-1], strict=True)] + rows[-1:]
+        below.insert(0, f"The dilutions are in {carriers.pop()}.")
+    return f"{aligned(columns, rows, width)}\n{paragraphs(below, width)}"
 
 
 def _count(judged: Judgement) -> str:
@@ -107,10 +114,12 @@ def price_text(judged: Judgement) -> str:
     return f"{price}."
 
 
-def poured_name(line: PouredLine) -> str:
-    """Return what is poured, without its lot."""
+def poured_name(line: PouredLine, *, brief: bool = False) -> str:
+    """Return what is poured, without its lot; `brief`: without its carrier."""
     key = line.stock.key
-    return key.material if key.strength == 1 else f"{key.material}, {key.strength * 100:.6g} % in {key.carrier}"
+    if key.strength == 1:
+        return key.material
+    return f"{key.material}, {key.strength * 100:.6g} %" + ("" if brief else f" in {key.carrier}")
 
 
 def _decimals(judged: Judgement) -> int:
