@@ -190,10 +190,10 @@ def test_every_command_line_can_be_called(topic: str) -> None:
     assert set(re.findall(r"`(--[a-z-]+)", PAGES[topic])) <= known | {"--help"}
 
 
-@pytest.mark.parametrize("number", range(5))
+@pytest.mark.parametrize("number", range(6))
 def test_the_python_runs(number: int, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> None:
     code = [block for kind, block in fenced(PAGES["python"]) if kind == "python"]
-    assert len(code) == 5
+    assert len(code) == 6
     monkeypatch.chdir(ROOT)
     exec(compile(code[number], f"help python, block {number + 1}", "exec"), {})
     printed = capsys.readouterr()
