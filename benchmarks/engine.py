@@ -1,6 +1,6 @@
-"""The exact search beside SCIP and HiGHS: families x sizes x kinds x seeds, one after the other in one process.
+r"""The exact search beside SCIP and HiGHS: families x sizes x kinds x seeds, one after the other in one process.
 
-    python -m benchmarks.engine --family realistic,naturals,bands,correlated --sizes 30x28,60x60 \\
+    python -m benchmarks.engine --family realistic,naturals,bands,correlated --sizes 30x28,60x60 \
         --kinds plain,12,dilutions --seeds 10 --seconds 60 --json out.json
 
 `ours` and `scip` minimise squares to the same gap; `highs` minimises absolute deviations, another question on the

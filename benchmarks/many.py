@@ -70,9 +70,9 @@ def small(bottles: int, *, fitting: bool = False) -> Iterator[Draft]:
     """Yield the seeded studies that are small, one after the other; `fitting`: that allow a formula."""
     for seed in count(FIRST):
         draft = draw(seed)
-        if len(draft.tables["bottles.csv"]) <= bottles and "dilutions" not in draft.settings:
-            if not fitting or possible(state(draft.study())):
-                yield draft
+        is_small = len(draft.tables["bottles.csv"]) <= bottles and "dilutions" not in draft.settings
+        if is_small and (not fitting or possible(state(draft.study()))):
+            yield draft
 
 
 def sharing(drafts: Iterator[Draft], share: int, place: Path) -> Iterator[Path]:
