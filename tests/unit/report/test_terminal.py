@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from rich.cells import cell_len
+from tests.studies import study
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import Ended, fit
@@ -164,6 +165,20 @@ def test_dilutions_are_named_in_full() -> None:
     assert any("to be made" in line for line in lines) == any(
         s.recipe for s in made.study.stocks if s.key in made.amounts
     )
+
+
+def test_where_there_is_little_room_the_one_carrier_of_dilutions_is_said_below() -> None:
+    made = study(
+        target="constituent,G1\ngeraniol,60\ncitronellol,40",
+        bottles="material,constituent,purity,strength,carrier\nGeraniol,geraniol,100,,\n"
+        "Citronellol of the garden,citronellol,100,10,DPG\nDPG,dipropylene glycol,100,,\n",
+    )
+    lines = compared(made, {"Geraniol": 6, "Citronellol of the garden": 40}, width=60).splitlines()
+    assert any(line.startswith("Citronellol of the garden, 10 %  ") for line in lines)
+    assert "The dilutions are in dipropylene glycol." in lines
+    wide = compared(made, {"Geraniol": 6, "Citronellol of the garden": 40})
+    assert "Citronellol of the garden, 10 % in dipropylene glycol" in wide
+    assert "The dilutions" not in wide
 
 
 def test_a_range_table_has_no_published_sum() -> None:

@@ -107,8 +107,10 @@ class Grid:
     def value(self, totals: FloatArray) -> FloatArray:
         """Return the deviation on the basis reached, from totals; infinite without any."""
         basis = totals[-2]
-        achieved = totals[self.target] / np.where(basis > 0, basis, np.nan)
-        scaled = self.factor * (achieved - np.clip(achieved, self.low, self.high))
+        scaled = totals[self.target] / np.where(basis > 0, basis, np.nan)
+        within = np.maximum(scaled, self.low)
+        scaled -= np.minimum(within, self.high, out=within)
+        scaled *= self.factor
         result = deviation_of(self.measure, scaled)
         return np.where(np.isnan(result), np.inf, result)
 

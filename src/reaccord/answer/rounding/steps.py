@@ -134,25 +134,37 @@ class _Moves:
         self.grams = grid.steps[moving, None] * pattern
         self.added = grid.per_gram[:, moving] @ self.grams
         self.slack = 1e-9 * grid.steps[moving, None]
+        self._room = np.empty_like(self.added)
+        self._touched = np.flatnonzero(grid.per_made.any(axis=1))
 
     def best(self, here: FloatArray, scale: int) -> tuple[FloatArray, Rank] | None:
         """Return the best formula (m,) so many times a move away and its rank, or None if there is nowhere to go."""
         grid, moving = self.grid, self.moving
         there = here[moving, None] + scale * self.grams
         inside = (there >= grid.least[moving, None] - self.slack) & (there <= grid.maximum[moving, None] + self.slack)
-        kept = np.flatnonzero(inside.all(axis=0))
-        if not len(kept):
+        kept = inside.all(axis=0)
+        if not kept.any():
             return None
-        totals = grid.totals(here[:, None]) + scale * self.added[:, kept]
-        if len(grid.made):
-            formulas = np.repeat(here[:, None], len(kept), axis=1)
-            formulas[moving] = there[:, kept]
-            totals += grid.per_made[:, grid.made] @ (grid.made_g(formulas) - grid.made_g(here[:, None]))
-        excess, value = grid.excess(totals), grid.value(totals)
-        best = int(np.lexsort((value, excess))[0])
+        totals = self._totals(here, there, scale)
+        excess = np.where(kept, grid.excess(totals), np.inf)
+        least = np.flatnonzero(excess == excess.min())
+        value = grid.value(totals.take(least, axis=1))
+        nearest = int(np.argmin(value))
         found = here.copy()
-        found[moving] = there[:, kept[best]]
-        return found, (float(excess[best]), float(value[best]))
+        found[moving] = there[:, least[nearest]]
+        return found, (float(excess[least[nearest]]), float(value[nearest]))
+
+    def _totals(self, here: FloatArray, there: FloatArray, scale: int) -> FloatArray:
+        """Return the totals of all moves, in the same place every time: a megabyte anew takes longer than the sums."""
+        grid, totals = self.grid, self._room
+        np.multiply(self.added, scale, out=totals)
+        totals += grid.totals(here[:, None])
+        if len(grid.made):
+            formulas = np.repeat(here[:, None], totals.shape[1], axis=1)
+            formulas[self.moving] = there
+            more = grid.made_g(formulas) - grid.made_g(here[:, None])
+            totals[self._touched] += grid.per_made[np.ix_(self._touched, grid.made)] @ more
+        return totals
 
 
 @lru_cache(maxsize=64)
