@@ -33,6 +33,7 @@ from reaccord.programme import state
 from reaccord.questions.many.run import run_many
 from reaccord.questions.processes import Processes, usable_processors
 from reaccord.solvers import reference
+from reaccord.solvers.possible import possible
 from reaccord.study.load import load_study
 
 FIRST = 0
@@ -48,10 +49,13 @@ def main() -> None:
     words.add_argument("--loop", type=int, default=100, help="how many of them go through the loop")
     words.add_argument("--share", type=int, default=20, help="how many studies stand on one shelf; 1: none share")
     words.add_argument("--bottles", type=int, default=12, help="most bottles of a study; none has dilutions to make")
+    words.add_argument("--fitting", action="store_true", help="only shelves on which a formula is possible")
     words.add_argument("--seconds", type=float, default=1.0, help="for each search of `many`")
     asked = words.parse_args()
     with tempfile.TemporaryDirectory() as place:
-        paths = list(islice(sharing(small(asked.bottles), asked.share, Path(place)), asked.studies))
+        paths = list(
+            islice(sharing(small(asked.bottles, fitting=asked.fitting), asked.share, Path(place)), asked.studies)
+        )
         lines = Path(place) / "results.jsonl"
         rate, cpu = through_many(paths, lines, asked.seconds)
         found = [json.loads(line) for line in lines.read_text(encoding="utf-8").splitlines()]
@@ -62,11 +66,12 @@ def main() -> None:
         print(f"ratio of throughputs: {told} (with {usable_processors()} processors)")
 
 
-def small(bottles: int) -> Iterator[Draft]:
-    """Yield the seeded studies that are small, one after the other."""
+def small(bottles: int, *, fitting: bool = False) -> Iterator[Draft]:
+    """Yield the seeded studies that are small, one after the other; `fitting`: that allow a formula."""
     for seed in count(FIRST):
         draft = draw(seed)
-        if len(draft.tables["bottles.csv"]) <= bottles and "dilutions" not in draft.settings:
+        is_small = len(draft.tables["bottles.csv"]) <= bottles and "dilutions" not in draft.settings
+        if is_small and (not fitting or possible(state(draft.study()))):
             yield draft
 
 
