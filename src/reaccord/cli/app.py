@@ -15,10 +15,11 @@ from reaccord.cli.help import help  # noqa: A004
 from reaccord.cli.many import many
 from reaccord.cli.new import new
 from reaccord.cli.overdose import overdose
+from reaccord.cli.sourcing import sourcing
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
 
-COMMANDS = (new, check, fit, compare, many, overdose, spread, cheapest, frontier, verify_certificate, help)
+COMMANDS = (new, check, fit, compare, many, overdose, spread, cheapest, frontier, sourcing, verify_certificate, help)
 
 app = typer.Typer(
     name="reaccord",

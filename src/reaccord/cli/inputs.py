@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from reaccord.domain.stock import StockKey
     from reaccord.domain.study import Study
     from reaccord.findings import Finding
+    from reaccord.study.offered import Offered
 
     Amounts = Mapping[StockKey, float]
 
@@ -77,6 +78,23 @@ def study_and_formulas(
     return study, [
         Agreed(replace(study, inputs=(*study.inputs, file)), amounts, "done", warnings) for amounts, file in found
     ]
+
+
+def study_and_offers(path: Path, catalogue: Path | None, options: Options) -> Offered:
+    """Read a study and what could be bought beside its shelf; every finding of the catalogue at once."""
+    from reaccord.study.offered import offered
+    from reaccord.tables.read import read_catalogue
+
+    study = read_study(path, options)
+    if catalogue is None:
+        return offered(study)
+    options.guard([catalogue])
+    findings = Findings()
+    found = read_catalogue(catalogue, study.tables, findings)
+    findings.raise_errors()
+    assert found is not None, "a table that cannot be read is an error"
+    packs, file = found
+    return offered(replace(study, inputs=(*study.inputs, file), warnings=(*study.warnings, *findings.warnings)), packs)
 
 
 def closest(study: Study, budget: Budget) -> Agreed:

@@ -17,6 +17,7 @@ TOPICS = (
     "limits",
     "closeness",
     "answers",
+    "choices",
     "proofs",
     "bench",
     "many",

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from reaccord.domain.lines import FormulaLine
+from reaccord.domain.lines import FormulaLine, Pack
 from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
@@ -161,3 +161,12 @@ def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...
     if found is None or _empty(found[0], findings):
         return None
     return lines.formula_lines(found[0], findings), found[1]
+
+
+def read_catalogue(path: Path, tables: Tables, findings: Findings) -> tuple[tuple[Pack, ...], InputFile] | None:
+    """Read what can be bought, beside the tables of a study; None when a finding says why not."""
+    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+    if found is None or _empty(found[0], findings):
+        return None
+    materials = [*(line.material for line in tables.compositions), *(line.material for line in tables.bottles)]
+    return lines.catalogue_lines(found[0], findings, known_names(tables.constituents, materials)), found[1]

@@ -113,6 +113,16 @@ class Search:
         self._root_node = root
         return True
 
+    def first_bound(self, worth: float, loss: float) -> float:
+        """Return what the root proves, by its row hull too where the plain one is not above `worth`."""
+        state = propagate(self.scaled, self.scaled.first_state())
+        root = None if state is None else self._relaxed(state, self.scaled.first_working())
+        if root is None:
+            return math.inf if not self.budget.over() else 0.0
+        if root.proven <= worth and not self.budget.over():
+            root = self.relaxations.sharpened(root, loss) or root
+        return max(root.proven, 0.0)
+
     def _first_by_rows(self, state: State, working: BoolArray) -> Node | None:
         """Return the root by the row hull: with thousands of columns it needs far fewer of them than plain squares."""
         none = np.zeros(len(state))
