@@ -94,7 +94,7 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
 def _count(judged: Judgement) -> str:
     to_make = sum(line.stock.recipe is not None for line in judged.lines)
     lines = counted(len(judged.lines), "line")
-    return f"{lines}, {counted(to_make, 'dilution')} to make" if to_make else lines
+    return f"{lines}, {counted(to_make, 'dilution')} to make: reaccord weigh" if to_make else lines
 
 
 def _price(judged: Judgement) -> str:

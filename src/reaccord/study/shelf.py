@@ -37,7 +37,7 @@ def stock_shelf(settled: Settled, settings: Settings, findings: Findings, was: S
     carriers = _carriers(settled, settings, findings)
     builder = _Builder(settings, carriers, was)
     stocks = {bottle.key: builder.stock(bottle) for bottle in settled.bottles}
-    reasons = set_aside(settled.bottles, stocks, settings, findings)
+    reasons = set_aside(settled.bottles, stocks, settled.rules, settings, findings)
     reasons |= _only_sums(settled, reasons, findings)
     _say_assumed(settled, reasons, findings)
     made = _made(settled, settings, builder, (stocks, reasons), findings)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from reaccord.domain.lines import FormulaLine, Pack
+from reaccord.domain.lines import DeclarationLine, FormulaLine, Pack
 from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
@@ -170,3 +170,11 @@ def read_catalogue(path: Path, tables: Tables, findings: Findings) -> tuple[tupl
         return None
     materials = [*(line.material for line in tables.compositions), *(line.material for line in tables.bottles)]
     return lines.catalogue_lines(found[0], findings, known_names(tables.constituents, materials)), found[1]
+
+
+def read_declaration(path: Path, findings: Findings) -> tuple[tuple[DeclarationLine, ...], InputFile] | None:
+    """Read what a label must name."""
+    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+    if found is None or _empty(found[0], findings):
+        return None
+    return lines.declaration_lines(found[0], findings), found[1]

@@ -57,6 +57,15 @@ class Formulas:
             self.dive(root)
         self.improve()
 
+    def again(self, *starts: FloatArray | None) -> None:
+        """Find a formula from those (n,) of programmes much like this one: as they are, else as much as limits let in."""
+        given = [start for start in starts if start is not None]
+        for start in given:
+            self.offer(start > 0)
+        if self.best is None:
+            for start in given:
+                self.fill(self.model.scaled.products.curvature * start**2)
+
     def _enough(self) -> bool:
         """Return whether there is a formula and no more time for another."""
         return self.best is not None and self.over()

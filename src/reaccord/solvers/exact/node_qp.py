@@ -16,6 +16,7 @@ from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
 from reaccord.solvers.exact.refine import refined
 from reaccord.solvers.exact.scaled import OFF, IntArray, State
+from reaccord.solvers.exact.trace import Note, Trace
 
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 60, 40
@@ -41,6 +42,10 @@ class Node:
         What is proven for the parent holds here too; branching looks at the node's own bound.
     alone
         Which parts of rows stood alone in the last row hull above.
+    stale
+        Whether the bound is all that is known: point and duals are another programme's.
+    trace
+        Where it stands in the tree that is kept, None where that is large enough.
     """
 
     state: State
@@ -52,6 +57,14 @@ class Node:
     switches: FloatArray | None = None
     inherited: float = -math.inf
     alone: BoolArray | None = None
+    stale: bool = False
+    trace: Trace | None = None
+
+    def noted(self) -> Node:
+        """Return the node, what was solved kept in its trace."""
+        if self.trace is not None:
+            self.trace.note(Note(self.amounts, self.duals, self.working, self.switches, self.alone))
+        return self
 
     @property
     def proven(self) -> float:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import heapq
 import math
 from dataclasses import replace
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,8 +18,10 @@ from reaccord.solvers.exact.heuristic import Formulas
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.presolve import from_value, settled
 from reaccord.solvers.exact.propagate import propagate
+from reaccord.solvers.exact.record import MOST_TRACES, Frame, Record, flat
 from reaccord.solvers.exact.relaxations import Relaxations
 from reaccord.solvers.exact.scaled import FREE, OFF, Scaled, State
+from reaccord.solvers.exact.trace import Trace
 
 FINEST_GAP = 1e-10
 TOLD_EVERY, ROUNDED_EVERY = 5, 20
@@ -31,6 +35,13 @@ ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
 
 
+class _Split(NamedTuple):
+    """The children of a node, None where nothing of interest is left, and their traces."""
+
+    children: list[Node | None]
+    traces: list[Trace]
+
+
 class Search:
     """The search over one programme; `run` ends proven, exhausted or out of time."""
 
@@ -42,8 +53,14 @@ class Search:
         self.nodes = 0
         self.closed = math.inf  # the least bound of what was cut off or finished
         self._open: list[tuple[float, int, Node]] = []
-        self._pushed = self._splits = 0
+        self._pushed = self._splits = self._traced = 0
         self._root_node: Node | None = None
+        self.trace = Trace.root()
+
+    @cached_property
+    def frame(self) -> Frame:
+        """Return what the arrays of this search are over."""
+        return Frame.of(self.programme, self.scaled)
 
     @property
     def best(self) -> Formula | None:
@@ -87,7 +104,9 @@ class Search:
                 self._restart(self._root_node)
                 continue
             node = heapq.heappop(self._open)[2]
-            if not self._split(node):
+            if node.stale:
+                self._renew(node)
+            elif not self._split(node):
                 self._push(node)
                 return False
         return True
@@ -98,14 +117,14 @@ class Search:
         if state is None:
             return False
         working = self.scaled.first_working()
-        free = int((state == FREE).sum())
-        by_rows = free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
-        root = self._first_by_rows(state, working) if by_rows else None
+        root = self._first_by_rows(state, working) if self._suits_rows(state) else None
         root = self._relaxed(state, working) if root is None else root
         self.nodes += 1
         if root is None:
             return False
+        root = replace(root, trace=self.trace).noted()
         self.formulas.first(root, self.budget.start)
+        self._tell()
         if self.best is None:
             self._keep(root)
         else:  # it comes back with tighter bounds
@@ -122,6 +141,18 @@ class Search:
         if root.proven <= worth and not self.budget.over():
             root = self.relaxations.sharpened(root, loss) or root
         return max(root.proven, 0.0)
+
+    def _renew(self, node: Node) -> None:
+        """Solve a node of an older tree again."""
+        solved = self._hulled if self.relaxations.by_rows else self._solved
+        again = solved(node.state, node)
+        if again is not None:
+            self._keep(again)
+
+    def _suits_rows(self, state: State) -> bool:
+        """Whether the root is by the row hull."""
+        free = int((state == FREE).sum())
+        return free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
 
     def _first_by_rows(self, state: State, working: BoolArray) -> Node | None:
         """Return the root by the row hull: with thousands of columns it needs far fewer of them than plain squares."""
@@ -153,6 +184,7 @@ class Search:
             self.nodes += 1
             if sharp is None:  # Clarabel found nothing, or nothing better
                 return self._solved(node.state, node)
+            sharp = replace(sharp, trace=node.trace).noted()
             if sharp.proven >= self.cut:
                 self.closed = min(self.closed, sharp.proven)
                 return None
@@ -184,7 +216,7 @@ class Search:
             self.nodes += 1
             if node is None:
                 return None
-            node = replace(node, inherited=parent.proven, alone=parent.alone)
+            node = replace(node, inherited=parent.proven, alone=parent.alone, trace=parent.trace).noted()
             if node.proven >= self.cut:
                 self.closed = min(self.closed, node.proven)
                 return None
@@ -225,7 +257,8 @@ class Search:
             exact = self.relaxations.exact(node)
             if exact is None:
                 return
-            node, broken = exact, self.relaxations.broken(exact).any()
+            node = replace(exact, trace=node.trace).noted()
+            broken = self.relaxations.broken(node).any()
             if not broken and self.scaled.value(node.amounts) < self.value:
                 self.formulas.offer(self.relaxations.poured(node), fine=True)
         # a formula worse than its node, or not to be had, is no end of the node while something is free
@@ -242,10 +275,13 @@ class Search:
         """Replace a node by its children; return False if time ran out before."""
         if node.switches is not None:
             self.formulas.improve_from(node.switches)
-        children = self._best_split(node)
-        if children is None:
+        split = self._best_split(node)
+        if split is None:
             return False
-        for child in children:
+        if node.trace is not None and self._traced < MOST_TRACES:
+            node.trace.children = split.traces
+            self._traced += len(split.traces)
+        for child in split.children:
             if child is not None and child.proven < self.cut:
                 self._keep(child)
             elif child is not None:
@@ -253,49 +289,58 @@ class Search:
         self._now_and_then(node)
         return True
 
-    def _best_split(self, node: Node) -> list[Node | None] | None:
+    def _best_split(self, node: Node) -> _Split | None:
         """Return the children on the column that promises most."""
-        best: list[Node | None] | None = None
+        best: _Split | None = None
         best_score, waited = -1.0, 0
         for tried, column in enumerate(self.costs.candidates(node, self.relaxations.undecided(node))):
             if best is not None and (tried >= TRIED or waited >= PATIENCE or self.costs.known(int(column))):
                 break
-            pair = self._children(node, int(column))
-            if pair is None:
+            split = self._children(node, int(column))
+            if split is None:
                 return best
+            pair = split.children
             if pair[0] is None or not any(pair[1:]):
-                return pair
+                return split
             rises = [child.bound.value - node.bound.value for child in pair if child is not None]
             reached = float(score(np.array(rises[0]), np.array(min(rises[1:]))))
             waited = 0 if reached > best_score else waited + 1
             if reached > best_score:
-                best, best_score = pair, reached
+                best, best_score = split, reached
         return best
 
-    def _children(self, node: Node, column: int) -> list[Node | None] | None:
+    def _children(self, node: Node, column: int) -> _Split | None:
         """Return the children of a node on a column, without its use first; None if time ran out."""
-        children: list[Node | None] = []
+        split = _Split([], [])
         none_left = self.cut if self.best is not None else 2.0 * node.bound.value + 1e-3
         for state in choices(self.scaled, node.state, column):
             if self.budget.over():
                 return None
             solved = self._hulled if self.relaxations.by_rows else self._solved
-            children.append(solved(state, node))
-        bounds = [none_left if child is None else child.bound.value for child in children]
+            split.traces.append(Trace.between(node.state, state))
+            split.children.append(solved(state, replace(node, trace=split.traces[-1])))
+        bounds = [none_left if child is None else child.bound.value for child in split.children]
         self.costs.learn(node, column, 0, bounds[0])
         self.costs.learn(node, column, 1, min(bounds[1:]))
-        return children
+        return split
 
     def _now_and_then(self, node: Node) -> None:
         self._splits += 1
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
-        if self._splits % TOLD_EVERY:
-            return
+        if self._splits % TOLD_EVERY == 0:
+            self._tell()
+
+    def _tell(self) -> None:
         if self.budget.found is not None and self.best is not None:
             self.budget.found(self.best.amounts)
         if self.budget.progress is not None:
             self.budget.progress(self.value, self.bound, self.nodes)
+
+    def left_behind(self) -> Record:
+        """Return what a later search can begin from."""
+        amounts = None if self.best is None else self.best.amounts
+        return Record(self.frame, flat(self.trace), *self.costs.learnt(), self.relaxations.by_rows, amounts)
 
     def proven(self) -> bool:
         """Return whether the best formula is proven within the gap asked for, or within the finest there is."""
