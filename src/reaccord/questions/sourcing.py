@@ -23,7 +23,7 @@ from reaccord.domain.limit_key import LimitKey
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
-from reaccord.solvers.decide import beyond, decide
+from reaccord.solvers.decide import decide
 from reaccord.solvers.on_columns import closest_on
 from reaccord.study.offered import Offer, Offered
 
@@ -121,11 +121,12 @@ class _Sourcing:
         bought = {i for columns in self.columns.values() for i in columns}
         self.shelf = np.array([i for i in range(len(self.programme.columns)) if i not in bought], dtype=np.intp)
         self.done = self.searches = 0
+        self.now: Answer | None = None
 
     def run(self, most: int) -> Sourcing:
         most = min(most, len(self.offers))
         self.searches = 1 + len(self.offers) + max(most - 1, 0)
-        now = self._search(self.shelf, None)
+        now = self.now = self._search(self.shelf, None)
         ranked = self._ranked(now)
         best = self._together(ranked, most)
         answers = [poured for poured in (*(one.poured for one in ranked), *(one.poured for one in best)) if poured]
@@ -160,14 +161,8 @@ class _Sourcing:
 
     def _with(self, offer: Offer, start: tuple[float, FloatArray | None], worth: float) -> Answer | float:
         """Return the answer with an offer, or a bound above what would be `worth` listing."""
-        kept, gap = self.with_offers([offer]), self.deadline.gap
-        bound = beyond(self.programme.only(kept), start[0], worth, self.deadline.rest())
-        if bound > worth:
-            self._tell()
-            return bound
-        answer = self._search(kept, start[1], worth)
-        let_go = answer.bound > worth and gap_of(answer.value, answer.bound) > gap
-        return answer.bound if let_go or answer.status == "infeasible" else answer
+        answer = self._search(self.with_offers([offer]), start[1], worth)
+        return answer.bound if answer.bound > worth or answer.status == "infeasible" else answer
 
     def _judged(self, offer: Offer, answer: Answer | float) -> Ranked:
         """Return an offer with its formula rounded; without one where others are proven to come before it."""
@@ -193,9 +188,8 @@ class _Sourcing:
         return value, best[self.with_offers([offer])]
 
     def _search(self, kept: NDArray[np.intp], start: FloatArray | None, worth: float = math.inf) -> Answer:
-        answer = decide(
-            self.programme.only(kept), NEVER, self.deadline.rest(), start, worth=worth, gap=self.deadline.gap
-        )
+        budget = self.deadline.rest(warm=self.now.warm if self.now else None)
+        answer = decide(self.programme.only(kept), NEVER, budget, start, worth=worth, gap=self.deadline.gap)
         self._tell()
         return answer
 

@@ -2,26 +2,11 @@
 
 from __future__ import annotations
 
-import math
-
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.solvers.choose import solve
 
 FINE = 1e-7
 """Relative gap at which a question that decides nothing is given up."""
-
-
-def beyond(programme: Programme, value: float, worth: float, budget: Budget) -> float:
-    """Return a bound above `worth` if one relaxation proves it, for formulas with a deviation below `value`; else 0.
-
-    Squares only: the other measures have no relaxation that costs so little.
-    """
-    if programme.measure != "squares" or math.isinf(worth):
-        return 0.0
-    from reaccord.solvers.exact import first_bound
-
-    bound = min(first_bound(programme, value, worth, budget), value)
-    return bound if bound > worth else 0.0
 
 
 class _Until:

@@ -6,6 +6,6 @@ Each idea has its file. `scaled`, `products`, `presolve` and `dominance` prepare
 `neighbours` find formulas; `search` puts them together; `answer` is the way in.
 """
 
-from reaccord.solvers.exact.answer import first_bound, first_formula, solve
+from reaccord.solvers.exact.answer import first_formula, solve
 
-__all__ = ["first_bound", "first_formula", "solve"]
+__all__ = ["first_formula", "solve"]

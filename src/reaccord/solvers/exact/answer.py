@@ -7,15 +7,13 @@ from dataclasses import replace
 from importlib.metadata import version
 
 from reaccord.contract import Answer, Budget, FloatArray, Programme, Status
-from reaccord.solvers.exact.presolve import from_value, presolve, settled
+from reaccord.solvers.exact.presolve import presolve
 from reaccord.solvers.exact.record import Record
 from reaccord.solvers.exact.resumed import Resumed
 from reaccord.solvers.exact.scaled import cleaned, scale
 from reaccord.solvers.exact.search import Search
 
 SOLVER = "reaccord exact"
-LOST = 0.1
-"""Of the gap asked for: what a first bound may lose."""
 
 
 def solve(programme: Programme, budget: Budget) -> Answer:
@@ -66,17 +64,6 @@ def first_formula(programme: Programme, budget: Budget) -> FloatArray | None:
     search = Search(programme, presolve(scale(programme)), replace(budget, progress=None).running())
     search.root()
     return None if search.best is None else search.best.amounts
-
-
-def first_bound(programme: Programme, value: float, worth: float, budget: Budget) -> float:
-    """Return what a relaxation or two prove: no formula with a deviation below `value` has less than this.
-
-    The second is solved only where the first is not above `worth`. Infinite where no formula holds the limits.
-    """
-    programme = cleaned(programme)
-    scaled = presolve(scale(programme))
-    scaled = scaled.with_maximum(settled(scaled, from_value(scaled, value * (1 + 1e-9))))
-    return Search(programme, scaled, budget.running()).first_bound(worth, LOST * budget.gap * value)
 
 
 def _answer(search: Search, exhausted: bool) -> Answer:

@@ -32,7 +32,7 @@ class Resumed(Search):
         self.costs.take(self.before.rises, self.before.seen)
         if self.best is None or self.budget.over():
             return super().root()
-        self._tell()
+        self._tell(0.0)
         self.formulas.improve()
         self._tighten()
         state[self.scaled.maximum <= 0] = OFF

@@ -124,23 +124,13 @@ class Search:
             return False
         root = replace(root, trace=self.trace).noted()
         self.formulas.first(root, self.budget.start)
-        self._tell()
+        self._tell(min(root.proven, self.value))
         if self.best is None:
             self._keep(root)
         else:  # it comes back with tighter bounds
             self._push(root)
         self._root_node = root
         return True
-
-    def first_bound(self, worth: float, loss: float) -> float:
-        """Return what the root proves, by its row hull too where the plain one is not above `worth`."""
-        state = propagate(self.scaled, self.scaled.first_state())
-        root = None if state is None else self._relaxed(state, self.scaled.first_working())
-        if root is None:
-            return math.inf if not self.budget.over() else 0.0
-        if root.proven <= worth and not self.budget.over():
-            root = self.relaxations.sharpened(root, loss) or root
-        return max(root.proven, 0.0)
 
     def _renew(self, node: Node) -> None:
         """Solve a node of an older tree again."""
@@ -329,13 +319,14 @@ class Search:
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
         if self._splits % TOLD_EVERY == 0:
-            self._tell()
+            self._tell(self.bound)
 
-    def _tell(self) -> None:
+    def _tell(self, bound: float) -> None:
+        """Tell of the best formula; `bound` is what is proven, which the open nodes say only once there are any."""
         if self.budget.found is not None and self.best is not None:
             self.budget.found(self.best.amounts)
         if self.budget.progress is not None:
-            self.budget.progress(self.value, self.bound, self.nodes)
+            self.budget.progress(self.value, max(bound, 0.0), self.nodes)
 
     def left_behind(self) -> Record:
         """Return what a later search can begin from."""
