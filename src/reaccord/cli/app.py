@@ -18,6 +18,7 @@ from reaccord.cli.history import history
 from reaccord.cli.many import many
 from reaccord.cli.new import new
 from reaccord.cli.overdose import overdose
+from reaccord.cli.revise import revise
 from reaccord.cli.sourcing import sourcing
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
@@ -31,6 +32,7 @@ COMMANDS = (
     cheapest,
     frontier,
     sourcing,
+    revise,
     spread,
     many,
     weigh,

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from reaccord.domain.stock import StockKey
     from reaccord.domain.study import Study
     from reaccord.findings import Finding
+    from reaccord.questions.in_use import Formula
     from reaccord.study.offered import Offered
 
     Amounts = Mapping[StockKey, float]
@@ -84,6 +85,27 @@ def study_and_formulas(
         Agreed(replace(study, inputs=(*study.inputs, file)), amounts, "done", warnings, order)
         for amounts, file, order in found
     ]
+
+
+def study_and_formula_in_use(path: Path, file: Path, without: Sequence[str], options: Options) -> tuple[Study, Formula]:
+    """Read a study and a formula in use, of which some materials are to be done without; every finding at once."""
+    from reaccord.questions.in_use import Formula, formula_in_use
+    from reaccord.tables.read import read_formula
+
+    findings = Findings()
+    table = read_formula(file, findings)
+    study = _read(path, [file], options, findings)
+    found = Formula({})
+    if table is not None:
+        found = formula_in_use(study, table[0], without, Place("--without"), findings)
+        if not found.amounts and not found.lost and not findings.errors:
+            findings.error("empty-table", "no line pours anything.", Place(file.name))
+        elif not found.lost and not findings.errors and (why := _names_nothing(study, found.amounts)):
+            findings.error("nothing-named", why, Place(file.name))
+    findings.raise_errors()
+    assert table is not None, "a table that cannot be read is an error"
+    warnings = (*study.warnings, *findings.warnings)
+    return replace(study, inputs=(*study.inputs, table[1]), warnings=warnings), found
 
 
 def study_and_offers(path: Path, catalogue: Path | None, options: Options) -> Offered:
