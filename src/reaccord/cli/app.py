@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli.alternatives import alternatives
 from reaccord.cli.blind import blind
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
@@ -32,6 +33,7 @@ COMMANDS = (
     cheapest,
     frontier,
     sourcing,
+    alternatives,
     revise,
     spread,
     many,
