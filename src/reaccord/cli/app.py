@@ -18,6 +18,7 @@ from reaccord.cli.help import help  # noqa: A004
 from reaccord.cli.history import history
 from reaccord.cli.many import many
 from reaccord.cli.new import new
+from reaccord.cli.origins import origins
 from reaccord.cli.overdose import overdose
 from reaccord.cli.revise import revise
 from reaccord.cli.sourcing import sourcing
@@ -35,6 +36,7 @@ COMMANDS = (
     sourcing,
     alternatives,
     revise,
+    origins,
     spread,
     many,
     weigh,

@@ -45,6 +45,11 @@ def read_study(path: Path, options: Options, *outputs: Path | None) -> Study:
     return _read(path, (), options, Findings(), outputs)
 
 
+def study_of_samples(path: Path, samples: Sequence[str], options: Options) -> Study:
+    """Read a study with these samples of its target in place of its own."""
+    return _read(path, (), options, Findings(), samples=samples)
+
+
 def study_and_formula(path: Path, formula: Path | None, options: Options) -> tuple[Study, Agreed | None]:
     """Read a study, and the formula where one is given; every finding of both at once."""
     if formula is None:
@@ -134,14 +139,19 @@ def closest(study: Study, budget: Budget) -> Agreed:
 
 
 def _read(
-    path: Path, formulas: Sequence[Path], options: Options, findings: Findings, outputs: Sequence[Path | None] = ()
+    path: Path,
+    formulas: Sequence[Path],
+    options: Options,
+    findings: Findings,
+    outputs: Sequence[Path | None] = (),
+    samples: Sequence[str] = (),
 ) -> Study:
     """Read a study after the formulas; where it is wrong, what was found in them is told as well."""
     from reaccord.study.load import load_study, study_file
 
     file = study_file(path)
     try:
-        study = load_study(file)
+        study = load_study(file, samples)
     except InvalidInput as fault:
         findings.extend((*fault.errors, *fault.warnings))
         findings.raise_errors()

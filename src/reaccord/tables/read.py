@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -31,9 +32,17 @@ Source = Callable[[str], tuple[RawTable, InputFile] | None]
 """Gives the table of that name, or None when a finding says why not."""
 
 
-def read_study(path: Path, findings: Findings) -> Tables | None:
-    """Read a study file and its tables; None if so much is missing that nothing else can be checked."""
-    return study_of_bytes(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+def read_study(path: Path, findings: Findings, samples: Sequence[str] = ()) -> Tables | None:
+    """Read a study file and its tables; None if so much is missing that nothing else can be checked.
+
+    `samples`, if any are given, stand in place of the study file's own.
+    """
+
+    def of_samples(settings: Settings) -> Settings:
+        return replace(settings, target=replace(settings.target, samples=tuple(samples)))
+
+    change = of_samples if samples else None
+    return study_of_bytes(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings, change)
 
 
 def study_of_bytes(
