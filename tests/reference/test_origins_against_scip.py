@@ -56,12 +56,13 @@ def check(seed: int) -> str:
         if "lines in all" not in str(none):
             return "no formula alone, or not on the grid"
         said = _scip(study, lines, 1.0)
-        if said is None:
-            return "SCIP abstained"
-        return "agreed: none" if np.isinf(said[0]) else f"seed {seed}: SCIP has a pair"
+        assert said is None or np.isinf(said[0]), f"seed {seed}: SCIP has a pair"
+        return "SCIP abstained" if said is None else "agreed: none"
     holds(found, lines)
-    if found.status != "proven":
-        return "we abstained"
+    return "we abstained" if found.status != "proven" else beside_scip(seed, study, found, lines)
+
+
+def beside_scip(seed: int, study: Study, found: Origins, lines: int) -> str:
     programme = state(with_samples(study, ("A",)))
     size = max(root(found.value, programme), 1e-3)
     said = _scip(study, lines, size)
@@ -122,5 +123,4 @@ def test_no_base_is_closer(seeds: list[int]) -> None:
     came = Counter(check(seed) for seed in seeds)
     print(dict(came))
     assert came["agreed"] >= len(seeds) // 3
-    assert not [word for word in came if "SCIP has a pair" in word]
     assert came["we abstained"] <= 1 + len(seeds) // 50

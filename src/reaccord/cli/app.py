@@ -11,6 +11,7 @@ from reaccord.cli.blind import blind
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
+from reaccord.cli.correct import correct
 from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
@@ -20,6 +21,7 @@ from reaccord.cli.many import many
 from reaccord.cli.new import new
 from reaccord.cli.origins import origins
 from reaccord.cli.overdose import overdose
+from reaccord.cli.report import report
 from reaccord.cli.revise import revise
 from reaccord.cli.sourcing import sourcing
 from reaccord.cli.spread import spread
@@ -40,10 +42,12 @@ COMMANDS = (
     spread,
     many,
     weigh,
+    correct,
     overdose,
     blind,
     history,
     dosage,
+    report,
     verify_certificate,
     help,
 )

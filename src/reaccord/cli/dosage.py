@@ -25,27 +25,18 @@ def dosage(
     """Add up restricted substances, find the highest dosage in each product and what to declare."""
     from reaccord.cli.inputs import closest, study_and_formula
     from reaccord.cli.searching import Searching
-    from reaccord.findings import Findings
     from reaccord.report.dosage import Safety, dosage_csv, dosage_data, dosage_text
-    from reaccord.safety import declaration as list_of
+    from reaccord.safety import declaration as label
     from reaccord.safety import dosage as question
-    from reaccord.tables.read import read_declaration
 
     read, agreed = study_and_formula(study, formula, options)
-    findings = Findings()
-    listed = read_declaration(declaration or list_of.SHIPPED, findings)
-    findings.raise_errors()
-    assert listed is not None
+    label.read_list(declaration)  # what is wrong with it is said before a long search
     if declaration is not None:
         options.guard([declaration])
     with Searching(read, limits, quiet=options.quiet) as searching:
         agreed = agreed or closest(read, searching.budget)
     found = question.dosage(agreed.study, agreed.amounts)
-    wanted = agreed.study.settings.limits
-    declared = None
-    if wanted.dosage is not None and wanted.use in list_of.USES:
-        declared = list_of.declaration(agreed.study, found.judged, *listed)
-    safety = Safety(found, declared)
+    safety = Safety(found, label.declared_by(agreed.study, found.judged, declaration))
     broken = any(not total.held for total in found.totals)
     code = NoFormula.exit_code if broken else searching.code(proven=agreed.proven)
     status = NoFormula.status if broken else "done" if agreed.proven else "feasible"
@@ -55,5 +46,5 @@ def dosage(
         lambda: dosage_csv(safety),
         status,
         code,
-        (*agreed.warnings, *findings.warnings),
+        agreed.warnings,
     )

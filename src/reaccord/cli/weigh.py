@@ -11,15 +11,9 @@ from reaccord.cli.command import command
 from reaccord.cli.result import Result
 
 if TYPE_CHECKING:
-    from reaccord.balance.equal_strength import Vial
-    from reaccord.balance.sheet import Sheet
     from reaccord.cli.inputs import Agreed
     from reaccord.domain.stock import StockKey
     from reaccord.domain.study import Study
-
-USUAL_STRENGTH, USUAL_VIAL_G = 0.1, 5.0
-STEPS = 20
-"""Steps of the balance that a vial's sample is at least, where nothing is asked."""
 
 
 @command(out=opt.SHEET)
@@ -46,6 +40,7 @@ def weigh(
     batch, vial = opt.grams_of("--accord-g", accord_g), opt.grams_of("--vial-g", vial_g)
     share = None if strength is None else opt.share_of("--strength", strength)
     from reaccord.balance.sheet import rescaled, sheet
+    from reaccord.balance.usual_vials import usual_vials
     from reaccord.cli.inputs import closest, study_and_formula
     from reaccord.cli.searching import Searching
     from reaccord.report.sheet_files import write_sheet
@@ -59,7 +54,7 @@ def weigh(
     if batch is not None:
         asked, amounts = rescaled(asked, amounts, batch)
     found = sheet(asked, amounts, agreed.order if first is None else first)
-    vials = _vials(found, share, vial)
+    vials = usual_vials(found, share, vial)
     if options.own is not None:
         write_sheet(options.own, found, vials)
     return Result(
@@ -79,15 +74,3 @@ def _first(study: Study, order: str, agreed: Agreed | None) -> list[StockKey]:
     stocks = [*study.stocks, *(item.stock for item in study.set_aside)]
     preferred = agreed.amounts if agreed else {}
     return [stock_called(name.strip(), stocks, preferred, "--order").key for name in order.split(";") if name.strip()]
-
-
-def _vials(found: Sheet, strength: float | None, vial_g: float | None) -> tuple[Vial, ...]:
-    """Return the vials to smell beside the original: usually 5 g of 10 %, or weaker if the accord is."""
-    from reaccord.balance.equal_strength import REFERENCE, equal_strength
-
-    totals, balance = found.judged.totals, found.study.settings.balance
-    step = balance.readability_g if balance else 0.0
-    active = 1 - totals.carrier_g / totals.total_g
-    wanted = strength or min(USUAL_STRENGTH, active)
-    usual = max(USUAL_VIAL_G, STEPS * step / wanted)
-    return equal_strength({"accord": active, REFERENCE: 1.0}, wanted, vial_g or usual, step)

@@ -26,7 +26,8 @@ from reaccord.names.slips import Slips
 from reaccord.names.suggest import Kin
 from reaccord.names.text import without_number
 
-_TWO_NAMES = re.compile(r"(.+\S)\s*\((.{3,})\)")
+_TWO_NAMES = re.compile(r"(.+\S)\s*\(\s*(?:=\s*)?(.{3,})\)")
+_EITHER_NAME = re.compile(r"([^/=]{3,}?)\s*[/=]\s*([^/=]{3,})")
 _ONE_CENTRE = re.compile(r"\d{0,2}[rs]")
 
 
@@ -43,7 +44,7 @@ class NameIndex:
         self._lasting: frozenset[str] = frozenset()
         self._unread: list[str] = []  # names whose readings are still to be entered
         self._read: dict[Reading, dict[str, None]] = {}
-        self._kin = Kin(builtin._kin if builtin else None)
+        self._kin: Kin = Kin(builtin._kin if builtin else None)
         self._slips: Slips | None = None
         self.taken: dict[tuple[Place, str], None] = {}
         """Cells whose name is known only without what stands round it, and a sentence of what was left out."""
@@ -187,7 +188,7 @@ class NameIndex:
         return right if right == left else None
 
     def _by_both(self, text: str) -> str | None:
-        both = _TWO_NAMES.fullmatch(text)
+        both = _TWO_NAMES.fullmatch(text) or _EITHER_NAME.fullmatch(text)
         if not both or looks_like_cas(both[2]):
             return None
         one, other = (self._plainly(name) for name in both.groups())

@@ -38,7 +38,7 @@ class Slips:
         self._without: dict[str, list[str]] = {}
         new = {key: text for key, text in spellings.items() if before is None or key not in before._spellings}
         words = frozenset(word for text in new.values() for word in _WORD.findall(fold(text)))
-        self._vocabulary = words | before._vocabulary if before else words
+        self._vocabulary: frozenset[str] = words | before._vocabulary if before else words
         for key in new:
             self.enter(key)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from reaccord.answer.formula import formula_rows
 from reaccord.report.csv_table import Columns, csv_text
@@ -58,8 +58,8 @@ def dosage_csv(found: Safety) -> str:
 
 def dosage_text(found: Safety, width: int) -> str:
     """Return it all for people: the verdict, the products, the totals, what to declare, on what it rests."""
-    parts = [headed(found.dosage.study.title, _verdict(found.dosage), width), _products(found.dosage, width)]
-    parts += [_totals(found.dosage, width), _declared(found, width)]
+    parts = [headed(found.dosage.study.title, _verdict(found.dosage), width)]
+    parts += [_table(cells(found), width) for cells in (product_cells, total_cells, declared_cells)]
     parts += [paragraphs(_grounds(found), width), paragraphs(cautions(found.dosage.study), width)]
     return "\n\n".join(part for part in parts if part) + "\n"
 
@@ -151,46 +151,50 @@ def _why(each: Highest) -> str:
     return f": {each.rule} decides" if each.rule else ", which no rule limits"
 
 
-def _products(found: Dosage, width: int) -> str:
-    if not found.highest:
-        return ""
-    columns = (
-        Column("Highest dosage", wraps=True),
-        *(Column(text, right=True) for text in ("accord %", "concentrate %", "as poured %")),
-        Column("what decides", wraps=True),
-    )
+class Cells(NamedTuple):
+    """A table as people read it: heads (those of figures end in %), rows, and what is said below."""
+
+    heads: tuple[str, ...]
+    rows: Sequence[tuple[str, ...]]
+    notes: Sequence[str] = ()
+
+
+def product_cells(found: Safety) -> Cells:
+    """Return the highest dosage in each product, in three masses."""
+    heads = ("Highest dosage", "accord %", "concentrate %", "as poured %", "what decides")
     rows = [
         (
             each.product,
-            *(_at_most(share) for share in _thrice(each, found)),
+            *(_at_most(share) for share in _thrice(each, found.dosage)),
             each.rule or "nothing but the formula itself",
         )
-        for each in found.highest
+        for each in found.dosage.highest
     ]
-    return aligned(columns, rows, width)
+    return Cells(heads, rows)
 
 
-def _totals(found: Dosage, width: int) -> str:
-    if not found.totals:
-        return ""
-    shown = [total for total in found.totals if total.share > 0 or total.absent]
-    columns = (
-        Column(f"At {_percent(found.dosage or 0.0)} of accord", wraps=True),
-        Column("% of product", right=True),
-        Column("at most %", right=True),
-        Column("from", wraps=True),
-    )
+def total_cells(found: Safety) -> Cells:
+    """Return where each rule stands at the study's dosage, and what nobody has analysed."""
+    totals = found.dosage.totals
+    shown = [total for total in totals if total.share > 0 or total.absent]
+    heads = (f"At {_percent(found.dosage.dosage or 0.0)} of accord", "of product %", "at most %", "from")
     rows = [(_label(total), _figures(total.share), _figures(total.claim.most), _sources(total)) for total in shown]
-    nothing = len(found.totals) - len(shown)
-    more = [f"Of {nothing} more nothing is in it."] if nothing else []
-    notes = [
+    nothing = len(totals) - len(shown)
+    notes = [f"Of {nothing} more nothing is in it."] if nothing else []
+    notes += [
         f"Not analysed, which is not none: {name} is known to occur in {material}, whose analysis has no row of it."
         for name, material in dict.fromkeys(pair for total in shown for pair in total.absent)
     ]
     hidden = max((total.undeclared for total in shown), default=0.0)
     if hidden > 0:
         notes.append(f"Up to {_percent(hidden)} of the product comes from these sources without a name.")
-    return "\n".join(part for part in (aligned(columns, rows, width), paragraphs(more + notes, width)) if part)
+    return Cells(heads, rows, notes)
+
+
+def _table(cells: Cells, width: int) -> str:
+    columns = [Column(head, wraps=not head.endswith("%"), right=head.endswith("%")) for head in cells.heads]
+    table = aligned(columns, cells.rows, width) if cells.rows else ""
+    return "\n".join(part for part in (table, paragraphs(cells.notes, width)) if part)
 
 
 def _label(total: Total) -> str:
@@ -203,20 +207,15 @@ def _sources(total: Total) -> str:
     return ", ".join(named) + (f", {more} more" if more else "")
 
 
-def _declared(found: Safety, width: int) -> str:
+def declared_cells(found: Safety) -> Cells:
+    """Return what the label names, what is below its threshold, and what was not looked for."""
     limits = found.dosage.study.settings.limits
+    heads = (f"To declare ({limits.use})", "of product %", "from over %", "comes from")
     if found.declaration is None:
-        if limits.use == "not cosmetic":
-            return ""
-        return paragraphs(['What to declare: state limits.dosage and limits.use ("leave-on" or "rinse-off").'], width)
+        missing = 'What to declare: state limits.dosage and limits.use ("leave-on" or "rinse-off").'
+        return Cells(heads, (), () if limits.use == "not cosmetic" else (missing,))
     entries = found.declaration.entries
     listed = [entry for entry in entries if entry.listed]
-    columns = (
-        Column(f"To declare ({limits.use})", wraps=True),
-        Column("% of product", right=True),
-        Column("from over %", right=True),
-        Column("comes from", wraps=True),
-    )
     rows = [
         (_called(entry, found), _figures(entry.share), _figures(entry.threshold), _from(entry.sources))
         for entry in listed
@@ -229,8 +228,7 @@ def _declared(found: Safety, width: int) -> str:
         quality = {b.key.material: b.line.quality for b in found.dosage.study.settled.bottles if b.line.quality}
         said = [f"{name} ({quality[name]})" if name in quality else name for name in found.declaration.unnamed]
         notes.append(f"Without a label_name, so not looked for among the naturals of the list: {', '.join(said)}.")
-    table = aligned(columns, rows, width) if rows else ""
-    return "\n".join(part for part in (table, paragraphs(notes, width)) if part)
+    return Cells(heads, rows, notes)
 
 
 def _called(entry: Declared, found: Safety) -> str:

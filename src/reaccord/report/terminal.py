@@ -16,6 +16,7 @@ from reaccord.report.layout import (
     aligned,
     counted,
     headed,
+    natural_width,
     on_the_point,
     paragraph,
     paragraphs,
@@ -29,15 +30,13 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
 
 
-def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None) -> str:
-    """Return the answer of `fit` for people; `noted` are the notes on it, where they are at hand."""
+def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None, helps: str = "") -> str:
+    """Return the answer of `fit` for people; `noted` are the notes on it, `helps` what would help, where at hand."""
     study = fit.study
     verdict = with_notes(verdict_text(fit), notes_on(fit) if noted is None else noted)
-    parts = [
-        headed(study.title, verdict, width),
-        *body(study, fit.judged, fit.reasons, width, holding=fit.holding),
-        paragraphs(shorter_text(fit), width),
-    ]
+    pour, off, *others = body(study, fit.judged, fit.reasons, width, holding=fit.holding)
+    helps = helps or paragraph("What would help: reaccord fit STUDY --prices", width)
+    parts = [headed(study.title, verdict, width), pour, off, helps, *others, paragraphs(shorter_text(fit), width)]
     return ended([*parts, *rules(study, width)], deviation_text(fit), width)
 
 
@@ -62,7 +61,7 @@ def body(
         _pour(judged, width, as_given),
         off_text(judged, reasons, study.settings.fit.measure, width),
         _limits(judged.limits, width, holding or {}),
-        paragraphs(_rest(study, judged), width),
+        paragraphs(rest_text(study, judged), width),
     ]
 
 
@@ -77,7 +76,7 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     decimals = max(_decimals(judged), _given(judged) if as_given else 0)
     rows = [
         (
-            _poured(line),
+            poured_name(line),
             f"{line.grams:.{decimals}f}",
             f"{line.share * 1000:.1f}",
             "?" if line.cost is None else f"{line.cost:.3f}",
@@ -88,7 +87,13 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     totals = judged.totals
     cost = "?" if totals.cost is None else f"{totals.cost:.3f}"
     rows.append((_count(judged), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
-    return f"{aligned(columns, rows, width)}\n{paragraph(_price(judged), width)}"
+    below = [price_text(judged)]
+    carriers = {line.stock.key.carrier for line in judged.lines if line.stock.key.strength < 1}
+    if natural_width(columns, rows) > width and len(carriers) == 1:  # said once below, so that a line is one line
+        brief = [poured_name(line, brief=True) for line in judged.lines]
+        rows = [(name, *row[1:]) for name, row in zip(brief, rows[:-1], strict=True)] + rows[-1:]
+        below.insert(0, f"The dilutions are in {carriers.pop()}.")
+    return f"{aligned(columns, rows, width)}\n{paragraphs(below, width)}"
 
 
 def _count(judged: Judgement) -> str:
@@ -97,7 +102,8 @@ def _count(judged: Judgement) -> str:
     return f"{lines}, {counted(to_make, 'dilution')} to make: reaccord weigh" if to_make else lines
 
 
-def _price(judged: Judgement) -> str:
+def price_text(judged: Judgement) -> str:
+    """Say what the accord costs."""
     totals = judged.totals
     if totals.cost_per_kg is None:
         return "No line has a price."
@@ -108,9 +114,12 @@ def _price(judged: Judgement) -> str:
     return f"{price}."
 
 
-def _poured(line: PouredLine) -> str:
+def poured_name(line: PouredLine, *, brief: bool = False) -> str:
+    """Return what is poured, without its lot; `brief`: without its carrier."""
     key = line.stock.key
-    return key.material if key.strength == 1 else f"{key.material}, {key.strength * 100:.6g} % in {key.carrier}"
+    if key.strength == 1:
+        return key.material
+    return f"{key.material}, {key.strength * 100:.6g} %" + ("" if brief else f" in {key.carrier}")
 
 
 def _decimals(judged: Judgement) -> int:
@@ -159,7 +168,8 @@ def _broken(state: LimitState) -> tuple[str, str]:
     return told_apart(state.value, state.limit, state.unit), told_apart(state.limit, state.value, state.unit)
 
 
-def _rest(study: Study, judged: Judgement) -> list[str]:
+def rest_text(study: Study, judged: Judgement) -> list[str]:
+    """Say what nobody has named, in the batch and in the original."""
     t = judged.totals
     target = study.target
     summed = (
@@ -175,13 +185,17 @@ def _rest(study: Study, judged: Judgement) -> list[str]:
 
 def rules(study: Study, width: int) -> list[str]:
     """Return whose rules these are, and the cautions."""
+    return [paragraphs([*rules_text(study), *cautions(study)], width)] if study.rules else []
+
+
+def rules_text(study: Study) -> list[str]:
+    """Say whose rules these are, for what product at which dosage."""
     if not study.rules:
         return []
     who = sorted({_source(rule) for rule in study.rules})
     product = study.settings.limits.product or "any product"
     dosage = (study.settings.limits.dosage or 0.0) * 100
-    lines = [f"Rules for {product} at {dosage:g} %: {'; '.join(who)}.", *cautions(study)]
-    return [paragraphs(lines, width)]
+    return [f"Rules for {product} at {dosage:g} %: {'; '.join(who)}."]
 
 
 def _source(rule: Rule) -> str:

@@ -16,7 +16,9 @@ from reaccord.answer.judge import Judgement
 from reaccord.domain.lines import DeclarationLine
 from reaccord.domain.study import Study
 from reaccord.domain.tables import InputFile
+from reaccord.findings import Findings
 from reaccord.names.key import name_key
+from reaccord.tables.read import read_declaration
 
 SHIPPED = Path(__file__).with_name("declaration_eu.csv")
 SEVERAL, NEARLY_ALL = 4, 0.8
@@ -81,6 +83,30 @@ def declaration(study: Study, judged: Judgement, lines: Sequence[DeclarationLine
             found.append(Declared(line, per_gram * grams, threshold, _ranked(parts.values())))
     found.sort(key=lambda entry: (-entry.share, entry.line.label_name))
     return Declaration(tuple(found), table, tuple(lines), _unnamed(study, judged, labels))
+
+
+def read_list(path: Path | None) -> tuple[tuple[DeclarationLine, ...], InputFile]:
+    """Read a list of what labels name: the one that comes along, or another.
+
+    Raises
+    ------
+    InvalidInput
+        With every finding of it.
+    """
+    findings = Findings()
+    found = read_declaration(path or SHIPPED, findings)
+    findings.raise_errors()
+    assert found is not None
+    return found
+
+
+def declared_by(study: Study, judged: Judgement, path: Path | None = None) -> Declaration | None:
+    """Return what a label names, by the list that comes along or another; None where nobody says dosage and use."""
+    lines, table = read_list(path)
+    limits = study.settings.limits
+    if limits.dosage is None or limits.use not in USES:
+        return None
+    return declaration(study, judged, lines, table)
 
 
 def _constituents(judged: Judgement) -> dict[str, dict[str, float]]:

@@ -36,7 +36,8 @@ def bottles(
     prices = Prices(lines, settled.parts, stands_for, opener.order)
     for key, line in lines.items():
         analysis, content = settled.analysis(key.material, key.lot), _content(key, line, settled, opener, findings)
-        found.append(Bottle(key, content, prices.of(key, analysis), line, analysis, sums.of(analysis)))
+        apart, said = sums.of(analysis, content, key.strength)
+        found.append(Bottle(key, content, prices.of(key, analysis), line, analysis, said, apart))
     _doubt_dates(lines, settled.tables.settings.date, findings)
     _doubt_terpenes(found, settled, findings)
     return tuple(found)

@@ -137,6 +137,7 @@ _SMALL = re.compile(
     re.IGNORECASE,
 )
 _MASS = re.compile(r"(?:^|[\s(\[,/])(?:[mkµμun]?g|g/mol|min|°C|counts|area counts)(?:$|[\s)\],])")
+_WEIGHED = re.compile(r"(?:^|[\s(\[,])([mkµμ]?g|grams?)(?:$|[)\]])", re.IGNORECASE)
 _PERCENT = re.compile(r"%|\bpercent\b|\b[wm]/[wm]\b|\bg/100 ?g\b|\bby (?:mass|weight)\b|\bwt\b")
 _UNSAID = re.compile(rf"{_PERCENT.pattern}|[€$£¥]|\b(?:eur|euros?|usd|chf|gbp)\b")
 """What says nothing that the column does not: percent, a currency."""
@@ -238,6 +239,12 @@ def small_unit(heading: str) -> str:
 def other_unit(heading: str) -> bool:
     """Whether a heading names a unit that is no share: `Amount (mg)`."""
     return not small_unit(heading) and bool(_MASS.search(re.sub(r"g/100 ?g", " ", heading)))
+
+
+def weighed(heading: str) -> str:
+    """Return the unit of a heading that says masses and no share: `g`, `Amount (mg)`; "" if there is none."""
+    found = _WEIGHED.search(heading) if not _PERCENT.search(key(heading)) else None
+    return found[1] if found and not small_unit(heading) else ""
 
 
 def says_area(heading: str) -> bool:

@@ -77,8 +77,8 @@ def without_asides(
     `cure` is what to do if one does hold shares.
     """
     aside = [heading for heading in raw.headings if heading not in kept and _aside(raw, heading)]
-    for heading in aside if say else ():
-        findings.warn("taken-as", f"left out: it holds no share.{cure}", raw.heading(heading))
+    said = [(raw.heading(heading), "left out: it holds no share") for heading in (aside if say else ())]
+    findings.warn_headings("taken-as", said, cure)
     return without(raw, aside)
 
 

@@ -10,7 +10,7 @@ from reaccord.domain.lines import BottleLine, ConstituentLine, DeclarationLine, 
 from reaccord.findings import Findings, Place
 from reaccord.names.classes import is_class
 from reaccord.tables import columns
-from reaccord.tables.dilution import doubt_dilution
+from reaccord.tables.dilution import ask_of_name, doubt_dilution
 from reaccord.tables.doubts import Doubts
 from reaccord.tables.heading_words import WORDS
 from reaccord.tables.headings import settle_headings
@@ -84,6 +84,7 @@ def _packs(
         if line.purity is not None and not line.constituent:
             findings.error("blank", "a purity without a constituent: purity of what?", place.at("constituent"))
         doubt_dilution(line, written[place.row or 0], findings)
+        ask_of_name(line, written[place.row or 0], findings)
         if line.purity is not None and line.purity <= 0.01 and _plain(written[place.row or 0], "purity"):
             text = f"read as {line.purity * 100:g} %: a plain number is percent. If a fraction is meant, write "
             text += f"{line.purity * 1e4:g} %, else write its sign: {line.purity * 100:g} %."
@@ -173,7 +174,17 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
     return tuple(lines)
 
 
-ON_THE_SHEET = ("running_g", "display_g", "parts_per_thousand", "tolerance_g", "poured_g", "share", "cost", "order")
+ON_THE_SHEET = (
+    "running_g",
+    "display_g",
+    "parts_per_thousand",
+    "tolerance_g",
+    "poured_g",
+    "total_g",
+    "share",
+    "cost",
+    "order",
+)
 """Columns of the sheet for the bench that no formula needs."""
 
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from importlib.metadata import version
 
 from reaccord.contract import Answer, Budget, FloatArray, Programme, Status
 from reaccord.solvers.exact.presolve import presolve
@@ -12,6 +11,7 @@ from reaccord.solvers.exact.record import Record
 from reaccord.solvers.exact.resumed import Resumed
 from reaccord.solvers.exact.scaled import cleaned, scale
 from reaccord.solvers.exact.search import Search
+from reaccord.solvers.versions import version
 
 SOLVER = "reaccord exact"
 

@@ -13,7 +13,9 @@ found with is taken, so that nothing large cancels. Poor duals only make it weak
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -50,19 +52,49 @@ class Bound:
 
 def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Bound:
     """Return the bound that `point` (n,) and `duals` prove for the formulas within `state`."""
+    return bounds_of(scaled, [(state, point, duals)])[0]
+
+
+def bounds_of(scaled: Scaled, asked: Sequence[tuple[State, FloatArray, Duals]]) -> list[Bound]:
+    """Return the bounds of several states, each by a point and duals of its own: side by side, which is quicker."""
+    priced = [_priced(scaled, *one) for one in asked]
+    count = len(priced)
+    terms = priced[0].terms if count == 1 else Terms.side_by_side([one.terms for one in priced])
+    low, high = np.tile(scaled.minimum, count), np.tile(scaled.maximum, count)
+    off = np.concatenate([state == OFF for state, _, _ in asked])
+    least = terms.least(np.concatenate([one.reduced for one in priced]), low, np.where(off, low, high))
+    return [_best(scaled, one, own) for one, own in zip(priced, least.reshape(count, -1), strict=True)]
+
+
+class _Priced(NamedTuple):
+    """A state with the reduced costs (n,), the terms and what the point adds to the bound."""
+
+    state: State
+    point: FloatArray
+    duals: Duals
+    reduced: FloatArray
+    terms: Terms
+    level: float
+
+
+def _priced(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> _Priced:
     achieved = scaled.products.achieved(point)
     off = duals.levels - np.clip(duals.levels, scaled.low, scaled.high)
     gradient = scaled.products.weighed(2.0 * off)
     level = float(off @ (off + 2.0 * (achieved - duals.levels))) + scaled.constant
     terms = Terms.of(scaled, duals.levels)
     reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals, terms)
-    least = terms.least(reduced, scaled.minimum, scaled.maximum)
     level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
+    return _Priced(state, point, duals, reduced, terms, level)
+
+
+def _best(scaled: Scaled, one: _Priced, least: FloatArray) -> Bound:
+    """Return the bound of a state from the least of each column (n,)."""
     best: Bound | None = None
-    for limits in _with_count(scaled, state, least, duals.limits):
+    for limits in _with_count(scaled, one.state, least, one.duals.limits):
         worth = np.asarray(least + scaled.limits.charged(limits))
-        taken = taken_of(scaled, state, worth)
-        value = level + float(taken.sum()) - float(limits @ (scaled.most - scaled.limits.reached(point)))
+        taken = taken_of(scaled, one.state, worth)
+        value = one.level + float(taken.sum()) - float(limits @ (scaled.most - scaled.limits.reached(one.point)))
         value = -np.inf if np.isnan(value) else value
         if best is None or value > best.value:
             best = Bound(value, worth, taken)

@@ -60,10 +60,15 @@ class Node:
     stale: bool = False
     trace: Trace | None = None
 
+    @property
+    def note(self) -> Note:
+        """Return what is kept of it."""
+        return Note(self.amounts, self.duals, self.working, self.switches, self.alone)
+
     def noted(self) -> Node:
         """Return the node, what was solved kept in its trace."""
         if self.trace is not None:
-            self.trace.note(Note(self.amounts, self.duals, self.working, self.switches, self.alone))
+            self.trace.note(self.note)
         return self
 
     @property

@@ -13,6 +13,7 @@ from collections import Counter
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,7 @@ from reaccord.solvers.exact.trace import Note, Trace
 
 BoolArray = NDArray[np.bool_]
 Labels = tuple[Hashable, ...]
+Kind = TypeVar("Kind", bound=np.generic)
 MOST_TRACES = 600
 
 
@@ -31,7 +33,8 @@ MOST_TRACES = 600
 class Record:
     """A search's tree, root first, each with the number of the trace above it; and the pseudocosts.
 
-    `rises`, `seen` (2, n) are those of `PseudoCosts`; `by_rows` says by which relaxation nodes were solved.
+    `rises`, `seen` (2, n) are those of `PseudoCosts`; `by_rows` says by which relaxation nodes were solved, `suited`
+    whether the root was to be by rows; `left` is what was missing at the root to prove the formula, absolute.
     """
 
     frame: Frame
@@ -39,6 +42,8 @@ class Record:
     rises: FloatArray
     seen: IntArray
     by_rows: bool
+    suited: bool
+    left: float
     amounts: FloatArray | None
 
     def over(self, frame: Frame, scaled: Scaled) -> Record:
@@ -62,6 +67,8 @@ class Record:
             moved.columns(self.rises, 0.0),
             moved.columns(self.seen, 0),
             self.by_rows,
+            self.suited,
+            self.left,
             None if self.amounts is None else moved.columns(self.amounts, 0.0),
         )
 
@@ -99,7 +106,7 @@ class Frame:
     @staticmethod
     def of(programme: Programme, scaled: Scaled) -> Frame:
         """Return the frame of a programme."""
-        filled = (programme.factor[:, None] * programme.content).any(axis=1)
+        filled: BoolArray = np.asarray((programme.factor[:, None] * programme.content).any(axis=1))
         return Frame(
             _labels(programme.columns),
             _labels(row for row, there in zip(programme.rows, filled, strict=True) if there),
@@ -140,7 +147,7 @@ class _Moved:
         self._scale = np.array(now.factor) / self._scale
         self._priced = np.array(now.sizes) / _taken(np.array(before.sizes), self._limit, np.nan)
 
-    def columns(self, values: FloatArray, none: float) -> FloatArray:
+    def columns(self, values: NDArray[Kind], none: float) -> NDArray[Kind]:
         """Return numbers of columns (..., n)."""
         return _taken(values, self._column, none)
 
@@ -197,7 +204,7 @@ class _Moved:
         return _taken(alone, self._entry, False)
 
 
-def _taken(values: NDArray, places: IntArray, none: float) -> NDArray:  # type: ignore[type-arg]
+def _taken(values: NDArray[Kind], places: IntArray, none: float) -> NDArray[Kind]:
     """Return `values` (..., before) at `places` (now,), `none` where there is none."""
     found = values[..., places] if values.shape[-1] else np.full((*values.shape[:-1], len(places)), none)
-    return np.where(places >= 0, found, np.asarray(none, dtype=values.dtype))
+    return np.where(places >= 0, found, none).astype(values.dtype)

@@ -8,11 +8,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reaccord.solvers.exact.bound import Duals, bound_of, decided
+from reaccord.solvers.exact.bound import Bound, Duals, bounds_of, decided
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.scaled import Scaled
-from reaccord.solvers.exact.trace import Note, Trace
+from reaccord.solvers.exact.trace import Note
+
+AT_ONCE = 200_000
+"""Entries looked at side by side."""
 
 
 @dataclass(frozen=True)
@@ -40,62 +43,75 @@ class Replay:
         self.scaled, self.cut, self._shift, self._over = scaled, cut, shift, over
         self.closed = math.inf
         self.open: list[Node] = []
+        self._together = max(1, AT_ONCE // max(len(scaled.entries[0]), 1))
 
     def run(self, above: Node) -> Replay:
-        """Go through the tree of a node: its own relaxation, then its children's."""
-        waiting = [above]
-        while waiting:
-            node = self._node(waiting.pop())
-            if node is None:
-                continue
-            assert node.trace is not None
-            children = list(self._children(node, node.trace))
-            waiting += children
-            if not node.trace.children:
-                self.open.append(node)
+        """Go through the tree of a node, from above: its own relaxation, then its children's, and so on."""
+        level = [above]
+        while level:
+            level = [child for node in self._noted(level) for child in self._below(node)]
         return self
 
-    def _children(self, node: Node, trace: Trace) -> Iterator[Node]:
-        for child in trace.children:
+    def _below(self, node: Node) -> Iterator[Node]:
+        """Yield the children of a node; where it has none it is open."""
+        assert node.trace is not None
+        if not node.trace.children:
+            self.open.append(node)
+        for child in node.trace.children:
             state = child.within(node.state, self.scaled)
+            state = None if state is None else propagate(self.scaled, state)
             if state is not None:
                 yield replace(node, state=state, inherited=node.proven, trace=child)
 
-    def _node(self, node: Node) -> Node | None:
-        """Return a node with what its notes prove and decide, None if it is closed."""
-        assert node.trace is not None
-        if self._over():
-            return node
-        own = Note(node.amounts, node.duals, node.working, node.switches, node.alone)
-        for note in node.trace.notes or [own]:
-            further = propagate(self.scaled, node.state)
-            if further is None:
-                return None
-            node = self._better(replace(node, state=further), note)
-            if node.proven >= self.cut:
-                self.closed = min(self.closed, node.proven)
-                return None
-            state, least = decided(self.scaled, node.state, node.bound, self.cut)
-            self.closed = min(self.closed, least)
-            node = replace(node, state=state, inherited=node.proven)
-        further = propagate(self.scaled, node.state)
-        return None if further is None else replace(node, state=further)
+    def _noted(self, nodes: list[Node]) -> list[Node]:
+        """Return the nodes that their notes do not close, with what these prove and decide."""
+        done: list[Node] = []
+        waiting = [(node, list(node.trace.notes if node.trace and node.trace.notes else [node.note])) for node in nodes]
+        while waiting:
+            if self._over():
+                return done + [node for node, _ in waiting]
+            here, waiting = waiting[: self._together], waiting[self._together :]
+            by_first = self._by([(node, notes[0]) for node, notes in here])
+            for node, (_, notes) in zip(by_first, here, strict=True):
+                further = self._decided(node)
+                if further is not None and len(notes) > 1:
+                    waiting.append((further, notes[1:]))
+                elif further is not None:
+                    done.append(further)
+        return done
 
-    def _better(self, node: Node, note: Note) -> Node:
-        """Return the node by a note, as it is or moved, whichever proves more."""
-        bound = bound_of(self.scaled, node.state, note.point, note.duals)
-        if self._shift is not None:
-            moved = self._shift.of(note)
-            other = bound_of(self.scaled, node.state, note.point, moved.duals)
-            if other.value > bound.value:
-                note, bound = moved, other
-        return replace(
-            node,
-            amounts=note.point,
-            bound=bound,
-            duals=note.duals,
-            working=note.working,
-            switches=note.switches,
-            alone=note.alone,
-            stale=True,
-        )
+    def _decided(self, node: Node) -> Node | None:
+        """Return a node with what its bound decides, None if it is closed."""
+        if node.proven >= self.cut:
+            self.closed = min(self.closed, node.proven)
+            return None
+        state, least = decided(self.scaled, node.state, node.bound, self.cut)
+        self.closed = min(self.closed, least)
+        further = propagate(self.scaled, state)
+        return None if further is None else replace(node, state=further, inherited=node.proven)
+
+    def _by(self, pairs: list[tuple[Node, Note]]) -> list[Node]:
+        """Return nodes by a note each, as it is or moved, whichever proves more."""
+        tried = [[note] if self._shift is None else [note, self._shift.of(note)] for _, note in pairs]
+        asked = [
+            (node.state, note.point, note.duals) for (node, _), own in zip(pairs, tried, strict=True) for note in own
+        ]
+        bounds = iter(bounds_of(self.scaled, asked))
+        found = []
+        for (node, _), own in zip(pairs, tried, strict=True):
+            best, note = max(((next(bounds), note) for note in own), key=lambda pair: pair[0].value)
+            found.append(_by_note(node, note, best))
+        return found
+
+
+def _by_note(node: Node, note: Note, bound: Bound) -> Node:
+    return replace(
+        node,
+        amounts=note.point,
+        bound=bound,
+        duals=note.duals,
+        working=note.working,
+        switches=note.switches,
+        alone=note.alone,
+        stale=True,
+    )

@@ -55,7 +55,7 @@ class Search:
         self._open: list[tuple[float, int, Node]] = []
         self._pushed = self._splits = self._traced = 0
         self._root_node: Node | None = None
-        self.trace = Trace.root()
+        self.trace, self.at_root = Trace.root(), -math.inf  # the bound proven at the root
 
     @cached_property
     def frame(self) -> Frame:
@@ -124,12 +124,12 @@ class Search:
             return False
         root = replace(root, trace=self.trace).noted()
         self.formulas.first(root, self.budget.start)
-        self._tell(min(root.proven, self.value))
         if self.best is None:
             self._keep(root)
         else:  # it comes back with tighter bounds
             self._push(root)
-        self._root_node = root
+        self._root_node, self.at_root = root, root.proven
+        self._tell(self.bound)
         return True
 
     def _renew(self, node: Node) -> None:
@@ -140,7 +140,7 @@ class Search:
             self._keep(again)
 
     def _suits_rows(self, state: State) -> bool:
-        """Whether the root is by the row hull."""
+        """Whether the root should be by the row hull."""
         free = int((state == FREE).sum())
         return free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
 
@@ -165,6 +165,7 @@ class Search:
         if self.relaxations.by_rows and not self.budget.over():
             node = self._sharpened(node, ROW_LOSS * self.budget.gap * self.value)
         if node is not None:
+            self.at_root = node.proven
             self._keep(node)
 
     def _sharpened(self, node: Node, loss: float | None = None) -> Node | None:
@@ -322,16 +323,18 @@ class Search:
             self._tell(self.bound)
 
     def _tell(self, bound: float) -> None:
-        """Tell of the best formula; `bound` is what is proven, which the open nodes say only once there are any."""
         if self.budget.found is not None and self.best is not None:
             self.budget.found(self.best.amounts)
         if self.budget.progress is not None:
-            self.budget.progress(self.value, max(bound, 0.0), self.nodes)
+            self.budget.progress(self.value, bound, self.nodes)
 
     def left_behind(self) -> Record:
         """Return what a later search can begin from."""
         amounts = None if self.best is None else self.best.amounts
-        return Record(self.frame, flat(self.trace), *self.costs.learnt(), self.relaxations.by_rows, amounts)
+        suited = self._suits_rows(self.scaled.first_state())
+        rises, seen = self.costs.learnt()
+        left = self.value - self.at_root
+        return Record(self.frame, flat(self.trace), rises, seen, self.relaxations.by_rows, suited, left, amounts)
 
     def proven(self) -> bool:
         """Return whether the best formula is proven within the gap asked for, or within the finest there is."""
