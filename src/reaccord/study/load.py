@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -20,8 +20,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def load_study(path: str | Path) -> Study:
+def load_study(path: str | Path, samples: Sequence[str] = ()) -> Study:
     """Read a study file and all its tables; a folder stands for the one study file in it.
+
+    `samples` of its target, if any are given, stand in place of its own.
 
     Raises
     ------
@@ -31,7 +33,7 @@ def load_study(path: str | Path) -> Study:
         If the folder holds several study files.
     """
     findings = Findings()
-    return study_from_tables(read_study(study_file(Path(path)), findings), findings)
+    return study_from_tables(read_study(study_file(Path(path)), findings, samples), findings)
 
 
 def study_file(path: Path) -> Path:
