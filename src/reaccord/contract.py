@@ -17,6 +17,7 @@ import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -104,6 +105,13 @@ class Programme:
         found[[made.column for made in self.made]] = True
         return found
 
+    @cached_property
+    def _limit_arrays(self) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+        """Return the limits' `amounts` and `used`, (L, n), the largest of each row's amounts and its `most`, (L,)."""
+        grams, used = np.array([row.amounts for row in self.limits]), np.array([row.used for row in self.limits])
+        most = np.array([row.most for row in self.limits], dtype=float)
+        return grams, used, np.maximum(grams.max(axis=1), -grams.min(axis=1)), most
+
     def scaled_residuals(self, amounts: FloatArray) -> FloatArray:
         """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,)."""
         achieved = self.content @ amounts / self.batch_g
@@ -121,12 +129,14 @@ class Programme:
         below = np.where(used > 0, self.minimum - amounts, 0.0)
         worst = max(worst, float(below.max(initial=0.0)) / self.batch_g, -float(amounts.min(initial=0.0)))
         worst = max(worst, float(np.maximum(amounts - self.maximum, 0.0).max(initial=0.0)) / self.batch_g)
-        for row in self.limits:
-            noise = 1e-9 * float(np.abs(row.amounts).max(initial=0.0)) * self.batch_g
-            size = max(abs(row.most), float(np.abs(row.amounts) @ amounts + row.used @ used), noise, 1e-300)
+        if self.limits:
+            on = np.flatnonzero(used)
+            grams, uses, largest, most = self._limit_arrays
+            reached, counted = grams[:, on] @ amounts[on], uses[:, on].sum(axis=1)
+            size = np.maximum(np.abs(most), np.abs(grams[:, on]) @ amounts[on] + counted)
             # an entry that should be 0 (a price that is the ceiling) is 1e-17 of the row's largest: no size
-            size = max(size, 1e-6 * float(np.abs(row.amounts).max(initial=0.0)) * self.batch_g)
-            worst = max(worst, (float(row.amounts @ amounts + row.used @ used) - row.most) / size)
+            size = np.maximum(size, np.maximum(1e-6 * largest * self.batch_g, 1e-300))
+            worst = max(worst, float(((reached + counted - most) / size).max()))
         for strengths in self.strengths:
             if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
                 return math.inf

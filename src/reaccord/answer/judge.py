@@ -7,6 +7,7 @@ is a second opinion on what they found.
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -107,12 +108,13 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
         If the formula holds nothing of the basis, or a stock is not in the study.
     """
     pours = _pours(study, amounts)
-    named = math.fsum(p.grams * _named(study, p.stock) for p in pours)
+    named = _named(study, pours)
     odorant = math.fsum(p.grams * p.stock.odorant for p in pours)
     basis = odorant if study.target.rest == "open" else named
     if basis <= 0:
         raise ValueError("the formula holds none of the target's constituents")
-    residuals = tuple(_residual(row, pours, basis) for row in study.target.rows)
+    held = _held(study, pours)
+    residuals = tuple(_residual(row, pours, grams, basis) for row, grams in zip(study.target.rows, held, strict=True))
     active = math.fsum(p.grams * p.stock.active for p in pours)
     lines = tuple(
         PouredLine(
@@ -154,21 +156,43 @@ def _pours(study: Study, amounts: Mapping[StockKey, float]) -> tuple[Pour, ...]:
     return tuple(Pour(known[key], amounts[key]) for key in sorted(amounts) if amounts[key] > 0)
 
 
-def _named(study: Study, stock: Stock) -> float:
-    rows = (row for row in study.target.rows if row.kind == "named")
-    return math.fsum(stock.content.typical.get(name, 0.0) for row in rows for name in row.members)
+def _named(study: Study, pours: tuple[Pour, ...]) -> float:
+    """Return the gram of what the target names."""
+    times = Counter(name for row in study.target.rows if row.kind == "named" for name in row.members)
+    return math.fsum(
+        pour.grams * math.fsum(gram * times[name] for name, gram in pour.stock.content.typical.items() if name in times)
+        for pour in pours
+    )
 
 
-def _held(row: TargetRow, stock: Stock) -> float:
-    if row.kind == "undeclared":
-        return stock.content.undeclared
-    return math.fsum(stock.content.typical.get(name, 0.0) for name in row.members)
+def _held(study: Study, pours: tuple[Pour, ...]) -> list[dict[int, float]]:
+    """Return for each row of the target what a gram of each pour that holds some does, by place.
+
+    From the contents to the rows: a stock holds a few constituents, and the target has many rows.
+    """
+    rows_of: dict[str, list[int]] = {}
+    for number, row in enumerate(study.target.rows):
+        for name in row.members:
+            rows_of.setdefault(name, []).append(number)
+    found: list[dict[int, float]] = [{} for _ in study.target.rows]
+    for place, pour in enumerate(pours):
+        parts: dict[int, list[float]] = {}
+        for name, gram in pour.stock.content.typical.items():
+            for number in rows_of.get(name, ()):
+                parts.setdefault(number, []).append(gram)
+        for number, grams in parts.items():
+            found[number][place] = math.fsum(grams)
+        for number, row in enumerate(study.target.rows):
+            if row.kind == "undeclared":
+                found[number][place] = pour.stock.content.undeclared
+    return found
 
 
-def _residual(row: TargetRow, pours: tuple[Pour, ...], basis: float) -> Residual:
+def _residual(row: TargetRow, pours: tuple[Pour, ...], held: dict[int, float], basis: float) -> Residual:
     by_material: dict[str, float] = {}
-    for pour in pours:
-        gram = pour.grams * _held(row, pour.stock)
+    for place, share in sorted(held.items()):
+        pour = pours[place]
+        gram = pour.grams * share
         if gram > 0:
             by_material[pour.stock.key.material] = by_material.get(pour.stock.key.material, 0.0) + gram
     total = math.fsum(by_material.values())

@@ -10,6 +10,7 @@ from reaccord.cli.blind import blind
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
+from reaccord.cli.correct import correct
 from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
@@ -33,6 +34,7 @@ COMMANDS = (
     spread,
     many,
     weigh,
+    correct,
     overdose,
     blind,
     history,

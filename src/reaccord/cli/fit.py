@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
 
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
@@ -11,7 +14,10 @@ from reaccord.cli.result import Result
 from reaccord.findings import UsageError
 
 if TYPE_CHECKING:
+    from reaccord.answer.fit import Fit
+    from reaccord.cli.searching import Searching
     from reaccord.domain.study import Study
+    from reaccord.questions.prices import Prices
 
 
 @command()
@@ -20,6 +26,9 @@ def fit(
     certificate: Annotated[
         Path | None, opt.path_option("--certificate", "Also write a proof that anyone can check.")
     ] = None,
+    prices: Annotated[
+        bool, typer.Option("--prices", help="Also say what each limit costs and what would help.")
+    ] = False,
     *,
     limits: opt.Limits,
     options: opt.Options,
@@ -28,7 +37,6 @@ def fit(
     from reaccord.answer import fit as answer
     from reaccord.cli.inputs import read_study
     from reaccord.cli.searching import Searching
-    from reaccord.report.certificate import write_certificate, written_text
     from reaccord.report.csv_table import formula_csv
     from reaccord.report.data import fit_data
     from reaccord.report.notes import notes_on
@@ -41,20 +49,52 @@ def fit(
     with Searching(read, limits, quiet=options.quiet) as searching:
         found = answer.fit(read, searching.budget)
         if certificate is not None:
+            from reaccord.report.certificate import write_certificate
+
             said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
         noted = notes_on(found)
         data = fit_data(found, noted)  # here: what holds back is solved for
+        priced = _priced(found, searching) if prices else None
+    if priced is not None:
+        from reaccord.report.prices import price_rows, shorter_rows
+
+        data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
     if said is not None:
         data["certificate"] = said
     return Result(
         data,
-        lambda width: fit_text(found, width, noted) + ("" if said is None else written_text(said, width)),
+        lambda width: fit_text(found, width, noted, _helps(priced, found, width)) + _written(said, width),
         lambda: formula_csv(data["formula"]),
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
     )
+
+
+def _priced(found: Fit, searching: Searching) -> Prices:
+    """Price the limits within the time that is left."""
+    from reaccord.questions.prices import prices
+
+    return prices(found, searching.budget.rest())
+
+
+def _helps(priced: Prices | None, found: Fit, width: int) -> str:
+    """Say what would help, if that was asked."""
+    if priced is None:
+        return ""
+    from reaccord.report.prices import prices_text
+
+    return prices_text(priced, found.judged, width)
+
+
+def _written(certificate: Mapping[str, Any] | None, width: int) -> str:
+    """Say what certificate was written, if one was."""
+    if certificate is None:
+        return ""
+    from reaccord.report.certificate import written_text
+
+    return written_text(certificate, width)
 
 
 def _need_proof(certificate: Path, study: Study, options: opt.Options) -> None:

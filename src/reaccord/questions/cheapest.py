@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -136,7 +136,8 @@ def cheapest(study: Study, within: Within, budget: Budget | None = None) -> Chea
     ceilings = Ceilings(study, Cost())
     most = within.of(closest.judged.closeness.value)
     start = _start(study, closest, most, deadline)
-    least = least_within(ceilings, most, start, deadline, deadline.progress)
+    began = replace(deadline, warm=closest.answer.warm)
+    least = least_within(ceilings, most, start, began, deadline.progress)
     return _answer(closest, most, ceilings, least, deadline)
 
 
@@ -146,7 +147,7 @@ def _start(study: Study, closest: Fit, most: float, deadline: Budget) -> FloatAr
     assert found is not None
     if closest.answer.value <= allowed(most):
         return found
-    answer = decide(state(study), allowed(most), deadline.rest())
+    answer = decide(state(study), allowed(most), deadline.rest(warm=closest.answer.warm), found)
     if answer.amounts is not None and answer.value <= allowed(most):
         return answer.amounts
     value, bound = min(closest.answer.value, answer.value), max(closest.bound, min(answer.bound, answer.value))

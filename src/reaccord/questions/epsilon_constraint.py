@@ -101,6 +101,7 @@ class Descent:
         self.ceilings, self.most, self.deadline = ceilings, most, deadline
         self.amounts, self.high = start, ceilings.quantity(start)
         self.low, self.nodes = 0.0, 0
+        self._warm = deadline.warm
 
     @property
     def gap(self) -> float:
@@ -128,8 +129,9 @@ class Descent:
     def _try(self, ceiling: float) -> bool:
         """Ask one ceiling, a higher one if it decides nothing; return whether anything was learnt."""
         for _ in range(4):
-            answer = decide(self.ceilings.at(ceiling), self.most, self.deadline.rest(), self.amounts)
-            self.nodes += answer.nodes
+            budget = self.deadline.rest(warm=self._warm)
+            answer = decide(self.ceilings.at(ceiling), self.most, budget, self.amounts)
+            self.nodes, self._warm = self.nodes + answer.nodes, answer.warm
             if answer.amounts is not None and answer.value <= self.most:
                 self._take(answer.amounts, ceiling)
                 self._come_down(max(self.deadline.gap, 1e-9))
@@ -179,7 +181,7 @@ def least_within(
     start : (n,)
         A formula (gram) that is allowed.
     deadline
-        Running; its gap is relative to the quantity.
+        Running; its gap is relative to the quantity, its `warm` what the first search begins from.
     told
         Is told of quantity, bound and nodes.
     """

@@ -16,7 +16,7 @@ from itertools import pairwise
 import numpy as np
 
 from reaccord.answer.fit import Fit, fit
-from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Status
+from reaccord.contract import NEARLY_ZERO, Answer, Budget, Status
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.questions.axis import Axis, axis_of
@@ -204,7 +204,8 @@ class _Drawing:
         nothing = self.ceilings.free.value(np.zeros(len(amounts)))
         self.begins = max(nothing, TWICE * self.closest.before_rounding)
         self.begins_at_nothing = self.begins == nothing
-        found = least_within(self.ceilings, self.begins, amounts, self.deadline)
+        deadline = replace(self.deadline, warm=self.closest.fit.answer.warm)
+        found = least_within(self.ceilings, self.begins, amounts, deadline)
         self.least = found.bound
         width = max(self.closest.quantity - found.quantity, 0.0)
         self._begun = found.quantity - found.bound <= max(BETTER * width, self.deadline.gap * found.quantity)
@@ -236,7 +237,7 @@ class _Drawing:
         """Return the points at these ceilings that have a formula; lines too few raise `least`."""
         self._tell(0)
         found = []
-        asked = [(ceiling, self._start(ceiling)) for ceiling in ceilings]
+        asked = [(ceiling, self._near(ceiling)) for ceiling in ceilings]
         for done, (ceiling, answer) in enumerate(zip(ceilings, self.pool.fits(asked), strict=True), start=1):
             self._tell(done)
             if isinstance(answer, Fit):
@@ -245,13 +246,10 @@ class _Drawing:
                 self.least = max(self.least, ceiling + 1)
         return found
 
-    def _start(self, ceiling: float) -> FloatArray:
-        """Return the amounts (n,) of the last point known below a ceiling, which fit under it, or the next above."""
+    def _near(self, ceiling: float) -> Answer:
+        """Return the answer of the last point known below a ceiling, which fits under it, or of the next above."""
         below = [point for point in self.points if point.ceiling <= ceiling]
-        near = below[-1] if below else self.points[0] if self.points else self.closest
-        amounts = near.fit.answer.amounts
-        assert amounts is not None
-        return amounts
+        return (below[-1] if below else self.points[0] if self.points else self.closest).fit.answer
 
     def _tell(self, done: int) -> None:
         if self.told is not None:

@@ -13,7 +13,7 @@ from types import TracebackType
 from typing import Any, Self
 
 from reaccord.answer.fit import Fit, fit
-from reaccord.contract import Budget, FloatArray
+from reaccord.contract import Answer, Budget
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.questions.axis import Axis
@@ -42,19 +42,19 @@ class Pool:
             self._stop.set()
             self._executor.shutdown(cancel_futures=True)
 
-    def fits(self, asked: Sequence[tuple[float, FloatArray]]) -> Iterator[Fit | NoAnswer | NoFormula]:
+    def fits(self, asked: Sequence[tuple[float, Answer]]) -> Iterator[Fit | NoAnswer | NoFormula]:
         """Yield the answer at each ceiling, in order; none in time, none possible and none weighable as such.
 
-        `asked` are ceilings and the amounts (n,) to begin from.
+        `asked` are ceilings and the answers to begin from.
         """
         if self._workers < 2 or len(asked) < 2:
-            for ceiling, start in asked:
-                yield fitted(self._ceilings, ceiling, self._deadline.rest(start=start))
+            for ceiling, near in asked:
+                yield fitted(self._ceilings, ceiling, self._deadline.rest(start=near.amounts, warm=near.warm))
             return
         executor = self._executor or self._begin()
         gap, left = self._deadline.gap, self._deadline.left()
         with spared():  # the workers start here
-            futures = [executor.submit(_fitted, ceiling, gap, left, start) for ceiling, start in asked]
+            futures = [executor.submit(_fitted, ceiling, gap, left, near) for ceiling, near in asked]
         for future in futures:
             yield self._result(future)
 
@@ -95,6 +95,6 @@ def _start(study: Study, axis: Axis, stop: Any) -> None:
     _own.update(ceilings=Ceilings(study, axis), stop=stop)
 
 
-def _fitted(ceiling: float, gap: float, seconds: float, start: FloatArray) -> Fit | NoAnswer | NoFormula:
-    budget = Budget(gap, seconds, _own["stop"].is_set, start=start)
+def _fitted(ceiling: float, gap: float, seconds: float, near: Answer) -> Fit | NoAnswer | NoFormula:
+    budget = Budget(gap, seconds, _own["stop"].is_set, start=near.amounts, warm=near.warm)
     return fitted(_own["ceilings"], ceiling, budget)

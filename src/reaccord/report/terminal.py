@@ -30,15 +30,13 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
 
 
-def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None) -> str:
-    """Return the answer of `fit` for people; `noted` are the notes on it, where they are at hand."""
+def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None, helps: str = "") -> str:
+    """Return the answer of `fit` for people; `noted` are the notes on it, `helps` what would help, where at hand."""
     study = fit.study
     verdict = with_notes(verdict_text(fit), notes_on(fit) if noted is None else noted)
-    parts = [
-        headed(study.title, verdict, width),
-        *body(study, fit.judged, fit.reasons, width, holding=fit.holding),
-        paragraphs(shorter_text(fit), width),
-    ]
+    pour, off, *others = body(study, fit.judged, fit.reasons, width, holding=fit.holding)
+    helps = helps or paragraph("What would help: reaccord fit STUDY --prices", width)
+    parts = [headed(study.title, verdict, width), pour, off, helps, *others, paragraphs(shorter_text(fit), width)]
     return ended([*parts, *rules(study, width)], deviation_text(fit), width)
 
 

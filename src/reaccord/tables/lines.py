@@ -151,7 +151,17 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
     return tuple(lines)
 
 
-ON_THE_SHEET = ("running_g", "display_g", "parts_per_thousand", "tolerance_g", "poured_g", "share", "cost", "order")
+ON_THE_SHEET = (
+    "running_g",
+    "display_g",
+    "parts_per_thousand",
+    "tolerance_g",
+    "poured_g",
+    "total_g",
+    "share",
+    "cost",
+    "order",
+)
 """Columns of the sheet for the bench that no formula needs."""
 
 

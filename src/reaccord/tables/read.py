@@ -178,11 +178,22 @@ def _same_file_twice(settings: Settings, findings: Findings) -> None:
 
 
 def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
-    """Read a formula or what was poured."""
+    """Read a formula."""
+    return _lines_of(path, lines.formula_lines, findings)
+
+
+def read_poured(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
+    """Read what was poured."""
+    return _lines_of(path, lines.poured_lines, findings)
+
+
+def _lines_of(
+    path: Path, typed: Callable[[RawTable, Findings], tuple[FormulaLine, ...]], findings: Findings
+) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
     found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
     if found is None or _empty(found[0], findings):
         return None
-    return lines.formula_lines(found[0], findings), found[1]
+    return typed(found[0], findings), found[1]
 
 
 def read_declaration(path: Path, findings: Findings) -> tuple[tuple[DeclarationLine, ...], InputFile] | None:

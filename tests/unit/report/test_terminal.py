@@ -255,7 +255,7 @@ def test_what_is_proven_is_told_apart_from_the_rounding() -> None:
     value = found.judged.closeness.value
     assert text.split("Deviation")[1] == (
         f" {value:.4g}, at best {found.bound:.4g} (proven); rounding to 1 g saved 86 %, as it makes 2 g instead of 3 g"
-        ". Rounding is a search, not a proof. reaccord help closeness"
+        ". No other whole steps of these lines are closer. reaccord help closeness"
     )
 
 
@@ -306,4 +306,6 @@ def test_what_is_alike_in_the_digits_shown_does_not_look_off() -> None:
 
 def test_whole_steps_of_bottles_are_rounded_to_without_a_balance() -> None:
     text = fit_text(fit(tiny([RED | {"step_g": "0.7"}, GREEN | {"step_g": "0.9"}])), WIDE)
-    assert "; all of it comes of rounding to whole steps. Rounding is a search, not a proof." in " ".join(text.split())
+    assert "; all of it comes of rounding to whole steps. No other whole steps of these lines are closer." in " ".join(
+        text.split()
+    )

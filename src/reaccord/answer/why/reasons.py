@@ -45,8 +45,8 @@ def _asked(study: Study, residual: Residual) -> str:
     meant = sorted({other for name in members for other in study.asked.get(name, ())})
     if meant:
         return f"read as a constituent of its own; did you mean {' or '.join(meant[:ASKED])}?"
-    held = {name for stock in study.stocks for name in stock.content.typical}
-    others = sorted(name for name, known in study.asked.items() if name in held and not members.isdisjoint(known))
+    others = sorted(name for name, known in study.asked.items() if not members.isdisjoint(known))
+    others = [name for name in others if any(name in stock.content.typical for stock in study.stocks)]
     return f'"{others[0]}" on the shelf may mean it' if others and residual.residual < 0 else ""
 
 
@@ -163,7 +163,8 @@ def _any_limit(judged: Judgement) -> str:
 
 
 def _held(members: frozenset[str], stock: Stock) -> float:
-    return sum(stock.content.typical.get(name, 0.0) for name in sorted(members))
+    typical = stock.content.typical
+    return 0.0 if members.isdisjoint(typical) else sum(typical.get(name, 0.0) for name in sorted(members))
 
 
 def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -> str:

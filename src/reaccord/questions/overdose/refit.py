@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from reaccord.answer.fit import fit
+from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.balance.dilution import stocks_to_make
 from reaccord.balance.equal_strength import solvent_of
@@ -60,6 +60,7 @@ def refit(
     budget, proven, steps = budget.running(), True, list[Step]()
     stated = state(study)
     judged = judge(study, base)
+    last: Fit | None = None
     for one in wanted:
         rows = rows_of(study, one)
         for multiple in times:
@@ -67,7 +68,9 @@ def refit(
             step = Step(one.name, multiple, 0.0, refused=changed.refused or None)
             if not step.refused:
                 programme = restate(stated, study, changed.study)
-                step, sure = _solved(changed.study, programme, step, rows, budget.rest())
+                found = _fitted(changed.study, programme, budget.rest(), last)
+                last = found if isinstance(found, Fit) else last
+                step, sure = _made(found, step, rows)
                 step = replace(step, brought=besides(judged, step.judged, rows) if step.judged else None)
                 proven = proven and sure
             steps.append(step)
@@ -116,6 +119,8 @@ def multiplied(study: Study, wanted: Wanted, rows: Sequence[TargetRow], times: f
     """Return the study with these rows at a multiple of their share, the others in their ratios."""
     before = sum(row.share for row in rows)
     after = times * before
+    if not times and all(row.kind != "named" or row.share == 0 or row in rows for row in study.target.rows):
+        return Multiplied(study, f"without {wanted.name} nothing of the target would be left")
     if after >= 1:
         return Multiplied(study, f"{times:g} times {wanted.name} would be {after * 100:.3g} % of the whole")
     others = (1 - after) / (1 - before) if before < 1 else 1.0
@@ -135,18 +140,22 @@ def besides(base: Judgement, found: Judgement, rows: Sequence[TargetRow]) -> dic
     return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
 
 
-def _solved(
-    study: Study, programme: Programme, step: Step, rows: Sequence[TargetRow], budget: Budget
-) -> tuple[Step, bool]:
+def _fitted(study: Study, programme: Programme, budget: Budget, before: Fit | None) -> Fit | NoFormula | NoAnswer:
     try:
-        found = fit(study, budget, programme)
+        return fit(study, budget, programme, before=before)
     except (NoFormula, NoAnswer) as fault:
-        return replace(step, refused=" ".join(str(fault).split()).removesuffix(".")), isinstance(fault, NoFormula)
+        return fault
+
+
+def _made(found: Fit | NoFormula | NoAnswer, step: Step, rows: Sequence[TargetRow]) -> tuple[Step, bool]:
+    """Return a step with its formula, or why it has none, and whether that is proven."""
+    if not isinstance(found, Fit):
+        return replace(step, refused=" ".join(str(found).split()).removesuffix(".")), isinstance(found, NoFormula)
     labels = {row.label for row in rows}
     share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
     limits = restricted(found.judged.limits)
     reached = share / sum(row.share for row in rows)
-    missed = abs(reached - step.times) > MISSED * step.times
+    missed = abs(reached - step.times) > MISSED * (step.times or 1.0)
     return replace(
         step,
         base_g=found.judged.totals.total_g,

@@ -125,7 +125,8 @@ def _eased(robust: Robust, budget: Budget, trials: Trials, hold: float, strict: 
     for halving in range(HALVINGS + 1):
         strictness = (least + most) / 2 if halving else 0.0
         try:
-            eased = _solved(robust, robust.at(strictness), budget.rest())
+            near = best[1]
+            eased = _solved(robust, robust.at(strictness), budget.rest(start=near.amounts, warm=near.warm))
         except NoAnswer:  # the time is over
             break
         if not _holds(trials, eased[0], hold):

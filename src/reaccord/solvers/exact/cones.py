@@ -6,6 +6,7 @@ import numpy as np
 
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.scaled import IntArray
+from reaccord.solvers.highs import Rows, by_rows
 
 
 class Cones:
@@ -48,6 +49,16 @@ class Cones:
         return np.concatenate(self._right)
 
 
+class _Columns:
+    """A matrix column by column as Clarabel asks for it: what it reads of scipy's, which takes long to load."""
+
+    has_canonical_format = True
+
+    def __init__(self, turned: Rows, shape: tuple[int, int]) -> None:
+        self.indptr, self.indices, self.data = turned
+        self.shape = shape
+
+
 def solved(cones: Cones, cost: FloatArray, squared: IntArray, close: float) -> tuple[FloatArray, FloatArray] | None:
     """Return variables and duals of the least `cost @ v + sum v[squared]^2`, or None if Clarabel finds none.
 
@@ -60,12 +71,11 @@ def _run(
     cones: Cones, cost: FloatArray, squared: IntArray, close: float, quick: bool
 ) -> tuple[FloatArray, FloatArray] | None:
     import clarabel
-    from scipy import sparse
 
     row, column, entry = cones.triplets
     size = len(cost)
-    matrix = sparse.csc_matrix((entry, (row, column)), shape=(cones.count, size))
-    square = sparse.csc_matrix((np.full(len(squared), 2.0), (squared, squared)), shape=(size, size))
+    matrix = _Columns(by_rows([(column, row, entry)], size), (cones.count, size))
+    square = _Columns(by_rows([(squared, squared, np.full(len(squared), 2.0))], size), (size, size))
     settings = clarabel.DefaultSettings()
     settings.verbose = False
     settings.tol_gap_abs = settings.tol_gap_rel = settings.tol_feas = close  # the closed form pays for what is missing

@@ -42,8 +42,6 @@ def elastic(scaled: Scaled, state: State) -> highs.Linear:
 
     Columns: amounts (n,), short and over of the batch, over of each limit; rows: the batch, then the limits.
     """
-    from scipy import sparse
-
     n, count, limits = len(scaled.basis), len(scaled.most), scaled.limits
     low, high = box(scaled, state)
     every, over = np.arange(n), np.arange(count)
@@ -55,7 +53,7 @@ def elastic(scaled: Scaled, state: State) -> highs.Linear:
         cost=np.concatenate([np.zeros(n), np.ones(2 + count)]),
         lower=np.concatenate([low, np.zeros(2 + count)]),
         upper=np.concatenate([high, np.full(2 + count, np.inf)]),
-        rows=sparse.coo_array((entry, (row, column)), shape=(1 + count, n + 2 + count)).tocsr(),
+        rows=highs.by_rows([(row, column, entry)], 1 + count),
         least=np.concatenate([[1.0], np.full(count, -np.inf)]),
         most=np.concatenate([[1.0], scaled.most - limits.switched(state == ON)]),
     )

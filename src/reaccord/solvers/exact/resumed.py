@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
+import numpy as np
+
 from reaccord.contract import Budget, Programme
 from reaccord.solvers.exact.bound import bound_of
 from reaccord.solvers.exact.node_qp import Node
@@ -31,21 +35,39 @@ class Resumed(Search):
         """Begin from the tree; where there is none, or no formula yet, from the root as ever."""
         self.formulas.again(self.budget.start, self.before.amounts)
         tree, state = self.before.tree(), propagate(self.scaled, self.scaled.first_state())
-        if state is None or tree is None or not tree.notes or self._suits_rows(state) != self.before.suited:
+        if state is None or tree is None or not tree.notes or not self._alike(state):
             return super().root()
         self.costs.take(self.before.rises, self.before.seen)
         if self.best is None or self.budget.over():
             return super().root()
         self._tell(0.0)
-        self.formulas.improve()
-        self._tighten()
-        state[self.scaled.maximum <= 0] = OFF
-        self.relaxations.by_rows = self.before.by_rows
-        self.trace = tree
+        self.trace, self.relaxations.by_rows = tree, self.before.by_rows
         root = self._node(tree, state)
-        self.at_root = root.proven
-        self._go_on_from(root)
+        moved = self.value - root.proven > WORSE * self.before.left
+        before, again = root, self._again(root) if moved else root
+        self.formulas.improve()
+        if again is None:
+            return True
+        self._tighten()
+        self.relaxations.by_rows = self.before.by_rows
+        again = replace(again, state=np.where(self.scaled.maximum <= 0, OFF, again.state))
+        self._go_on_from(again, Shift(before.duals, again.duals) if moved else None)
         return True
+
+    def _alike(self, state: State) -> bool:
+        """Whether nodes are by the relaxation that they were by before."""
+        by_rows = self.scaled.count_row is not None
+        return self._suits_rows(state) == self.before.suited and (self.before.by_rows or not by_rows)
+
+    def _again(self, root: Node) -> Node | None:
+        """Return the root solved again, None if that closes it; what it comes to is a formula to begin from too."""
+        self.nodes += 1
+        again = self._sharpened(root) if self.relaxations.by_rows else self._solved(root.state, root)
+        if again is not None:
+            self.formulas.round_off(again)
+            if again.switches is not None:
+                self.formulas.switched_on(again.switches)
+        return again
 
     def _node(self, tree: Trace, state: State) -> Node:
         """Return the root by what was solved there last."""
@@ -62,18 +84,15 @@ class Resumed(Search):
             trace=tree,
         )
 
-    def _go_on_from(self, root: Node) -> None:
+    def _go_on_from(self, root: Node, shift: Shift | None) -> None:
         """Open what the tree below `root` leaves open; where that is much, the root is solved again first."""
-        moved = self.value - root.proven > WORSE * self.before.left
-        replay = None if moved else Replay(self.scaled, self.cut, None, self.budget.over).run(root)
-        if (replay is None or len(replay.open) > FEW) and not self.budget.over():
-            again = self._sharpened(root) if self.relaxations.by_rows else self._solved(root.state, root)
+        self.at_root = root.proven
+        replay = Replay(self.scaled, self.cut, shift, self.budget.over).run(root)
+        if shift is None and len(replay.open) > FEW and not self.budget.over():
+            again = self._again(root)
             if again is None:
                 return
-            self.at_root = again.proven
-            replay = Replay(self.scaled, self.cut, Shift(root.duals, again.duals), self.budget.over).run(again)
-        if replay is None:
-            self._push(root)
+            self._go_on_from(again, Shift(root.duals, again.duals))
             return
         self.closed = min(self.closed, replay.closed)
         for node in replay.open:

@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.contract import FloatArray, Programme
+from reaccord.contract import FloatArray, LimitRow, Programme
 from reaccord.solvers.exact.limits import Limits
 from reaccord.solvers.exact.products import Products
 
@@ -175,11 +175,16 @@ def cleaned(programme: Programme) -> Programme:
 
     A ceiling equal to a bottle's own price leaves 1e-18 where 0 is meant, and the bottle would seem too dear.
     """
-    limits = tuple(
-        replace(row, amounts=np.where(np.abs(row.amounts) <= NOISE * largest, 0.0, row.amounts))
-        for row, largest in ((row, np.abs(row.amounts).max(initial=0.0)) for row in programme.limits)
-    )
+    limits = tuple(map(_cleaned, programme.limits))
+    if all(mine is theirs for mine, theirs in zip(limits, programme.limits, strict=True)):
+        return programme
     return replace(programme, limits=limits)
+
+
+def _cleaned(row: LimitRow) -> LimitRow:
+    size = np.abs(row.amounts)
+    noise = (size <= NOISE * size.max(initial=0.0)) & (size > 0)
+    return replace(row, amounts=np.where(noise, 0.0, row.amounts)) if noise.any() else row
 
 
 def scale(programme: Programme) -> Scaled:

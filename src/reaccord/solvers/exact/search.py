@@ -128,7 +128,7 @@ class Search:
             self._keep(root)
         else:  # it comes back with tighter bounds
             self._push(root)
-        self._root_node = root
+        self._root_node, self.at_root = root, root.proven
         self._tell(self.bound)
         return True
 
