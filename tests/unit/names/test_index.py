@@ -140,7 +140,8 @@ nonadecane;eicosane;heneicosane;docosane;tricosane;tetracosane;pentacosane;hexac
 triacontane;2-octanol;2-pentylfuran;farnesal;methyl geranate;ascaridole;chrysanthenone;chrysanthenol;santolina triene;
 cyperene;germacrone;delta-selinene;delta-amorphene;dendrolasin;beta-curcumene;neophytadiene;squalene;2-methylpyrazine;
 2,5-dimethylpyrazine;trimethylpyrazine;tetramethylpyrazine;trans-p-mentha-2,8-dien-1-ol;cis-p-mentha-2,8-dien-1-ol;
-curzerenone;alpha-acoradiene;isocaryophyllene oxide;epi-alpha-bisabolol;beta-linalool;alpha-limonene;p-menthone;4-carene"""
+curzerenone;alpha-acoradiene;isocaryophyllene oxide;
+epi-alpha-bisabolol;beta-linalool;alpha-limonene;p-menthone;4-carene"""
 
 
 def test_names_that_analyses_often_give_are_known() -> None:
