@@ -71,7 +71,7 @@ def _fewer(study: Study, programme: Programme, amounts: FloatArray) -> Iterator[
 
 
 def _less_diluted(study: Study, programme: Programme, amounts: FloatArray) -> Iterator[FloatArray]:
-    """Yield formulas that pour a bottle in place of a more diluted one of the same material, where that can be weighed well."""
+    """Yield formulas that pour a bottle in place of a more diluted one of its material, where that is weighed well."""
     keys = [stock.key for stock in study.stocks]
     standing = [j for j, stock in enumerate(study.stocks) if stock.recipe is None]
     for i, j in product(np.flatnonzero(amounts[: len(keys)]), standing):
