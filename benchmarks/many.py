@@ -2,16 +2,17 @@
 
     python -m benchmarks.many --studies 10000 --loop 100
 
-The studies are the seeded random ones of the tests, all invented. The loop reads each study and solves it with
-`solvers/reference.py` (the same programme in cvxpy, then SCIP or Clarabel or HiGHS) one after the other in one
-process; `many` reads, solves, rounds, judges and writes its line, in a process for each processor. Seconds of the
+The studies are the seeded random ones of the tests, all invented; `--share` of them stand on each shelf, half of these
+with a target of their own, the others with other limits on the same. The loop is the plain one: it reads each study and
+solves it with `solvers/reference.py` (the same programme stated in cvxpy anew, then SCIP or Clarabel or HiGHS; no
+parameters, no rounding, no sentence why nothing fits) one after the other in one process; `many` reads, solves, rounds,
+judges, explains and writes its line, in a process for each processor. Seconds of the
 processor are compared as well: they depend less on what else the machine does. Prints, asserts nothing.
 """
 
 from __future__ import annotations
 
 import argparse
-import csv
 import json
 import multiprocessing
 import os
@@ -23,7 +24,8 @@ from contextlib import suppress
 from itertools import count, islice
 from pathlib import Path
 
-from tests.random_studies import Draft, draw
+import numpy as np
+from tests.random_studies import Draft, Row, draw, write_tables
 
 from reaccord.contract import Budget
 from reaccord.findings import InvalidInput
@@ -31,6 +33,7 @@ from reaccord.programme import state
 from reaccord.questions.many.run import run_many
 from reaccord.questions.processes import Processes, usable_processors
 from reaccord.solvers import reference
+from reaccord.solvers.possible import possible
 from reaccord.study.load import load_study
 
 FIRST = 0
@@ -44,12 +47,15 @@ def main() -> None:
     words = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     words.add_argument("--studies", type=int, default=1000, help="how many go through `many`")
     words.add_argument("--loop", type=int, default=100, help="how many of them go through the loop")
+    words.add_argument("--share", type=int, default=20, help="how many studies stand on one shelf; 1: none share")
     words.add_argument("--bottles", type=int, default=12, help="most bottles of a study; none has dilutions to make")
+    words.add_argument("--fitting", action="store_true", help="only shelves on which a formula is possible")
     words.add_argument("--seconds", type=float, default=1.0, help="for each search of `many`")
     asked = words.parse_args()
     with tempfile.TemporaryDirectory() as place:
-        drafts = islice(small(asked.bottles), asked.studies)
-        paths = [write(draft, Path(place) / f"{number:05d}") for number, draft in enumerate(drafts)]
+        paths = list(
+            islice(sharing(small(asked.bottles, fitting=asked.fitting), asked.share, Path(place)), asked.studies)
+        )
         lines = Path(place) / "results.jsonl"
         rate, cpu = through_many(paths, lines, asked.seconds)
         found = [json.loads(line) for line in lines.read_text(encoding="utf-8").splitlines()]
@@ -60,24 +66,49 @@ def main() -> None:
         print(f"ratio of throughputs: {told} (with {usable_processors()} processors)")
 
 
-def small(bottles: int) -> Iterator[Draft]:
-    """Yield the seeded studies that are small, one after the other."""
+def small(bottles: int, *, fitting: bool = False) -> Iterator[Draft]:
+    """Yield the seeded studies that are small, one after the other; `fitting`: that allow a formula."""
     for seed in count(FIRST):
         draft = draw(seed)
-        if len(draft.tables["bottles.csv"]) <= bottles and "dilutions" not in draft.settings:
+        is_small = len(draft.tables["bottles.csv"]) <= bottles and "dilutions" not in draft.settings
+        if is_small and (not fitting or possible(state(draft.study()))):
             yield draft
 
 
-def write(draft: Draft, folder: Path) -> Path:
-    """Write a study to disk; return its study file."""
-    folder.mkdir()
-    (folder / "study.toml").write_text(draft.text(), encoding="utf-8")
-    for name, rows in draft.tables.items():
-        with (folder / name).open("w", encoding="utf-8", newline="") as stream:
-            writer = csv.DictWriter(stream, list(dict.fromkeys(key for row in rows for key in row)))
-            writer.writeheader()
-            writer.writerows(rows)
-    return folder / "study.toml"
+def sharing(drafts: Iterator[Draft], share: int, place: Path) -> Iterator[Path]:
+    """Write each shelf once with so many studies on it, and yield their files.
+
+    The first is the study as drawn. Of the others every second has a target of its own, each share a little otherwise;
+    the rest are on the same target, with another batch and one line less each time.
+    """
+    for number, draft in enumerate(drafts):
+        first = draft.write(place / f"{number:05d}")
+        yield first
+        rng = np.random.default_rng((20261128, number))
+        for k in range(1, share):
+            other = draft.copy()
+            if k % 2:
+                other.settings["target"]["table"] = f"target_{k}.csv"
+                other.tables[f"target_{k}.csv"] = [_otherwise(row, rng) for row in other.tables.pop("target.csv")]
+            else:
+                other.settings["batch"]["accord_g"] *= 1 + k / 10
+                other.settings["limits"] = {**other.settings.get("limits", {}), "lines": max(2, 12 - k)}
+            for table in other.tables:
+                if not table.startswith("target"):
+                    other.tables[table] = draft.tables[table]
+            path = first.with_name(f"study_{k}.toml")
+            path.write_text(other.text(), encoding="utf-8")
+            write_tables({name: rows for name, rows in other.tables.items() if name not in draft.tables}, first.parent)
+            yield path
+
+
+def _otherwise(row: Row, rng: np.random.Generator) -> Row:
+    """Return a row of the target with its shares a tenth more or less; bands and marks stay."""
+    times = float(rng.uniform(0.9, 1.0))
+    return {
+        name: f"{float(cell) * times:.6g}" if name.startswith("S") and cell and cell[0].isdigit() else cell
+        for name, cell in row.items()
+    }
 
 
 def through_many(paths: list[Path], lines: Path, limit: float) -> tuple[float, float]:

@@ -49,11 +49,7 @@ class Draft:
         """Write a study to disk; return its study file."""
         folder.mkdir()
         (folder / "study.toml").write_text(self.text(), encoding="utf-8")
-        for name, rows in self.tables.items():
-            with (folder / name).open("w", encoding="utf-8", newline="") as stream:
-                writer = csv.DictWriter(stream, list(dict.fromkeys(key for row in rows for key in row)))
-                writer.writeheader()
-                writer.writerows(rows)
+        write_tables(self.tables, folder)
         return folder / "study.toml"
 
     def study(self) -> Study:
@@ -77,6 +73,15 @@ class Draft:
         rng.shuffle(names)
         mixed.settings = {name: mixed.settings[name] for name in names}
         return mixed
+
+
+def write_tables(tables: dict[str, list[Row]], folder: Path) -> None:
+    """Write tables to disk as CSV."""
+    for name, rows in tables.items():
+        with (folder / name).open("w", encoding="utf-8", newline="") as stream:
+            writer = csv.DictWriter(stream, list(dict.fromkeys(key for row in rows for key in row)))
+            writer.writeheader()
+            writer.writerows(rows)
 
 
 def _toml(value: Any) -> str:

@@ -20,7 +20,7 @@ STUDY = EXAMPLE / "study.toml"
 def curve(tmp_path_factory: pytest.TempPathFactory) -> tuple[Ended, Path]:
     """`frontier` on the example: the JSON and the picture of one run."""
     picture = tmp_path_factory.mktemp("curve") / "curve.svg"
-    return reaccord("frontier", STUDY, "--output", "json", "--out", picture), picture
+    return reaccord("frontier", STUDY, "--points", "6", "--output", "json", "--out", picture), picture
 
 
 @pytest.fixture(scope="session")
@@ -53,14 +53,13 @@ def test_cheapest_keeps_its_word(cheaper: Ended) -> None:
 
 
 def test_cheapest_as_text_and_as_csv_that_reads_back(tmp_path: Path) -> None:
-    ended = reaccord("cheapest", STUDY, "--within", "0.2", "--gap", "0.05", "--quiet")
+    formula = tmp_path / "cheap.csv"
+    ended = reaccord("cheapest", STUDY, "--within", "0.2", "--gap", "0.05", "--quiet", "--out", formula)
     assert ended.code == 0
     assert "nothing as close can cost less than " in " ".join(ended.out.split("\n\n")[0].split())
     assert all(
         word in ended.out for word in ("Instead of the closest", "Spoilt", "Pour", "of at most 0.2, the closest has ")
     )
-    formula = tmp_path / "cheap.csv"
-    assert reaccord("cheapest", STUDY, "--within", "0.2", "--gap", "0.05", "--quiet", "--out", formula).code == 0
     judged = reaccord("compare", STUDY, formula, "--output", "json").json["data"]
     assert judged["deviation"]["value"] <= 0.2 * (1 + 1e-9)
 
@@ -101,7 +100,7 @@ def test_the_curve_is_monotone_and_every_point_is_verified(curve: tuple[Ended, P
 
     study = library.load_study(STUDY)
     points = curve[0].json["data"]["points"]
-    assert len(points) > 10
+    assert len(points) > 4
     for one, other in pairwise(points):
         assert one["cost_per_kg"] < other["cost_per_kg"]
         assert one["value"] > other["value"]

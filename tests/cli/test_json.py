@@ -49,7 +49,7 @@ def test_fit_has_the_keys_of_the_interface(fitted: Ended) -> None:
     assert (fitted.code, envelope["exit_code"], envelope["status"], envelope["command"]) == (0, 0, "proven", "fit")
     assert envelope["errors"] == []
     data = envelope["data"]
-    check_common(data, {"solver"}, {"before_rounding", "bound", "gap", "shortened"})
+    check_common(data, {"solver"}, {"before_rounding", "bound", "gap", "rounded_bound", "steps_proven", "shortened"})
     assert set(data["solver"]) == {"name", "version", "seconds", "nodes"}
 
 

@@ -39,7 +39,7 @@ def test_a_line_for_every_ending(tmp_path: Path, study: Path) -> None:
     words: list[tuple[int, str, tuple[str | Path, ...]]] = [
         (3, "there is no such file", ("check", tmp_path / "none.toml")),
         (2, "holds 2 study files: candle.toml, study.toml", ("fit", study.parent)),
-        (3, "this is a folder", ("fit", tmp_path / "empty")),
+        (3, "holds no study file", ("fit", tmp_path / "empty")),
         (3, "no such section is known", ("fit", bad)),
         (3, "there is no such file", ("compare", study, tmp_path / "none.csv")),
         (2, "--seconds must be above 0", ("fit", study, "--seconds", "0")),

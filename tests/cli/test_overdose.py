@@ -73,6 +73,9 @@ def test_refit_solves_again() -> None:
         (("--of", "rose oxide", "--times", "2", "--vial-g", "much"), "is not a number"),
         (("--of", "rose oxide", "--times", "2", "--vial-g", "1", "--mode", "refit"), "--vial-g is for spikes"),
         (("--of", "rose oxide"), "--times"),
+        (("--of", "rose oxide", "--times", "0,2", "--mode", "spike"), "--mode refit takes less, and 0."),
+        (("--of", "rose oxide", "--times", "0", "--vial-g", "1"), "--vial-g is for spikes"),
+        (("--of", "rose oxide", "--times=-1"), "--times must be from 0 to below"),
     ],
 )
 def test_usage(words: tuple[str, ...], message: str) -> None:

@@ -6,7 +6,7 @@ import pytest
 from tests.docs.papers import section
 from tests.docs.shown import Ran, missing, run_all
 
-STEPS = ("Your first study", "Cheaper, stronger, from year to year, by the hundred")
+STEPS = ("Your first study", "Cheaper, stronger, from year to year, by the hundred", "At the balance, and after")
 
 
 @pytest.fixture(scope="module")

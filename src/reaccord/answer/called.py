@@ -10,7 +10,7 @@ from reaccord.names.key import did_you_mean, name_key, nearest
 
 
 def stock_called(text: str, stocks: Iterable[Stock], preferred: Collection[StockKey], option: str) -> Stock:
-    """Return the stock that goes by a name; of several the one of those `preferred`.
+    """Return the stock that goes by a name; of several the one `preferred`, else the bottle.
 
     Raises
     ------
@@ -22,7 +22,7 @@ def stock_called(text: str, stocks: Iterable[Stock], preferred: Collection[Stock
     if not found:
         hint = nearest(text, sorted({s.key.material for s in listed}))
         raise UsageError(f'{option}: no bottle is called "{text}".{did_you_mean(hint)}')
-    found = [s for s in found if s.key in preferred] or found
+    found = [s for s in found if s.key in preferred] or [s for s in found if s.recipe is None] or found
     if len(found) > 1:
         labels = ", ".join(f'"{s.label}"' for s in sorted(found, key=lambda s: s.key)[:4])
         raise UsageError(f'{option}: "{text}" could be {labels}. Write one of these.')

@@ -6,6 +6,8 @@ import math
 from collections.abc import Iterator
 from itertools import product
 
+import numpy as np
+
 from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
 from reaccord.domain.study import Study
 
@@ -17,10 +19,15 @@ OWN = frozenset({"cost", "on hand", "made"})
 """Limits in which twins may differ: their prices and what there is of each. Whether these hold is asked apart."""
 
 
+FINE = 100
+"""Steps of the balance: of what is poured in so many rounding changes half a per cent, and no dilution is needed."""
+
+
 def without_needless(study: Study, programme: Programme, amounts: FloatArray) -> FloatArray:
     """Return amounts (n,) in gram, as close as those given, without lines that change nothing.
 
-    A line is left out if the rest, poured in proportion, is as close and holds every limit. Of twins, two bottles that
+    A line is left out if the rest, poured in proportion, is as close and holds every limit; of a material that stands
+    there at several strengths the strongest that can be weighed well is poured. Of twins, two bottles that
     are the same for closeness and every limit but for price and grams on hand, one is poured, the cheaper where either
     would do.
     """
@@ -59,6 +66,22 @@ def _fewer(study: Study, programme: Programme, amounts: FloatArray) -> Iterator[
         if cheaper or (amounts[j] > 0 and ((prices[j], j) < (prices[i], i) or together > programme.maximum[i])):
             moved = amounts.copy()
             moved[i], moved[j] = 0.0, together
+            yield _with_made(programme, moved)
+    yield from _less_diluted(study, programme, amounts)
+
+
+def _less_diluted(study: Study, programme: Programme, amounts: FloatArray) -> Iterator[FloatArray]:
+    """Yield formulas that pour a bottle in place of a more diluted one of its material, where that is weighed well."""
+    keys = [stock.key for stock in study.stocks]
+    standing = [j for j, stock in enumerate(study.stocks) if stock.recipe is None]
+    for i, j in product(np.flatnonzero(amounts[: len(keys)]), standing):
+        if keys[i].material != keys[j].material or keys[i].strength >= keys[j].strength:
+            continue
+        grams = amounts[j] + amounts[i] * keys[i].strength / keys[j].strength
+        least = max(programme.minimum[j], FINE * study.stocks[j].step_g)
+        if least <= grams <= programme.maximum[j]:
+            moved = amounts.copy()
+            moved[i], moved[j] = 0.0, grams
             yield _with_made(programme, moved)
 
 

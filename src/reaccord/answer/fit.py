@@ -12,7 +12,7 @@ import numpy as np
 
 from reaccord.answer.fewer_lines import as_close, without_needless
 from reaccord.answer.judge import Judgement, judge
-from reaccord.answer.rounding import closest_on_grid, without_off_grid
+from reaccord.answer.rounding import bound_on_grid, closest_on_grid, proven_on_grid, without_off_grid
 from reaccord.answer.shorten import Shorter, shorter_than
 from reaccord.answer.why import conflict
 from reaccord.answer.why.holding import holding
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 Ended = Literal["", "interrupted", "time"]
 AGREEMENT = 1e-6
 """Relative; solver and judge must give the same deviation for the same amounts."""
+BOUND_SECONDS = 0.5
+"""For the bound on what can be weighed, once the answer is there."""
 AT_LEAST = 2.0
 """Seconds for another optimum where the first cannot be rounded, though the time is over: a formula in hand, lost."""
 
@@ -77,6 +79,24 @@ class Fit:
     def bound(self) -> float:
         """The proven lower bound, never above the value before rounding."""
         return min(self.answer.bound, self.judged_before.closeness.value)
+
+    @cached_property
+    def rounded_bound(self) -> float:
+        """The proven lower bound on what any formula on the balance's grid deviates, never above the value.
+
+        Solved for when first asked, within half a second; a longer search might prove more.
+        """
+        programme, value = self.programme or state(self.study), self.judged.closeness.value
+        if not (programme.step > 0).any():
+            return min(self.bound, value)
+        start = amounts_of(programme, self.study, self.unrounded)
+        return min(bound_on_grid(programme, Budget(seconds=BOUND_SECONDS, start=start, warm=self.answer.warm)), value)
+
+    @cached_property
+    def steps_proven(self) -> bool:
+        """Whether no other whole steps of the same lines are closer, proven."""
+        programme = self.programme or state(self.study)
+        return proven_on_grid(programme, amounts_of(programme, self.study, self.amounts))
 
     @property
     def gap(self) -> float:

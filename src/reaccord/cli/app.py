@@ -6,10 +6,12 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli.alternatives import alternatives
 from reaccord.cli.blind import blind
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
+from reaccord.cli.correct import correct
 from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
@@ -17,8 +19,11 @@ from reaccord.cli.help import help  # noqa: A004
 from reaccord.cli.history import history
 from reaccord.cli.many import many
 from reaccord.cli.new import new
+from reaccord.cli.origins import origins
 from reaccord.cli.overdose import overdose
 from reaccord.cli.report import report
+from reaccord.cli.revise import revise
+from reaccord.cli.sourcing import sourcing
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
 from reaccord.cli.weigh import weigh
@@ -30,9 +35,14 @@ COMMANDS = (
     compare,
     cheapest,
     frontier,
+    sourcing,
+    alternatives,
+    revise,
+    origins,
     spread,
     many,
     weigh,
+    correct,
     overdose,
     blind,
     history,

@@ -6,13 +6,18 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
+import typer
+
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
 from reaccord.findings import UsageError
 
 if TYPE_CHECKING:
+    from reaccord.answer.fit import Fit
+    from reaccord.cli.searching import Searching
     from reaccord.domain.study import Study
+    from reaccord.questions.prices import Prices
 
 
 @command()
@@ -21,6 +26,9 @@ def fit(
     certificate: Annotated[
         Path | None, opt.path_option("--certificate", "Also write a proof that anyone can check.")
     ] = None,
+    prices: Annotated[
+        bool, typer.Option("--prices", help="Also say what each limit costs and what would help.")
+    ] = False,
     *,
     limits: opt.Limits,
     options: opt.Options,
@@ -47,16 +55,37 @@ def fit(
             warnings = (*warnings, *weaker)
         noted = notes_on(found)
         data = fit_data(found, noted)  # here: what holds back is solved for
+        priced = _priced(found, searching) if prices else None
+    if priced is not None:
+        from reaccord.report.prices import price_rows, shorter_rows
+
+        data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
     if said is not None:
         data["certificate"] = said
     return Result(
         data,
-        lambda width: fit_text(found, width, noted) + _written(said, width),
+        lambda width: fit_text(found, width, noted, _helps(priced, found, width)) + _written(said, width),
         lambda: formula_csv(data["formula"]),
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
     )
+
+
+def _priced(found: Fit, searching: Searching) -> Prices:
+    """Price the limits within the time that is left."""
+    from reaccord.questions.prices import prices
+
+    return prices(found, searching.budget.rest())
+
+
+def _helps(priced: Prices | None, found: Fit, width: int) -> str:
+    """Say what would help, if that was asked."""
+    if priced is None:
+        return ""
+    from reaccord.report.prices import prices_text
+
+    return prices_text(priced, found.judged, width)
 
 
 def _written(certificate: Mapping[str, Any] | None, width: int) -> str:

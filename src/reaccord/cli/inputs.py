@@ -15,6 +15,8 @@ if TYPE_CHECKING:
     from reaccord.domain.stock import StockKey
     from reaccord.domain.study import Study
     from reaccord.findings import Finding
+    from reaccord.questions.in_use import Formula
+    from reaccord.study.offered import Offered
 
     Amounts = Mapping[StockKey, float]
 
@@ -41,6 +43,11 @@ class Agreed:
 def read_study(path: Path, options: Options, *outputs: Path | None) -> Study:
     """Read a study from its file or folder; `outputs` are those of the command's own."""
     return _read(path, (), options, Findings(), outputs)
+
+
+def study_of_samples(path: Path, samples: Sequence[str], options: Options) -> Study:
+    """Read a study with these samples of its target in place of its own."""
+    return _read(path, (), options, Findings(), samples=samples)
 
 
 def study_and_formula(path: Path, formula: Path | None, options: Options) -> tuple[Study, Agreed | None]:
@@ -85,6 +92,44 @@ def study_and_formulas(
     ]
 
 
+def study_and_formula_in_use(path: Path, file: Path, without: Sequence[str], options: Options) -> tuple[Study, Formula]:
+    """Read a study and a formula in use, of which some materials are to be done without; every finding at once."""
+    from reaccord.questions.in_use import Formula, formula_in_use
+    from reaccord.tables.read import read_formula
+
+    findings = Findings()
+    table = read_formula(file, findings)
+    study = _read(path, [file], options, findings)
+    found = Formula({})
+    if table is not None:
+        found = formula_in_use(study, table[0], without, Place("--without"), findings)
+        if not found.amounts and not found.lost and not findings.errors:
+            findings.error("empty-table", "no line pours anything.", Place(file.name))
+        elif not found.lost and not findings.errors and (why := _names_nothing(study, found.amounts)):
+            findings.error("nothing-named", why, Place(file.name))
+    findings.raise_errors()
+    assert table is not None, "a table that cannot be read is an error"
+    warnings = (*study.warnings, *findings.warnings)
+    return replace(study, inputs=(*study.inputs, table[1]), warnings=warnings), found
+
+
+def study_and_offers(path: Path, catalogue: Path | None, options: Options) -> Offered:
+    """Read a study and what could be bought beside its shelf; every finding of the catalogue at once."""
+    from reaccord.study.offered import offered
+    from reaccord.tables.read import read_catalogue
+
+    study = read_study(path, options)
+    if catalogue is None:
+        return offered(study)
+    options.guard([catalogue])
+    findings = Findings()
+    found = read_catalogue(catalogue, study.tables, findings)
+    findings.raise_errors()
+    assert found is not None, "a table that cannot be read is an error"
+    packs, file = found
+    return offered(replace(study, inputs=(*study.inputs, file), warnings=(*study.warnings, *findings.warnings)), packs)
+
+
 def closest(study: Study, budget: Budget) -> Agreed:
     """Solve for the closest formula of a study."""
     from reaccord.answer.fit import fit
@@ -94,14 +139,19 @@ def closest(study: Study, budget: Budget) -> Agreed:
 
 
 def _read(
-    path: Path, formulas: Sequence[Path], options: Options, findings: Findings, outputs: Sequence[Path | None] = ()
+    path: Path,
+    formulas: Sequence[Path],
+    options: Options,
+    findings: Findings,
+    outputs: Sequence[Path | None] = (),
+    samples: Sequence[str] = (),
 ) -> Study:
     """Read a study after the formulas; where it is wrong, what was found in them is told as well."""
     from reaccord.study.load import load_study, study_file
 
     file = study_file(path)
     try:
-        study = load_study(file)
+        study = load_study(file, samples)
     except InvalidInput as fault:
         findings.extend((*fault.errors, *fault.warnings))
         findings.raise_errors()

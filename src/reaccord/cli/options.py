@@ -175,7 +175,7 @@ def gap_of_text(text: str | None) -> float:
     """
     if text is None:
         return 1e-3
-    value, plain = _number_or_share("--gap", text, 'Write 0.001 or "0.1 %".')
+    value, plain = number_or_share("--gap", text, 'Write 0.001 or "0.1 %".')
     if not 0 <= value < 1:
         sign = " A percentage needs its sign." if plain and value >= 1 else ""
         raise UsageError(f"--gap must be from 0 to below 1 (100 %), not {text}.{sign}")
@@ -247,7 +247,7 @@ def share_of(option: str, text: str) -> float:
     UsageError
         If it is none.
     """
-    value, plain = _number_or_share(option, text, 'Write it as "10 %".')
+    value, plain = number_or_share(option, text, 'Write it as "10 %".')
     if plain or not 0 < value <= 1:
         raise UsageError(f'{option} takes a share above 0 and at most 100 %, as "10 %", not "{text}".')
     return value
@@ -261,13 +261,13 @@ def within_of(text: str) -> tuple[float | None, float | None]:
     UsageError
         If it is neither, or below 0.
     """
-    value, plain = _number_or_share("--within", text, 'Write a deviation (0.1), or "5 %" above the closest.')
+    value, plain = number_or_share("--within", text, 'Write a deviation (0.1), or "5 %" above the closest.')
     if value < 0:
         raise UsageError(f"--within must not be below 0, not {text}.")
     return (value, None) if plain else (None, value)
 
 
-def _number_or_share(option: str, text: str, cure: str) -> tuple[float, bool]:
+def number_or_share(option: str, text: str, cure: str) -> tuple[float, bool]:
     """Return a plain number as it is, or a share with its sign as a fraction, and whether it was plain."""
     from reaccord.tables.cells import BadCell, number, share
 

@@ -22,11 +22,13 @@ def overdose(
         typer.Option("--of", metavar="NAME,...", help="Constituents or rows of the target.", show_default=False),
     ],
     times: Annotated[
-        str, typer.Option("--times", metavar="1,2,4,8", help="Multiples of the share it has.", show_default=False)
+        str,
+        typer.Option("--times", metavar="1,2,4,8", help="Multiples of its share; 0: without it.", show_default=False),
     ],
     mode: Annotated[
-        str, typer.Option("--mode", metavar="spike|refit", help="Weigh a spike into one base, or solve again.")
-    ] = "spike",
+        str | None,
+        typer.Option("--mode", metavar="spike|refit", help="Weigh a spike into one base (usual), or solve again."),
+    ] = None,
     vial_g: Annotated[
         str | None,
         typer.Option("--vial-g", metavar="N", help="Gram of base in each vial; default one batch shared among them."),
@@ -38,10 +40,8 @@ def overdose(
 ) -> Result:
     """Make a series with a minor constituent at given multiples."""
     grams = opt.grams_of("--vial-g", vial_g)
-    if mode not in MODES:
+    if mode is not None and mode not in MODES:
         raise UsageError(f'--mode takes spike or refit, not "{mode}".')
-    if mode == "refit" and grams is not None:
-        raise UsageError("--vial-g is for spikes: with --mode refit each multiple is a batch of its own.")
     from reaccord.cli.inputs import closest, study_and_formula
     from reaccord.cli.searching import Searching
     from reaccord.questions.overdose import refit, series
@@ -49,6 +49,11 @@ def overdose(
     from reaccord.report.overdose import overdose_csv, overdose_data, overdose_text
 
     multiples = read_times(times, least=1.0 if mode == "spike" else 0.0)
+    if mode is None:  # nothing is taken out by weighing: leaving out can only mean to solve again
+        mode = "refit" if 0 in multiples else "spike"
+        multiples = read_times(times, least=1.0 if mode == "spike" else 0.0)
+    if mode == "refit" and grams is not None:
+        raise UsageError("--vial-g is for spikes: solved again, each multiple is a batch of its own.")
     read, agreed = study_and_formula(study, formula, options)
     wanted = read_wanted(read, of)
     with Searching(read, limits, quiet=options.quiet) as searching:

@@ -99,6 +99,15 @@ class BottleLine:
 
 
 @dataclass(frozen=True)
+class Pack:
+    """A pack that can be bought: of which bottle, how many gram, for how much; None where it is not said."""
+
+    bottle: BottleLine
+    grams: float | None = None
+    price: float | None = None
+
+
+@dataclass(frozen=True)
 class CompositionLine:
     """One part of a material: a constituent, a material or `undeclared`; `lot` blank: of every lot without its own.
 

@@ -64,8 +64,8 @@ class Bottle:
     """One bottle, before it is known whether it may be poured.
 
     `analysis` is under what name `Settled.parts` has what it is made of, "" where no table says it. `sums` are
-    warnings: a sum it states, of which the target lists the members apart; `apart`, it is set aside for one. `use` overrules what excludes the bottle,
-    or what does not.
+    warnings: a sum it states, of which the target lists the members apart; with `apart` it is set aside for one. `use`
+    overrules what excludes the bottle, or what does not.
     """
 
     key: StockKey

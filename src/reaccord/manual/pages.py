@@ -19,6 +19,7 @@ TOPICS = (
     "safety",
     "closeness",
     "answers",
+    "choices",
     "proofs",
     "bench",
     "smelling",

@@ -21,6 +21,7 @@ from reaccord.questions.axis import Cost, all_priced
 from reaccord.questions.epsilon_constraint import (
     POLISHING,
     Ceilings,
+    Columns,
     Least,
     allowed,
     least_within,
@@ -212,7 +213,7 @@ def _rounded(ceilings: Ceilings, most: float, least: Least, deadline: Budget) ->
 
 def _candidates(ceilings: Ceilings, least: Least, deadline: Budget) -> Iterator[FloatArray]:
     """Yield formulas on the grid, each a little dearer than the one before, with the best formula's stocks."""
-    study, columns = ceilings.study, ceilings.columns_of(least.amounts)
+    study, columns = ceilings.study, Columns(ceilings, least.amounts)
     own = ceilings.axis.own(study)
     for dearer in DEARER:
         ceiling = least.quantity * (1 + dearer)

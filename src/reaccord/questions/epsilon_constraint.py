@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
@@ -33,6 +34,16 @@ FINER = 0.1
 POLISHING = 2.0
 """Seconds."""
 MOST_HALVINGS, MOST_CEILINGS = 60, 200
+
+
+class Ceiled(Protocol):
+    """A programme at any ceiling of some quantity of its amounts."""
+
+    def at(self, ceiling: float) -> Programme:
+        """Return the programme with the quantity at most `ceiling`."""
+
+    def quantity(self, amounts: FloatArray) -> float:
+        """Return the quantity of amounts (n,) in gram."""
 
 
 class Ceilings:
@@ -56,15 +67,11 @@ class Ceilings:
         stocks = self.study.stocks
         return self.axis.quantity(self.study, {s.key: float(x) for s, x in zip(stocks, amounts, strict=False) if x > 0})
 
-    def columns_of(self, amounts: FloatArray) -> Columns:
-        """Return the same with the columns in use only."""
-        return Columns(self, amounts)
-
 
 class Columns:
     """A programme at any ceiling, over the columns of one formula."""
 
-    def __init__(self, ceilings: Ceilings, amounts: FloatArray) -> None:
+    def __init__(self, ceilings: Ceiled, amounts: FloatArray) -> None:
         self._ceilings, self._n = ceilings, len(amounts)
         self._kept = np.flatnonzero(amounts > 0)  # a helper column is used exactly where its stock is
 
@@ -97,7 +104,7 @@ def allowed(within: float) -> float:
 class Descent:
     """Brings the ceiling down from a formula that is allowed; `gap` is relative to the quantity."""
 
-    def __init__(self, ceilings: Ceilings, most: float, start: FloatArray, deadline: Budget) -> None:
+    def __init__(self, ceilings: Ceiled, most: float, start: FloatArray, deadline: Budget) -> None:
         self.ceilings, self.most, self.deadline = ceilings, most, deadline
         self.amounts, self.high = start, ceilings.quantity(start)
         self.low, self.nodes = 0.0, 0
@@ -151,7 +158,7 @@ class Descent:
 
     def _come_down(self, gap: float) -> None:
         """Find the least ceiling of the best formula's own columns, by halves: a few columns, milliseconds each."""
-        columns, low = self.ceilings.columns_of(self.amounts), self.low
+        columns, low = Columns(self.ceilings, self.amounts), self.low
         for _ in range(MOST_HALVINGS):
             if self.high - low <= FINER * gap * self.high or self.deadline.over():
                 return
@@ -164,18 +171,18 @@ class Descent:
 
 
 def least_within(
-    ceilings: Ceilings,
+    ceilings: Ceiled,
     within: float,
     start: FloatArray,
     deadline: Budget,
     told: Callable[[float, float, int], None] | None = None,
 ) -> Least:
-    """Return the least of the axis with a deviation of at most `within`.
+    """Return the least of a quantity with a deviation of at most `within`.
 
     Parameters
     ----------
     ceilings
-        The study and the axis.
+        The programme and what is to be least.
     within
         The deviation allowed, by the study's measure.
     start : (n,)

@@ -15,7 +15,7 @@ from reaccord.domain.study import Study
 from reaccord.findings import Finding, Place
 from reaccord.report.csv_table import RESIDUALS, csv_text, residual_csv
 from reaccord.report.data import about, judgement_data, residual_rows
-from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
+from reaccord.report.layout import GAP, Column, aligned, counted, headed, paragraph, paragraphs
 from reaccord.report.notes import notes, with_notes
 from reaccord.report.quantities import decimals_of_balance, in_full, in_unit, percent, signed
 from reaccord.report.terminal import body, ended, rules
@@ -24,6 +24,8 @@ from reaccord.report.verdict import batch_text, broken_text, made_g, measured, s
 MOST_ROWS = 10
 WORTH_SHOWING = 1e-4
 """Rows that differ by less than 0.01 points are not listed as text."""
+FIRST_COLUMN, NUMBER = 24, 7
+"""Cells that names of materials and rows, and a number, want at least."""
 
 
 @dataclass(frozen=True)
@@ -90,11 +92,15 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
 
 
 def _side_by_side(found: Sequence[Compared], width: int) -> str:
-    study, names = found[0].study, _names(found)
-    verdict = _verdict(found, names)
+    study, called = found[0].study, _names(found)
+    names = called
+    if FIRST_COLUMN + sum(len(GAP) + max(len(name), NUMBER) for name in called) > width:
+        names = [f"({number})" for number in range(1, len(found) + 1)]
+        called = [f"{number} {name}" for number, name in zip(names, called, strict=True)]
+    verdict = _verdict(found, called)
     broken = [
         with_notes(f"{name} {broken_text(one.judged)}.", notes(study, one.judged))
-        for name, one in zip(names, found, strict=True)
+        for name, one in zip(called, found, strict=True)
     ]
     parts = [headed(study.title, verdict, width), _standing(found, names, width), paragraphs(broken, width)]
     parts += [_materials(found, names, width), _residuals(found, names, width), *rules(study, width)]
@@ -120,9 +126,11 @@ def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
 
 
 def _names(found: Sequence[Compared]) -> list[str]:
-    """Return the names of the files without folder and ending, where that tells them apart."""
-    short = [Path(one.name).stem for one in found]
-    return short if len(set(short)) == len(short) else [one.name for one in found]
+    """Return the names of the files, without folder and ending where that tells them apart; numbered if given again."""
+    short, whole = [Path(one.name).stem for one in found], [one.name for one in found]
+    names = short if len(set(short)) == len(set(whole)) else whole
+    times = [names[: place + 1].count(name) for place, name in enumerate(names)]
+    return [name if time == 1 else f"{name} ({time})" for name, time in zip(names, times, strict=True)]
 
 
 def _table(heading: str, names: Sequence[str], rows: Sequence[Sequence[str]], width: int) -> str:

@@ -106,6 +106,8 @@ def fit_data(fit: Fit, noted: Sequence[Note] | None = None) -> Row:
         "before_rounding": fit.judged_before.closeness.value,
         "bound": fit.bound,
         "gap": fit.gap,
+        "rounded_bound": fit.rounded_bound,
+        "steps_proven": fit.steps_proven,
         "shortened": shortened_row(fit),
     }
     data["solver"] = {

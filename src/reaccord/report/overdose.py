@@ -201,6 +201,10 @@ def _strength(series: Series) -> str:
     return f"Equal strength: {with_it}every vial is {share} without its carrier (carrier already inside counted)."
 
 
+def _named(step: Step) -> str:
+    return f"{step.of} at {step.times:g} times" if step.times else f"without {step.of}"
+
+
 def _brought(series: Series) -> list[str]:
     found = []
     for of in _constituents(series):
@@ -214,21 +218,24 @@ def _brought(series: Series) -> list[str]:
         if _spikes(series):
             found.append(f"Comes along with {of} at {most.times:g} times: {words}{more}.")
         else:
-            found.append(f"With {of} at {most.times:g} times there is more than in the base's ratios: {words}{more}.")
+            step = f"With {of} at {most.times:g} times" if most.times else f"Without {of}"
+            found.append(f"{step} there is more than in the base's ratios: {words}{more}.")
     return found
 
 
 def _missed(series: Series) -> list[str]:
     """Say why a multiple that was solved for is missed."""
     return [
-        f"{step.of} at {step.times:g} times comes to {step.times_reached:.4g} times: {step.held}."
+        f"{_named(step)} comes to {step.times_reached:.4g} times: {step.held}."
+        if step.times
+        else f"{step.of} is not out of it, {step.times_reached:.4g} times of it stay: {step.held}."
         for step in series.steps
         if step.held and not step.refused
     ]
 
 
 def _refused(series: Series) -> list[str]:
-    return [f"Not made: {step.of} at {step.times:g} times: {step.refused}." for step in series.steps if step.refused]
+    return [f"Not made: {_named(step)}: {step.refused}." for step in series.steps if step.refused]
 
 
 def _least_vial(series: Series) -> list[str]:
@@ -245,7 +252,7 @@ def _least_vial(series: Series) -> list[str]:
 
 def _formula(step: Step, decimals: int, width: int) -> str:
     assert step.judged is not None
-    columns = (Column(f"{step.code}: {step.of} at {step.times:g} times", wraps=True), Column("g", right=True))
+    columns = (Column(f"{step.code}: {_named(step)}", wraps=True), Column("g", right=True))
     texts = [max(f"{line.grams:.{decimals}f}", f"{line.grams:.6g}", key=len) for line in step.judged.lines]
     rows = zip(step.judged.lines, on_the_point(texts), strict=True)
     return aligned(columns, [(line.stock.label, grams) for line, grams in rows], width)

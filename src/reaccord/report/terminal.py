@@ -16,6 +16,7 @@ from reaccord.report.layout import (
     aligned,
     counted,
     headed,
+    natural_width,
     on_the_point,
     paragraph,
     paragraphs,
@@ -29,15 +30,13 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
 
 
-def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None) -> str:
-    """Return the answer of `fit` for people; `noted` are the notes on it, where they are at hand."""
+def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None, helps: str = "") -> str:
+    """Return the answer of `fit` for people; `noted` are the notes on it, `helps` what would help, where at hand."""
     study = fit.study
     verdict = with_notes(verdict_text(fit), notes_on(fit) if noted is None else noted)
-    parts = [
-        headed(study.title, verdict, width),
-        *body(study, fit.judged, fit.reasons, width, holding=fit.holding),
-        paragraphs(shorter_text(fit), width),
-    ]
+    pour, off, *others = body(study, fit.judged, fit.reasons, width, holding=fit.holding)
+    helps = helps or paragraph("What would help: reaccord fit STUDY --prices", width)
+    parts = [headed(study.title, verdict, width), pour, off, helps, *others, paragraphs(shorter_text(fit), width)]
     return ended([*parts, *rules(study, width)], deviation_text(fit), width)
 
 
@@ -88,7 +87,13 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     totals = judged.totals
     cost = "?" if totals.cost is None else f"{totals.cost:.3f}"
     rows.append((_count(judged), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
-    return f"{aligned(columns, rows, width)}\n{paragraph(price_text(judged), width)}"
+    below = [price_text(judged)]
+    carriers = {line.stock.key.carrier for line in judged.lines if line.stock.key.strength < 1}
+    if natural_width(columns, rows) > width and len(carriers) == 1:  # said once below, so that a line is one line
+        brief = [poured_name(line, brief=True) for line in judged.lines]
+        rows = [(name, *row[1:]) for name, row in zip(brief, rows[:-1], strict=True)] + rows[-1:]
+        below.insert(0, f"The dilutions are in {carriers.pop()}.")
+    return f"{aligned(columns, rows, width)}\n{paragraphs(below, width)}"
 
 
 def _count(judged: Judgement) -> str:
@@ -109,10 +114,12 @@ def price_text(judged: Judgement) -> str:
     return f"{price}."
 
 
-def poured_name(line: PouredLine) -> str:
-    """Return what is poured, without its lot."""
+def poured_name(line: PouredLine, *, brief: bool = False) -> str:
+    """Return what is poured, without its lot; `brief`: without its carrier."""
     key = line.stock.key
-    return key.material if key.strength == 1 else f"{key.material}, {key.strength * 100:.6g} % in {key.carrier}"
+    if key.strength == 1:
+        return key.material
+    return f"{key.material}, {key.strength * 100:.6g} %" + ("" if brief else f" in {key.carrier}")
 
 
 def _decimals(judged: Judgement) -> int:

@@ -66,6 +66,9 @@ def from_bottles(study: Study) -> str:
     return f"from these {bottles} bottles" if bottles != 1 else "from this bottle"
 
 
+SEARCH = "Rounding is a search, not a proof."
+
+
 def verdict_text(fit: Fit) -> str:
     """Return what is claimed of the answer, in a sentence."""
     from reaccord.contract import gap_of  # brings numpy, which `compare` does without
@@ -105,8 +108,21 @@ def deviation_text(fit: Fit) -> str:
         return ""
     proven = " (proven)" if fit.answer.status == "proven" else ""
     said = f"{measured(fit.study)} {after:.{FIGURES}g}, at best {fit.bound:.{FIGURES}g}{proven}{_rounded(fit)}."
-    search = " Rounding is a search, not a proof." if _rounding_tells(fit) else ""
-    return f"{said}{search} reaccord help closeness"
+    weighed = f" {_weighed(fit)}" if _rounding_tells(fit) else ""
+    return f"{said}{weighed} reaccord help closeness"
+
+
+def _weighed(fit: Fit) -> str:
+    """Say what is proven of the formula as it is weighed."""
+    from reaccord.contract import gap_of
+
+    gap = gap_of(fit.judged.closeness.value, fit.rounded_bound)
+    if gap <= BARELY:
+        return "Nothing closer can be weighed."
+    if fit.steps_proven and gap >= KNOWN:
+        return "No other whole steps of these lines are closer."
+    same = ", and no other steps of these lines closer at all" if fit.steps_proven else ""
+    return f"Nothing that can be weighed is more than {rough_percent(gap)} closer{same}." if gap < KNOWN else SEARCH
 
 
 def measured(study: Study) -> str:

@@ -29,10 +29,12 @@ def decide(
     budget: Budget,
     start: FloatArray | None = None,
     worth: float | None = None,
+    gap: float = FINE,
 ) -> Answer:
     """Return an answer whose value is at most `most` or whose bound is above it (or `worth`), if time allows.
 
-    It begins from `start` (n,) and from what another search left behind (`budget.warm`).
+    It begins from `start` (n,) and from what another search left behind (`budget.warm`). One that is proven within
+    `gap` is returned as it is.
     """
     until = _Until(most, most if worth is None else worth, budget)
-    return solve(programme, Budget(FINE, budget.left(), until.stop, until.told, start, warm=budget.warm))
+    return solve(programme, Budget(gap, budget.left(), until.stop, until.told, start, warm=budget.warm))

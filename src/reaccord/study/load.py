@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reaccord.domain.study import Study
 from reaccord.domain.tables import Tables
-from reaccord.findings import Findings, UsageError
+from reaccord.findings import Finding, Findings, InvalidInput, Place, UsageError
 from reaccord.study.assemble import assemble
 from reaccord.study.frames import table_of_frame
 from reaccord.study.settle import settle
@@ -20,8 +20,10 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def load_study(path: str | Path) -> Study:
+def load_study(path: str | Path, samples: Sequence[str] = ()) -> Study:
     """Read a study file and all its tables; a folder stands for the one study file in it.
+
+    `samples` of its target, if any are given, stand in place of its own.
 
     Raises
     ------
@@ -31,7 +33,7 @@ def load_study(path: str | Path) -> Study:
         If the folder holds several study files.
     """
     findings = Findings()
-    return study_from_tables(read_study(study_file(Path(path)), findings), findings)
+    return study_from_tables(read_study(study_file(Path(path)), findings, samples), findings)
 
 
 def study_file(path: Path) -> Path:
@@ -39,8 +41,10 @@ def study_file(path: Path) -> Path:
 
     Raises
     ------
+    InvalidInput
+        If there is none.
     UsageError
-        If there is none, or there are several: which is meant cannot be known.
+        If there are several: which is meant cannot be known.
     """
     if not os.path.isdir(path):  # a path that no file can have is none
         return path
@@ -49,7 +53,8 @@ def study_file(path: Path) -> Path:
         names = ", ".join(file.name for file in found)
         raise UsageError(f"{path} holds {len(found)} study files: {names}. Which one? Name it, as {found[-1]}.")
     if not found:
-        raise UsageError(f"{path} holds no study file (.toml). `reaccord new FOLDER` writes one to fill in.")
+        sentence = "holds no study file (.toml). `reaccord new FOLDER` writes one to fill in."
+        raise InvalidInput((Finding("error", "not-a-file", sentence, Place(str(path))),))
     return found[0]
 
 

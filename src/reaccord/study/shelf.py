@@ -193,7 +193,7 @@ def _too_fine(settings: Settings, source: Stock) -> bool:
 
 
 def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock]) -> list[Stock]:
-    """Return the source bottle of each material: usable if one is, the strongest, of those the fullest, the cheapest."""
+    """Return the source bottle of each material: usable if one is, then the strongest, the fullest, the cheapest."""
     best: dict[str, tuple[tuple[bool, float, float, float], Stock]] = {}
     for key in sorted(stocks):
         price = stocks[key].price_per_g

@@ -104,6 +104,15 @@ BOTTLES = (
     Column("note", "free", "anything"),
 )
 
+CATALOGUE = (
+    *BOTTLES,
+    Column("pack_g", "number", "what is in a pack", above=0, most=LARGEST, unit="g"),
+    Column(
+        "pack_price", "number", "what the pack costs; without price_per_kg it is the price too", least=0, most=LARGEST
+    ),
+)
+"""Bottles that can be bought: of each several rows, one a pack, may stand there."""
+
 COMPOSITIONS = (
     _name("material", "the material", required=True),
     _name("part", "a constituent, a material, or `undeclared`", required=True),
@@ -211,6 +220,7 @@ POURED = (
 TABLES: dict[str, tuple[Column, ...]] = {
     "target": TARGET,
     "bottles": BOTTLES,
+    "catalogue": CATALOGUE,
     "compositions": COMPOSITIONS,
     "constituents": CONSTITUENTS,
     "limits": LIMITS,

@@ -66,12 +66,18 @@ _NOTE = {"notes", "remark", "remarks", "comment", "comments", "observation", "ob
 _LOT = {"lot no", "lot number", "batch", "batch no", "batch number", "lot/batch", "batch/lot", "lot nr", "charge"}
 _OPENED = {"date opened", "opened on", "open since", "opening date"}
 
+_PACK = {"pack", "pack size", "pack size g", "size", "size g"}
+_PACK_PRICE = {"price per pack", "price/pack", "price of pack", "price of the pack"}
+
+_BOTTLES: Mapping[str, Collection[str]] = {
+    "material": {*_MATERIAL, "name"}, "price_per_kg": _PRICE, "strength": _STRENGTH, "carrier": _CARRIER,
+    "stock_g": _STOCK, "keeps_months": _KEEPS, "note": _NOTE, "lot": _LOT, "opened": _OPENED,
+}  # fmt: skip
+
 WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
     "target": {"constituent": _CONSTITUENT, "cas": _CAS, "low": _LOW, "high": _HIGH},
-    "bottles": {
-        "material": {*_MATERIAL, "name"}, "price_per_kg": _PRICE, "strength": _STRENGTH, "carrier": _CARRIER,
-        "stock_g": _STOCK, "keeps_months": _KEEPS, "note": _NOTE, "lot": _LOT, "opened": _OPENED,
-    },
+    "bottles": _BOTTLES,
+    "catalogue": {**_BOTTLES, "pack_g": _PACK, "pack_price": _PACK_PRICE},
     "compositions": {
         "material": _MATERIAL, "part": _CONSTITUENT, "share": _SHARE, "low": _LOW, "high": _HIGH, "lot": _LOT,
         "carrier": _CARRIER - {"diluted in"},

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from typing import Any
+from dataclasses import replace
+from typing import Any, Literal
 
-from reaccord.domain.lines import BottleLine, ConstituentLine, DeclarationLine, FormulaLine, LimitLine, Reported
+from reaccord.domain.lines import BottleLine, ConstituentLine, DeclarationLine, FormulaLine, LimitLine, Pack, Reported
 from reaccord.findings import Findings, Place
 from reaccord.names.classes import is_class
 from reaccord.tables import columns
@@ -44,18 +45,39 @@ def bottle_lines(raw: RawTable, findings: Findings, known: Callable[[str], bool]
 
     `known` tells whether a name is one of something known: its row is never taken for a title.
     """
-    raw = settle_headings(raw, columns.BOTTLES, WORDS["bottles"], findings)
+    return tuple(pack.bottle for pack in _packs(raw, "bottles", findings, known))
+
+
+def catalogue_lines(raw: RawTable, findings: Findings, known: Callable[[str], bool] = _nothing) -> tuple[Pack, ...]:
+    """Return what can be bought, read as bottles are; a pack without a price per kg gives it one."""
+    found = []
+    for pack in _packs(raw, "catalogue", findings, known):
+        line = pack.bottle
+        if line.price_per_kg is None and pack.price is not None and not pack.grams:
+            findings.error("blank", "blank; how many gram are in the pack?", line.at.at("pack_g"))
+        elif line.price_per_kg is None and pack.price is not None and pack.grams:
+            line = replace(line, price_per_kg=1000 * pack.price / pack.grams)
+        found.append(replace(pack, bottle=line))
+    return tuple(found)
+
+
+def _packs(
+    raw: RawTable, table: Literal["bottles", "catalogue"], findings: Findings, known: Callable[[str], bool]
+) -> list[Pack]:
+    """Return the rows of a table of bottles, each with the pack it says."""
+    raw = settle_headings(raw, columns.TABLES[table], WORDS[table], findings)
     raw = without_left_out(raw, "material", findings, known, section=_is_title)
     written = dict(raw.rows)
     lines = []
     pure: list[tuple[Place, str, Reported | None]] = []
-    rows = typed_rows(raw, columns.BOTTLES, findings)
+    rows = typed_rows(raw, columns.TABLES[table], findings)
     doubts = Doubts(findings)
     for place, values in rows:
         purity: Reported | None = values.pop("purity")
         if purity is not None:
             values |= {"purity": purity.number, "purity_high": purity.high if purity.ranges else None}
             pure.append((place, "purity", purity))
+        grams, price = values.pop("pack_g", None), values.pop("pack_price", None)
         line = BottleLine(place, values.pop("material") or "", **_filled(values))
         if line.constituent and line.purity is None and not doubts.row(place):
             findings.error("blank", f"blank; how pure is the {line.constituent} in it?", place.at("purity"))
@@ -68,10 +90,11 @@ def bottle_lines(raw: RawTable, findings: Findings, known: Callable[[str], bool]
             text += f"{line.purity * 1e4:g} %, else write its sign: {line.purity * 100:g} %."
             findings.warn("fraction", text, place.at("purity"))
         if line.material:
-            lines.append(line)
+            lines.append(Pack(line, grams, price))
     say_taken(pure, findings)
-    _all_fractions([line for line in lines if _plain(written[line.at.row or 0], "strength")], findings)
-    return tuple(lines)
+    diluted = [pack.bottle for pack in lines if _plain(written[pack.bottle.at.row or 0], "strength")]
+    _all_fractions(diluted, findings)
+    return lines
 
 
 def _plain(row: Mapping[str, str], column: str) -> bool:
@@ -151,7 +174,17 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
     return tuple(lines)
 
 
-ON_THE_SHEET = ("running_g", "display_g", "parts_per_thousand", "tolerance_g", "poured_g", "share", "cost", "order")
+ON_THE_SHEET = (
+    "running_g",
+    "display_g",
+    "parts_per_thousand",
+    "tolerance_g",
+    "poured_g",
+    "total_g",
+    "share",
+    "cost",
+    "order",
+)
 """Columns of the sheet for the bench that no formula needs."""
 
 

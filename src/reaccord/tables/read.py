@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from reaccord.domain.lines import DeclarationLine, FormulaLine
+from reaccord.domain.lines import DeclarationLine, FormulaLine, Pack
 from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
@@ -35,9 +36,17 @@ Source = Callable[[str], tuple[RawTable, InputFile] | None]
 """Gives the table of that name, or None when a finding says why not."""
 
 
-def read_study(path: Path, findings: Findings) -> Tables | None:
-    """Read a study file and its tables; None if so much is missing that nothing else can be checked."""
-    return study_of_bytes(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+def read_study(path: Path, findings: Findings, samples: Sequence[str] = ()) -> Tables | None:
+    """Read a study file and its tables; None if so much is missing that nothing else can be checked.
+
+    `samples`, if any are given, stand in place of the study file's own.
+    """
+
+    def of_samples(settings: Settings) -> Settings:
+        return replace(settings, target=replace(settings.target, samples=tuple(samples)))
+
+    change = of_samples if samples else None
+    return study_of_bytes(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings, change)
 
 
 def study_of_bytes(
@@ -178,11 +187,31 @@ def _same_file_twice(settings: Settings, findings: Findings) -> None:
 
 
 def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
-    """Read a formula or what was poured."""
+    """Read a formula."""
+    return _lines_of(path, lines.formula_lines, findings)
+
+
+def read_poured(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
+    """Read what was poured."""
+    return _lines_of(path, lines.poured_lines, findings)
+
+
+def _lines_of(
+    path: Path, typed: Callable[[RawTable, Findings], tuple[FormulaLine, ...]], findings: Findings
+) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
     found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
     if found is None or _empty(found[0], findings):
         return None
-    return lines.formula_lines(found[0], findings), found[1]
+    return typed(found[0], findings), found[1]
+
+
+def read_catalogue(path: Path, tables: Tables, findings: Findings) -> tuple[tuple[Pack, ...], InputFile] | None:
+    """Read what can be bought, beside the tables of a study; None when a finding says why not."""
+    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+    if found is None or _empty(found[0], findings):
+        return None
+    materials = [*(line.material for line in tables.compositions), *(line.material for line in tables.bottles)]
+    return lines.catalogue_lines(found[0], findings, known_names(tables.constituents, materials)), found[1]
 
 
 def read_declaration(path: Path, findings: Findings) -> tuple[tuple[DeclarationLine, ...], InputFile] | None:

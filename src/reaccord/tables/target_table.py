@@ -40,10 +40,10 @@ def target_lines(
     headings = settle_headings(
         raw, columns.TARGET[:1], {"constituent": WORDS["target"]["constituent"]}, findings, kept=wanted
     )
-    headings = _of_materials(headings, wanted, findings)
-    if headings is None:
+    named = _of_materials(headings, wanted, findings)
+    if named is None:
         return (), ()
-    raw = without_left_out(headings, "constituent", findings, known, analysis=True)
+    raw = without_left_out(named, "constituent", findings, known, analysis=True)
     raw = without_asides(raw, findings, say=not wanted, kept=(*wanted, *_ranges(raw)), cure=_CURE)
     raw = settle_headings(raw, columns.TARGET, WORDS["target"], findings, kept=wanted)
     raw = _range_beside(raw, wanted)

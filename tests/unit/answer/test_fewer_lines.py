@@ -50,6 +50,20 @@ def test_two_lots_are_poured_from_the_cheaper(prices: tuple[str, str], left: str
         assert poured(bottles, {"G": 6, **grams}) == {"G": 6, left: 4}
 
 
+@pytest.mark.parametrize(("step", "neat"), [(None, True), (0.001, True), (0.004, True), (0.01, False)])
+def test_of_strengths_that_stand_there_the_strongest_that_is_weighed_well(step: float | None, neat: bool) -> None:
+    bottles = "C,citronellol,100,,,60,,neat\nC,citronellol,100,10,DPG,60,,tenth\nDPG,DPG,100,,,5,,"
+    balance = {"balance": {"readability_g": step, "minimum_g": step}} if step else {}
+    left = poured(bottles, {"G": 9.6, "tenth": 4}, **balance)
+    assert left == pytest.approx({"G": 9.6, "neat": 0.4} if neat else {"G": 9.6, "tenth": 4})
+
+
+def test_the_strength_that_a_limit_asks_for_stays() -> None:
+    bottles = "C,citronellol,100,,,600,,neat\nC,citronellol,100,10,DPG,6,,tenth\nDPG,DPG,100,,,5,,"
+    cost = (9.6 * 40 + 4 * 6) / 10
+    assert "tenth" in poured(bottles, {"G": 9.6, "tenth": 4}, limits={"cost_per_kg": cost})
+
+
 def test_the_dearer_lot_where_there_is_too_little_of_the_cheaper() -> None:
     bottles = "C,citronellol,100,,,60,3,C-1\nC,citronellol,100,,,80,,C-2"
     assert poured(bottles, {"G": 6, "C-1": 2, "C-2": 2}) == {"G": 6, "C-2": 4}

@@ -7,6 +7,7 @@ from importlib import import_module
 import numpy as np
 import pytest
 from tests.coarse_studies import closest_of_all, coarse
+from tests.random_studies import draw
 from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, RED, Row, tiny
 
@@ -49,6 +50,25 @@ def test_no_formula_on_the_grid_is_closer(seed: int) -> None:
     assert np.isfinite(least)
     assert found.judged.closeness.value >= least * (1 - 1e-6) - 1e-12
     assert found.judged.closeness.value <= max(least, FAINT) * (1 + WORSE)
+    assert found.rounded_bound <= least * (1 + 1e-6) + 1e-9
+
+
+def test_the_bound_on_the_grid_is_often_near() -> None:
+    """Where the grid is no coarser than the limits, what is proven of it is worth telling."""
+    told = []
+    for seed in range(7):
+        draft = draw(seed, measure="squares", balance=True)
+        draft.settings["balance"]["readability_g"] /= 10
+        try:
+            found = fit(draft.study(), Budget(seconds=5.0))
+        except (InvalidInput, NoFormula):
+            continue
+        value = found.judged.closeness.value
+        assert 0 <= found.rounded_bound <= value
+        if value > FAINT:
+            told.append(found.rounded_bound > 0.99 * value)
+    assert len(told) > 2
+    assert sum(told) > 0.5 * len(told)
 
 
 def pure(rows: dict[str, str], stock: dict[str, str] | None = None) -> list[Row]:

@@ -39,7 +39,7 @@ def of_small(seed: int, gap: float = GAP) -> Certificate | None:
 
 @cache
 def of_realistic(lines: int | None, strengths: tuple[float, ...]) -> Certificate:
-    found = certified(realistic(30, 28, 0, lines=lines, strengths=strengths))
+    found = certified(realistic(20, 18, 0, lines=lines, strengths=strengths))
     assert found is not None
     return found
 

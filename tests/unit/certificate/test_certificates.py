@@ -63,7 +63,7 @@ def test_a_gap_asked_for_is_proven(gap: float) -> None:
             accepted(found, gap)
 
 
-@pytest.mark.parametrize("lines", [None, 12])
+@pytest.mark.parametrize("lines", [None, 9])
 @pytest.mark.parametrize("strengths", drawn((), (0.1, 0.01)))
 def test_shelves_are_certified(lines: int | None, strengths: tuple[float, ...]) -> None:
     accepted(of_realistic(lines, strengths))
@@ -76,7 +76,7 @@ def test_what_was_drawn_has_every_kind_of_limit() -> None:
     assert any(row.low < row.high for problem in problems for row in problem.rows[:-1])
     assert any(len(columns) > 1 for problem in problems for strengths in problem.strengths for columns in strengths)
     trees = [found.tree for seed in SEEDS[:16] if (found := of_small(seed)) is not None]
-    trees.append(of_realistic(12, ()).tree)
+    trees.append(of_realistic(9, ()).tree)
     assert {key for tree in trees for node in tree for key in node} >= {"leaf", "column", "material", "fixed"}
 
 

@@ -58,6 +58,9 @@ def own(name: str, **more: tuple[str, ...]) -> ConstituentLine:
         ("Estragole (methyl chavicol)", "estragole"),
         ("linalool (78-70-6)", "linalool"),
         ("linalool (geraniol)", ""),
+        ("Piperonal / heliotropin", "heliotropin"),
+        ("linalool/geraniol", ""),
+        ("linalool/peak 7", ""),
         ("Linalool 97", ""),
         ("terpinenol", ""),
     ],
@@ -132,3 +135,18 @@ def test_two_spellings_of_one_row_are_one_constituent() -> None:
     names = {book.settle(text, AT, findings).name for text in ("decanal", "n-decanal", "aldehyde C10", "112-31-2")}
     assert names == {"decanal"}
     assert not list(findings)
+
+
+NAMED_IN_ANALYSES = """cubebol;1-undecanol;stearic acid;linolenic acid;heptanoic acid;methyl stearate;methyl acetate;
+ethyl myristate;nonane;decane;undecane;dodecane;tridecane;tetradecane;pentadecane;hexadecane;heptadecane;octadecane;
+nonadecane;eicosane;heneicosane;docosane;tricosane;tetracosane;pentacosane;hexacosane;heptacosane;octacosane;nonacosane;
+triacontane;2-octanol;2-pentylfuran;farnesal;methyl geranate;ascaridole;chrysanthenone;chrysanthenol;santolina triene;
+cyperene;germacrone;delta-selinene;delta-amorphene;dendrolasin;beta-curcumene;neophytadiene;squalene;2-methylpyrazine;
+2,5-dimethylpyrazine;trimethylpyrazine;tetramethylpyrazine;trans-p-mentha-2,8-dien-1-ol;cis-p-mentha-2,8-dien-1-ol;
+curzerenone;alpha-acoradiene;isocaryophyllene oxide;
+epi-alpha-bisabolol;beta-linalool;alpha-limonene;p-menthone;4-carene"""
+
+
+def test_names_that_analyses_often_give_are_known() -> None:
+    index = NameIndex.builtin()
+    assert [name for name in NAMED_IN_ANALYSES.replace("\n", "").split(";") if index.find(name) is None] == []

@@ -289,9 +289,9 @@ def test_names_with_commas_and_names_unknown() -> None:
     ("text", "words"),
     [
         ("1,two", 'not "two"'),
-        ("0", "above 0"),
-        ("nan", "above 0"),
-        ("1e9", "above 0"),
+        ("0", "a spike only adds"),
+        ("nan", "from 0 to below"),
+        ("1e9", "from 0 to below"),
         ("0.5", "a spike only adds"),
         ("2,2.0", "2 twice"),
         ("", 'not ""'),
@@ -302,9 +302,9 @@ def test_times_that_cannot_be_read(text: str, words: str) -> None:
         read_times(text, least=1.0)
 
 
-@pytest.mark.parametrize("text", ["0", "-1", "1e9", "nan", "inf"])
+@pytest.mark.parametrize("text", ["-1", "1e9", "nan", "inf"])
 def test_multiples_that_nobody_means(text: str) -> None:
-    with pytest.raises(UsageError, match=rf"--times must be above 0 and below 1,000,000, not {text}\."):
+    with pytest.raises(UsageError, match=rf"--times must be from 0 to below 1,000,000, not {text}\."):
         read_times(text, least=0.0)
 
 
@@ -327,3 +327,32 @@ def test_no_larger_vial_is_advised_where_the_base_has_no_more() -> None:
     refused = [step.refused for step in series_of(study, times="1,1.001").steps if step.refused]
     assert len(refused) == 1
     assert "cannot be weighed, and for larger vials there is too little of Red: on hand: 6 g" in refused[0]
+
+
+def test_an_omission_keeps_the_ratios_of_the_others() -> None:
+    """Red 60, green 30 and blue 10 without blue: red and green two to one, nothing of blue."""
+    blue = {"material": "Blue", "constituent": "blue", "purity": "100", "price_per_kg": "30"}
+    study = tiny([RED, GREEN, blue], rows={"red": "60", "green": "30", "blue": "10"}, balance=BALANCE)
+    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), read_times("0,1", least=0.0), Budget())
+    without, whole = series.steps
+    assert without.judged is not None
+    grams = {line.stock.key.material: line.grams for line in without.judged.lines}
+    assert grams == {"Red": pytest.approx(10 * 2 / 3, abs=2e-3), "Green": pytest.approx(10 / 3, abs=2e-3)}
+    assert (without.times_reached, without.held) == (0.0, "")
+    assert whole.times_reached == pytest.approx(1, abs=1e-3)
+
+
+def test_an_omission_says_what_cannot_be_kept_out() -> None:
+    """Green comes with a tenth of blue only."""
+    oil = [{"material": "Oil", "part": "green", "share": "90"}, {"material": "Oil", "part": "blue", "share": "10"}]
+    rows = {"red": "60", "green": "30", "blue": "10"}
+    study = tiny([RED, {"material": "Oil"}], rows=rows, compositions=oil, balance=BALANCE)
+    (step,) = refit(study, fit(study).amounts, read_wanted(study, "blue"), (0.0,), Budget()).steps
+    assert step.times_reached > 0.01
+    assert "Oil" in step.held
+
+
+def test_nothing_is_left_of_a_target_of_one_constituent() -> None:
+    study = tiny([RED, GREEN], rows={"red": "100"}, balance=BALANCE)
+    (step,) = refit(study, fit(study).amounts, read_wanted(study, "red"), (0.0,), Budget()).steps
+    assert step.refused == "without red nothing of the target would be left"

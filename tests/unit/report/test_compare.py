@@ -73,6 +73,20 @@ def test_files_of_one_name_are_told_apart() -> None:
     assert "is a/now.csv: " in compare_text([of("a/now.csv", 6, 4), of("b/now.csv", 7, 3)], 120)
 
 
+def test_a_file_given_twice_is_two_formulas() -> None:
+    text = compare_text([TWICE, TWICE], 120)
+    assert table(text, "Pour")["Pour"] == ["twice", "twice", "(2)"]
+    assert "none of 2 formulas holds every limit" in compare_text([GREEN, GREEN], 120)
+
+
+def test_long_names_are_numbered_where_the_table_would_not_hold_them() -> None:
+    long = of("try " + 20 * "on and " + "on.csv", 7, 3)
+    text = compare_text([NOW, long], 80)
+    assert table(text, "Pour")["Pour"] == ["(1)", "(2)"]
+    assert "(1) now holds every limit." in text
+    assert all(len(line) <= 80 for line in text.splitlines())
+
+
 def test_formulas_that_are_alike() -> None:
     assert "No row of the target differs by as much as 0.01 points." in compare_text([NOW, of("same.csv", 6, 4)], 120)
 

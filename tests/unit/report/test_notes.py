@@ -48,6 +48,12 @@ def test_an_empty_vial_deviates_by_what_the_programme_says_of_nothing(measure: s
     assert empty_vial(made) == pytest.approx(programme.value(np.zeros_like(programme.step)))
 
 
+def test_a_closest_formula_farther_than_an_empty_vial_is_no_slip_in_what_was_asked_for() -> None:
+    found = cheapest(limited(50), Within(above=0.05))
+    assert found.within > found.nothing
+    assert "So much is hardly a limit" not in cheapest_text(found, WIDE)
+
+
 def test_what_nobody_declares_alone_is_not_farther_than_an_empty_vial() -> None:
     """The undeclared row alone deviates by more than nothing would; all that is known of the oil is right."""
     parts = "material,part,share\nOil,geraniol,39\nOil,citronellol,26"

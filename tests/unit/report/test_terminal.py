@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 from rich.cells import cell_len
+from tests.studies import study
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import Ended, fit
@@ -166,6 +167,20 @@ def test_dilutions_are_named_in_full() -> None:
     )
 
 
+def test_where_there_is_little_room_the_one_carrier_of_dilutions_is_said_below() -> None:
+    made = study(
+        target="constituent,G1\ngeraniol,60\ncitronellol,40",
+        bottles="material,constituent,purity,strength,carrier\nGeraniol,geraniol,100,,\n"
+        "Citronellol of the garden,citronellol,100,10,DPG\nDPG,dipropylene glycol,100,,\n",
+    )
+    lines = compared(made, {"Geraniol": 6, "Citronellol of the garden": 40}, width=60).splitlines()
+    assert any(line.startswith("Citronellol of the garden, 10 %  ") for line in lines)
+    assert "The dilutions are in dipropylene glycol." in lines
+    wide = compared(made, {"Geraniol": 6, "Citronellol of the garden": 40})
+    assert "Citronellol of the garden, 10 % in dipropylene glycol" in wide
+    assert "The dilutions" not in wide
+
+
 def test_a_range_table_has_no_published_sum() -> None:
     rows = [{"constituent": "red", "low": "50", "high": "70"}, {"constituent": "green", "low": "30", "high": "50"}]
     text = compared(tiny(rows=rows, target={"rest": "open"}), {"Red": 9, "Green": 1})
@@ -240,7 +255,7 @@ def test_what_is_proven_is_told_apart_from_the_rounding() -> None:
     value = found.judged.closeness.value
     assert text.split("Deviation")[1] == (
         f" {value:.4g}, at best {found.bound:.4g} (proven); rounding to 1 g saved 86 %, as it makes 2 g instead of 3 g"
-        ". Rounding is a search, not a proof. reaccord help closeness"
+        ". No other whole steps of these lines are closer. reaccord help closeness"
     )
 
 
@@ -291,4 +306,6 @@ def test_what_is_alike_in_the_digits_shown_does_not_look_off() -> None:
 
 def test_whole_steps_of_bottles_are_rounded_to_without_a_balance() -> None:
     text = fit_text(fit(tiny([RED | {"step_g": "0.7"}, GREEN | {"step_g": "0.9"}])), WIDE)
-    assert "; all of it comes of rounding to whole steps. Rounding is a search, not a proof." in " ".join(text.split())
+    assert "; all of it comes of rounding to whole steps. No other whole steps of these lines are closer." in " ".join(
+        text.split()
+    )

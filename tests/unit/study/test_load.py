@@ -180,7 +180,7 @@ def test_every_finding_says_where() -> None:
 def test_a_missing_study_file_and_a_folder(tmp_path: Path) -> None:
     path = tmp_path / "study.toml"
     assert told(refused(path)) == [("file-missing", f"study.toml: there is no such file: {path}")]
-    with pytest.raises(UsageError, match=r"holds no study file \(.toml\). `reaccord new FOLDER` writes one"):
+    with pytest.raises(InvalidInput, match=r"holds no study file \(.toml\). `reaccord new FOLDER` writes one"):
         load_study(study_file(tmp_path))
     assert [code for code, _ in told(refused(tmp_path / "a\0b"))] == ["file-unreadable"]
 

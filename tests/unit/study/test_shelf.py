@@ -349,3 +349,12 @@ def test_an_exclusion_that_names_nothing() -> None:
         ("unknown-material", 'study.toml, limits.exclude: no bottle is called "Musk".'),
         ("unknown-material", 'study.toml, limits.exclude: no bottle is called "Old base".'),
     ]
+
+
+def test_a_dilution_is_made_of_the_cheapest_of_equal_bottles() -> None:
+    made = shelf(
+        "Nerol,nerol,99,,,30,,,,,,", "Nerol,nerol,99,,,20,,B,,,,", dilutions={"strengths": ["10 %"], "carrier": DPG}
+    )
+    (diluted,) = (s for s in made.stocks if s.key.material == "Nerol" and s.recipe is not None)
+    assert diluted.recipe is not None
+    assert diluted.recipe.source.lot == "B"

@@ -251,9 +251,9 @@ def test_a_small_sum_is_foreign_and_its_bottle_stays(share: str) -> None:
     assert labels(made, "foreign") == ["citral"]
     assert told(made.warnings)[0] == (
         "sum-or-members",
-        "compositions.csv, row 3, column part: Oil states only citral, the target lists geranial, neral: it is little of "
-        "the bottle and counts as foreign. To have it counted, give geranial and neral of Oil apart, or one target row "
-        '"geranial + neral".',
+        "compositions.csv, row 3, column part: Oil states only citral, the target lists geranial, neral: it is little "
+        "of the bottle and counts as foreign. To have it counted, give geranial and neral of Oil apart, or one target "
+        'row "geranial + neral".',
     )
 
 

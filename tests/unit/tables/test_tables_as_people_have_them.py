@@ -367,7 +367,8 @@ def test_a_purity_in_a_name_is_no_dilution(name: str) -> None:
 
 def test_columns_taken_alike_are_one_finding() -> None:
     made = of(
-        "No.,Compound,RI exp,RI lit,Lot A area %,Lot B area %\n1,linalool,1098,1099,40 ± 1,30\n2,geraniol,1255,1256,60,70 ± 2\n"
+        "No.,Compound,RI exp,RI lit,Lot A area %,Lot B area %\n"
+        "1,linalool,1098,1099,40 ± 1,30\n2,geraniol,1255,1256,60,70 ± 2\n"
     )
     found = said(made, "taken-as")
     assert (

@@ -69,7 +69,7 @@ class Grid:
         self.low, self.high, self.factor = (
             array[:, None] for array in (programme.low, programme.high, programme.factor)
         )
-        self._target, self._limit = slice(0, k), slice(k, k + len(limits))
+        self.target, self.limit = slice(0, k), slice(k, k + len(limits))
 
     def narrowed(self, amounts: FloatArray) -> FloatArray:
         """Return amounts (n,) of the programme over these stocks (m,)."""
@@ -97,7 +97,7 @@ class Grid:
     def excess(self, totals: FloatArray) -> FloatArray:
         """Return the summed relative violation of all limits and of the batch, from totals."""
         self.work += totals.size
-        over = (totals[self._limit] - self.most) / self.size - HOLDS
+        over = (totals[self.limit] - self.most) / self.size - HOLDS
         basis, allowed = totals[-2], totals[-1]
         missed = np.abs(basis - self.batch) - allowed * (1 + 1e-9) - HOLDS * self.batch
         result: FloatArray = np.maximum(over, 0).sum(axis=0)
@@ -107,7 +107,7 @@ class Grid:
     def value(self, totals: FloatArray) -> FloatArray:
         """Return the deviation on the basis reached, from totals; infinite without any."""
         basis = totals[-2]
-        scaled = totals[self._target] / np.where(basis > 0, basis, np.nan)
+        scaled = totals[self.target] / np.where(basis > 0, basis, np.nan)
         within = np.maximum(scaled, self.low)
         scaled -= np.minimum(within, self.high, out=within)
         scaled *= self.factor

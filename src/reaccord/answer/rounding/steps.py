@@ -11,8 +11,10 @@ from itertools import combinations, product
 
 import numpy as np
 
+from reaccord.answer.rounding.enumerated import closest_enumerated
 from reaccord.answer.rounding.grid import Columns, Grid, Rank, better
 from reaccord.contract import FloatArray, Programme
+from reaccord.solvers.on_columns import closest_on
 from reaccord.solvers.possible import nearest_on_grid
 
 MOST_ROUNDS = 200
@@ -27,7 +29,7 @@ MARGINS = (0.0, 1e-6)
 """Relative; how far inside its limits a repair is looked for, first and after HiGHS let one through."""
 
 
-def round_amounts(programme: Programme, amounts: FloatArray) -> FloatArray | None:
+def round_amounts(programme: Programme, amounts: FloatArray, *, far: bool = False) -> FloatArray | None:
     """Return amounts that are whole multiples of the programme's steps (0: free) and hold every limit.
 
     The stocks used stay the same. The basis may miss the batch by one step at most for each
@@ -39,6 +41,8 @@ def round_amounts(programme: Programme, amounts: FloatArray) -> FloatArray | Non
         The programme whose limits must hold, shapes (n,) and (K, n).
     amounts
         Gram, shape (n,).
+    far
+        They make another batch: long ways are gone in large steps.
 
     Returns
     -------
@@ -48,15 +52,41 @@ def round_amounts(programme: Programme, amounts: FloatArray) -> FloatArray | Non
     if not (programme.step[amounts > 0] > 0).any():
         return amounts
     grid = Grid(programme, amounts, np.flatnonzero((amounts > 0) & ~programme.helpers))
-    found = improved(grid, nearest(grid, grid.narrowed(amounts)))
+    before = grid.narrowed(amounts)
+    found = _closest(grid, before, nearest(grid, before), far=far)
     for margin in MARGINS:
         if grid.rank(found)[0] <= 0:
             return grid.whole(found)
         repaired = nearest_on_grid(programme, amounts, margin)
         if repaired is None:
             return None
-        found = improved(grid, grid.narrowed(repaired))
+        found = _closest(grid, before, grid.narrowed(repaired), far=far)
     return grid.whole(found) if grid.rank(found)[0] <= 0 else None
+
+
+def proven_on_grid(programme: Programme, rounded: FloatArray) -> bool:
+    """Tell whether no formula on the grid with the stocks of this one (n,) is closer than it, proven."""
+    on = (rounded > 0) & ~programme.helpers
+    before = closest_on(programme)(on)
+    if before is None or not on.any():
+        return False
+    grid = Grid(programme, rounded, np.flatnonzero(on))
+    found = grid.narrowed(rounded)
+    if grid.rank(found)[0] > 0:
+        return False
+    closest, proven = closest_enumerated(grid, grid.narrowed(before), found)
+    return proven and not better(grid.rank(closest), grid.rank(found))
+
+
+def _closest(grid: Grid, before: FloatArray, rounded: FloatArray, *, far: bool) -> FloatArray:
+    """Return the closest formula (m,) that is found from one rounded: proven the closest where that is quick."""
+    quick = quickly_improved(grid, rounded) if far or grid.measure == "squares" else rounded
+    if grid.rank(quick)[0] <= 0:
+        quick, proven = closest_enumerated(grid, before, quick)
+        if proven:
+            return quick
+    slowly = improved(grid, quick if far else rounded)
+    return slowly if better(grid.rank(slowly), grid.rank(quick)) else grid.cleaned(quick)
 
 
 def nearest(grid: Grid, amounts: FloatArray) -> FloatArray:

@@ -91,7 +91,7 @@ def _starts(
     programme: Programme, own: FloatArray | None, near: Iterable[FloatArray], more: Iterable[FloatArray]
 ) -> list[FloatArray]:
     """Return what there is on the grid, holding every limit; `more` is asked only while there is nothing."""
-    found = [own, *(round_amounts(programme, start) for start in near)]
+    found = [own, *(round_amounts(programme, start, far=True) for start in near)]
     starts = [start for start in found if start is not None]
     for start in () if starts else more:
         rounded = round_amounts(programme, start)

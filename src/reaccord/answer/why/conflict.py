@@ -57,6 +57,14 @@ def _listed(study: Study, programme: Programme, together: Sentences) -> str:
     )
 
 
+def cannot_hold_together(programme: Programme) -> list[str]:
+    """Return a smallest set of limits of a programme that cannot hold together; nothing if no limit is why."""
+    sentences = sentences_of(programme)
+    if not possible_without(programme, frozenset().union(*sentences.values())):
+        return []
+    return [] if possible(programme) else _smallest(programme, sentences)
+
+
 def _besides(programme: Programme, sentences: Sentences, together: list[str]) -> str:
     """Say whether dropping one of them is enough: solved for each, all other limits in force."""
     enough = [sentence for sentence in together if possible_without(programme, sentences[sentence])]

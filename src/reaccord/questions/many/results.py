@@ -74,8 +74,8 @@ class Results:
         enough = line["status"] in ANSWERED and line["settings"]["gap"] <= asked.gap
         return line if enough or line["settings"] == asked.data else None
 
-    def append(self, line: Line) -> None:
-        """Write one line.
+    def append(self, *lines: Line) -> None:
+        """Write lines, at once.
 
         Raises
         ------
@@ -83,7 +83,8 @@ class Results:
             If it cannot be written.
         """
         # a name that is no proper text (bytes of a path) is written as the escape it is in JSON
-        text = json.dumps(line, ensure_ascii=False, allow_nan=False).encode("utf-8", "backslashreplace") + b"\n"
+        written = (json.dumps(line, ensure_ascii=False, allow_nan=False) + "\n" for line in lines)
+        text = "".join(written).encode("utf-8", "backslashreplace")
         try:
             while text:
                 text = text[self._stream.write(text) :]

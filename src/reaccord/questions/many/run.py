@@ -181,6 +181,7 @@ class _Run:
     def _take(self, done: set[Future[Line]], *, last: bool = False) -> Iterator[StudyResult]:
         """Write and yield what is there; whatever was in a pool that broke is tried again."""
         lost: list[_Job] = []
+        there: list[StudyResult] = []
         reason: BaseException | None = None
         for future in sorted(done, key=lambda future: self._running[future].number):
             job = self._running.pop(future)
@@ -192,7 +193,10 @@ class _Run:
                 continue
             except Exception as fault:
                 line = self._failed(job, f"no answer came back: {type(fault).__name__}: {fault}")
-            yield self._outcome(job, line)
+            there.append(StudyResult(job.number, line))
+        if self._results is not None:
+            self._results.append(*(result.line for result in there if result.line is not None))
+        yield from there
         if reason is not None and not last:
             yield from self._again(lost, reason)
 

@@ -119,6 +119,8 @@ def multiplied(study: Study, wanted: Wanted, rows: Sequence[TargetRow], times: f
     """Return the study with these rows at a multiple of their share, the others in their ratios."""
     before = sum(row.share for row in rows)
     after = times * before
+    if not times and all(row.kind != "named" or row.share == 0 or row in rows for row in study.target.rows):
+        return Multiplied(study, f"without {wanted.name} nothing of the target would be left")
     if after >= 1:
         return Multiplied(study, f"{times:g} times {wanted.name} would be {after * 100:.3g} % of the whole")
     others = (1 - after) / (1 - before) if before < 1 else 1.0
@@ -153,7 +155,7 @@ def _made(found: Fit | NoFormula | NoAnswer, step: Step, rows: Sequence[TargetRo
     share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
     limits = restricted(found.judged.limits)
     reached = share / sum(row.share for row in rows)
-    missed = abs(reached - step.times) > MISSED * step.times
+    missed = abs(reached - step.times) > MISSED * (step.times or 1.0)
     return replace(
         step,
         base_g=found.judged.totals.total_g,

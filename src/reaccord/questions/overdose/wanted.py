@@ -22,7 +22,7 @@ class Wanted:
 
 
 def read_times(text: str, *, least: float) -> tuple[float, ...]:
-    """Read `1,2,4,8`: different numbers of at least (0: above) `least`, in the order given.
+    """Read `1,2,4,8`: different numbers of at least `least`, in the order given; 0 leaves the constituent out.
 
     Raises
     ------
@@ -35,11 +35,11 @@ def read_times(text: str, *, least: float) -> tuple[float, ...]:
             times = float(piece)
         except ValueError:
             raise UsageError(f'--times takes numbers such as 1,2,4,8, not "{piece.strip()}".') from None
-        if not 0 < times < MOST_TIMES:
-            raise UsageError(f"--times must be above 0 and below {MOST_TIMES:,.0f}, not {piece.strip()}.")
+        if not 0 <= times < MOST_TIMES:
+            raise UsageError(f"--times must be from 0 to below {MOST_TIMES:,.0f}, not {piece.strip()}.")
         if times < least:
             raise UsageError(
-                f"a spike only adds, so --times begins at 1, not {piece.strip()}; --mode refit takes less."
+                f"a spike only adds, so --times begins at 1, not {piece.strip()}; --mode refit takes less, and 0."
             )
         if times in found:
             raise UsageError(f"--times names {times:g} twice.")

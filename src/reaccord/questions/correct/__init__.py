@@ -1,0 +1,1 @@
+"""What to add now, from what was really poured."""

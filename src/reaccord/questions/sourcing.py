@@ -1,0 +1,258 @@
+"""Which bottles to buy next: each that could be bought solved for, then the best few together.
+
+Every programme is that of the shelf with all that is offered, over the columns of those that are bought. An offer is
+let go as soon as its bound says that it gains nothing, or that no formula with it comes among the `LISTED` best:
+formulas that are known for the others say how close those are at least.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from reaccord.answer.fit import in_grams
+from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.rounding import closest_on_grid, round_amounts
+from reaccord.answer.why import conflict
+from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, Status, gap_of
+from reaccord.domain.limit_key import LimitKey
+from reaccord.findings import NoAnswer, NoFormula
+from reaccord.programme import state
+from reaccord.solvers.choose import solve
+from reaccord.solvers.decide import decide
+from reaccord.solvers.on_columns import closest_on
+from reaccord.study.offered import Offer, Offered
+
+LISTED = 10
+"""Offers whose deviation is solved for to the end; of the others it is known that they come behind."""
+NEVER = -1.0
+Told = Callable[[int, int], None]
+
+
+@dataclass(frozen=True)
+class Poured:
+    """A formula: `judged` on the balance's grid, `value` before rounding; none has less than `bound`."""
+
+    judged: Judgement
+    value: float
+    bound: float
+    status: Status
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """An offer and the closest formula with it; None where it was let go (no formula with it is below `bound`)."""
+
+    offer: Offer
+    poured: Poured | None
+    bound: float
+
+    @property
+    def skipped(self) -> bool:
+        """Whether it was let go: no formula with it comes among those listed."""
+        return self.poured is None and self.bound > 0
+
+
+@dataclass(frozen=True)
+class Purchase:
+    """The best of at most `count` purchases."""
+
+    count: int
+    offers: tuple[Offer, ...]
+    poured: Poured
+
+
+@dataclass(frozen=True)
+class Sourcing:
+    """`now` is what the shelf alone allows, None where it has no formula; `ranked` best first, those let go last."""
+
+    offered: Offered
+    now: Poured | None
+    ranked: tuple[Ranked, ...]
+    best: tuple[Purchase, ...]
+    status: Status
+    gap: float
+
+    @property
+    def skipped(self) -> int:
+        """How many offers were let go by their bound: they gain nothing, or less than those listed."""
+        return sum(one.skipped for one in self.ranked)
+
+
+def sourcing(
+    offered: Offered, most: int = 3, budget: Budget | None = None, told: Told | None = None, *, listed: int = LISTED
+) -> Sourcing:
+    """Return which bottles help most, one by one and together.
+
+    Parameters
+    ----------
+    offered
+        A study and what could be bought beside its shelf (`study.offered`).
+    most
+        How many purchases together, 1 at least.
+    budget
+        Gap of each search; seconds for all of it; a call that interrupts.
+    told
+        Is told of searches done, and of how many there are.
+    listed
+        How many of the offers, best first, are solved for to the end.
+
+    Raises
+    ------
+    NoFormula, NoAnswer
+        If there is no formula whatever is bought, or none in time.
+    """
+    return _Sourcing(offered, (budget or Budget()).running(), told, listed).run(most)
+
+
+class _Sourcing:
+    """The searches of one question, on the columns of one programme."""
+
+    def __init__(self, offered: Offered, deadline: Budget, told: Told | None, listed: int) -> None:
+        self.offered, self.deadline, self.told, self.listed = offered, deadline, told, listed
+        self.programme = state(offered.study)
+        self.columns = _columns(offered, self.programme)
+        self.closest = closest_on(self.programme)
+        self.offers = [offer for offer in offered.offers if not offer.aside]
+        bought = {i for columns in self.columns.values() for i in columns}
+        self.shelf = np.array([i for i in range(len(self.programme.columns)) if i not in bought], dtype=np.intp)
+        self.done = self.searches = 0
+        self.now: Answer | None = None
+
+    def run(self, most: int) -> Sourcing:
+        most = min(most, len(self.offers))
+        self.searches = 1 + len(self.offers) + max(most - 1, 0)
+        now = self.now = self._search(self.shelf, None)
+        ranked = self._ranked(now)
+        best = self._together(ranked, most)
+        answers = [poured for poured in (*(one.poured for one in ranked), *(one.poured for one in best)) if poured]
+        shelf = self._poured(self.shelf, now) if now.amounts is not None else None
+        if shelf is None and not answers:
+            if now.status == "infeasible":
+                raise NoFormula(conflict.explain(self.offered.shelf, state(self.offered.shelf)))
+            raise NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+        decided = now.status in ("proven", "infeasible") and all(one.poured or one.skipped for one in ranked)
+        proven = decided and all(poured.status == "proven" for poured in answers) and len(best) == most
+        status: Status = "proven" if proven else "feasible"
+        return Sourcing(self.offered, shelf, tuple(ranked), tuple(best), status, self.deadline.gap)
+
+    def with_offers(self, offers: Iterable[Offer]) -> NDArray[np.intp]:
+        """Return the columns of the shelf and of these offers, sorted."""
+        return np.sort(np.concatenate([self.shelf, *(self.columns[offer] for offer in offers)]).astype(np.intp))
+
+    def _ranked(self, now: Answer) -> list[Ranked]:
+        """Return the offers: the most promising is solved for first, so that the others can be let go sooner."""
+        starts = {offer: self._start(offer, now) for offer in self.offers}
+        at_most = {offer: value for offer, (value, _) in starts.items()}
+        gains = now.value * (1 - self.deadline.gap)
+        found = []
+        for offer in sorted(self.offers, key=lambda offer: (at_most[offer], offer.key)):
+            listed = sorted(at_most.values())[: self.listed]
+            worth = min(listed[-1] if len(listed) == self.listed else math.inf, gains)
+            answer = self._with(offer, starts[offer], worth)
+            if isinstance(answer, Answer):
+                at_most[offer] = min(at_most[offer], answer.value)
+            found.append((offer, answer))
+        return sorted((self._judged(*each) for each in found), key=_rank)
+
+    def _with(self, offer: Offer, start: tuple[float, FloatArray | None], worth: float) -> Answer | float:
+        """Return the answer with an offer, or a bound above what would be `worth` listing."""
+        answer = self._search(self.with_offers([offer]), start[1], worth)
+        return answer.bound if answer.bound > worth or answer.status == "infeasible" else answer
+
+    def _judged(self, offer: Offer, answer: Answer | float) -> Ranked:
+        """Return an offer with its formula rounded; without one where others are proven to come before it."""
+        if not isinstance(answer, Answer):
+            return Ranked(offer, None, answer)
+        poured = None if answer.amounts is None else self._poured(self.with_offers([offer]), answer)
+        return Ranked(offer, poured, answer.bound)
+
+    def _start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
+        """Return a formula (n,) with an offer, and its deviation: the shelf's with it poured in, or the shelf's own."""
+        if now.amounts is None:
+            return math.inf, None
+        best, value = np.zeros(len(self.programme.columns)), now.value
+        best[self.shelf] = now.amounts
+        shelf = best > 0
+        for column in self.columns[offer]:
+            if column < len(self.offered.study.stocks):
+                on = shelf.copy()
+                on[column] = True
+                amounts = self.closest(on, value)
+                if amounts is not None:
+                    best, value = amounts, self.programme.value(amounts)
+        return value, best[self.with_offers([offer])]
+
+    def _search(self, kept: NDArray[np.intp], start: FloatArray | None, worth: float = math.inf) -> Answer:
+        budget = self.deadline.rest(warm=self.now.warm if self.now else None)
+        answer = decide(self.programme.only(kept), NEVER, budget, start, worth=worth, gap=self.deadline.gap)
+        self._tell()
+        return answer
+
+    def _together(self, ranked: Sequence[Ranked], most: int) -> list[Purchase]:
+        """Return the best one, two, three ... purchases: one programme with all of them, so many of them used."""
+        found: list[Purchase] = []
+        first = next((one for one in ranked if one.poured is not None), None)
+        if first is None or first.poured is None or most < 1:
+            return found
+        found.append(Purchase(1, (first.offer,), first.poured))
+        everything, start = np.arange(len(self.programme.columns)), None
+        for count in range(2, most + 1):
+            if self.deadline.over():
+                break
+            answer = solve(self.at_most(count), self.deadline.rest(start=start))
+            self._tell()
+            if answer.amounts is None:
+                break
+            start = answer.amounts
+            used = tuple(offer for offer in self.offers if any(start[i] > 0 for i in self.columns[offer]))
+            found.append(Purchase(count, used, self._poured(everything, answer, self.at_most(count))))
+        return found
+
+    def at_most(self, count: int) -> Programme:
+        """Return the programme with everything offered, at most so many of which are bought."""
+        used = np.zeros(len(self.programme.columns))
+        stocks = len(self.offered.study.stocks)
+        used[[i for offer in self.offers for i in self.columns[offer] if i < stocks]] = 1.0
+        label = f"at most {count} bought"
+        row = LimitRow(LimitKey("lines", ("bought",)), label, label, np.zeros(len(used)), used, count)
+        return replace(self.programme, limits=(*self.programme.limits, row))
+
+    def _poured(self, kept: NDArray[np.intp], answer: Answer, programme: Programme | None = None) -> Poured:
+        """Return an answer rounded to the balance and judged; as it is where no amounts on the grid are found."""
+        programme = programme or self.programme.only(kept)
+        rounded = round_amounts(programme, answer.formula)
+        if rounded is None:
+            rounded = closest_on_grid(programme, answer.formula, self.deadline)
+        whole = np.zeros(len(self.programme.columns))
+        whole[kept] = answer.formula if rounded is None else rounded
+        judged = judge(self.offered.study, in_grams(self.offered.study, whole))
+        bound = min(answer.bound, answer.value)
+        status: Status = "proven" if gap_of(answer.value, bound) <= self.deadline.gap else "feasible"
+        return Poured(judged, answer.value, bound, status)
+
+    def _tell(self) -> None:
+        self.done += 1
+        if self.told is not None:
+            self.told(self.done, self.searches)
+
+
+def _columns(offered: Offered, programme: Programme) -> dict[Offer, list[int]]:
+    """Return the columns of each offer: the bottle, the dilutions made from it, the grams made of those."""
+    by_key = {offer.key: offer for offer in offered.offers}
+    found: dict[Offer, list[int]] = {offer: [] for offer in offered.offers}
+    made = {each.stock: each.column for each in programme.made}
+    for i, stock in enumerate(offered.study.stocks):
+        key = stock.recipe.source if stock.recipe is not None else stock.key
+        if key in by_key:
+            found[by_key[key]] += [i, *([made[i]] if i in made else [])]
+    return found
+
+
+def _rank(one: Ranked) -> tuple[float, float, str]:
+    value = math.inf if one.poured is None else one.poured.value
+    return value, one.bound, one.offer.label

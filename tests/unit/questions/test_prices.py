@@ -1,0 +1,97 @@
+"""Prices of limits: what is said of a limit without it, and a little moved, is what solving again says."""
+
+from __future__ import annotations
+
+import pytest
+from tests.studies import study
+
+from reaccord.answer.fit import Fit, fit
+from reaccord.contract import Budget
+from reaccord.domain.study import Study
+from reaccord.questions.prices import CLOSER, PART, Prices, prices
+from reaccord.report.prices import price_rows, prices_text
+from reaccord.study.changed import with_amount, with_keys
+
+BOTTLES = (
+    "material,constituent,purity,price_per_kg,stock_g\n"
+    "Geraniol,geraniol,100,100,\nCitronellol,citronellol,100,20,\nLinalool,linalool,100,10,1\nNerol,nerol,100,60,"
+)
+TARGET = "constituent,G1\ngeraniol,50\ncitronellol,20\nlinalool,20\nnerol,10"
+
+
+def made(**limits: object) -> Study:
+    return study(target=TARGET, bottles=BOTTLES, settings={"limits": limits, "batch": {"accord_g": 10}})
+
+
+def priced(asked: Study) -> tuple[Fit, Prices]:
+    found = fit(asked)
+    return found, prices(found, Budget())
+
+
+def value(asked: Study) -> float:
+    return fit(asked, shorten=False).judged_before.closeness.value
+
+
+def test_the_cost_and_the_old_lot_are_priced_the_dearest_first() -> None:
+    found, told = priced(made(cost_per_kg=40))
+    by_kind = {price.kind: price for price in told.limits}
+    assert {"cost", "on hand"} <= set(by_kind)
+    assert [price.gain for price in told.limits] == sorted((price.gain for price in told.limits), reverse=True)
+    cost, now = by_kind["cost"], found.judged_before.closeness.value
+    free = value(made())
+    assert cost.gain == pytest.approx(now - free, rel=0.01)
+    assert cost.step is not None
+    assert cost.step.limit > 40
+    assert value(made(cost_per_kg=cost.step.limit)) <= now - PART * cost.gain * (1 - 0.02)
+    smaller = 40 + 0.5 * (cost.step.limit - 40)
+    assert value(made(cost_per_kg=smaller)) > now - PART * cost.gain
+
+
+def test_a_smaller_batch_is_offered_where_a_lot_runs_short() -> None:
+    found, told = priced(made())
+    (batch,) = (price for price in told.limits if price.kind == "batch")
+    assert batch.step is not None
+    assert batch.step.limit < 10
+    smaller = value(with_keys(found.study, "batch", accord_g=batch.step.limit))
+    assert smaller < found.judged_before.closeness.value
+
+
+def test_an_amount_asked_for_is_a_price_too() -> None:
+    asked = with_amount(made(), "Nerol", at_least_g=4)
+    found, told = priced(asked)
+    (amount,) = (price for price in told.limits if price.kind == "amount at least")
+    assert amount.subject == ("Nerol",)
+    assert amount.gain == pytest.approx(found.judged_before.closeness.value - value(made()), rel=0.01)
+    assert amount.step is not None
+    assert amount.step.limit < 4
+
+
+def test_a_limit_that_costs_nothing_is_not_listed() -> None:
+    """The price stands exactly where the closest formula does."""
+    free = fit(study(target=TARGET, bottles=BOTTLES.replace(",1\n", ",\n"), settings={"batch": {"accord_g": 10}}))
+    cost = free.judged.totals.cost_per_kg
+    assert cost is not None
+    _, told = priced(
+        study(target=TARGET, bottles=BOTTLES.replace(",1\n", ",\n"), settings={"limits": {"cost_per_kg": cost + 1e-6}})
+    )
+    assert all(price.gain > CLOSER * price.without.value for price in told.limits)
+    assert "cost" not in {price.kind for price in told.limits}
+
+
+def test_shorter_formulas_are_told_with_what_they_are_off() -> None:
+    found, told = priced(made())
+    assert [step.limit for step in told.shorter] == [3, 2]
+    assert told.shorter[0].found.misplaced_share < told.shorter[1].found.misplaced_share
+    text = prices_text(told, found.judged, 100)
+    assert "3 lines instead of 4" in text
+    assert "instead of" in text.splitlines()[0]
+    rows = price_rows(told)
+    assert all({"limit", "without", "step", "gain", "kind", "subject", "now", "unit"} == set(row) for row in rows)
+
+
+def test_without_time_the_limits_are_named_as_not_asked() -> None:
+    found = fit(made(cost_per_kg=40))
+    told = prices(found, Budget(seconds=1e-9))
+    assert told.limits == told.shorter == ()
+    assert "cost" in told.unasked
+    assert "Not asked in the time given: cost" in prices_text(told, found.judged, 100)
