@@ -122,8 +122,10 @@ def _doubt_dates(lines: Mapping[StockKey, BottleLine], today: datetime.date, fin
 
 
 def _doubt_terpenes(bottles: list[Bottle], settled: Reconciled, findings: Findings) -> None:
-    """Point out the bottles, mostly terpenes, of which nobody says when they were opened; said once."""
+    """Point out the bottles, mostly terpenes, that alone bear no date where others do; said once."""
     undated = []
+    if all(bottle.line.opened is None for bottle in bottles):
+        return
     for bottle in bottles:
         line = bottle.line
         if line.opened is None and line.keeps_months is None and _terpenes(bottle, settled) >= MOSTLY:
