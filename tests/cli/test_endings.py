@@ -38,7 +38,7 @@ run(sys.argv[3:])
 IMPORT_THAT_SAYS_SOMETHING_ELSE = """
 import os, signal, sys
 import reaccord.study.load as room
-def reads(path):
+def reads(path, *more):
     try:
         os.kill(os.getpid(), signal.SIGINT)
     except KeyboardInterrupt:
@@ -102,9 +102,9 @@ import os, signal, sys
 signal.signal(signal.SIGINT, signal.SIG_IGN)
 import reaccord.study.load as room
 honest = room.load_study
-def reads(path):
+def reads(path, *more):
     os.kill(os.getpid(), signal.SIGINT)
-    return honest(path)
+    return honest(path, *more)
 room.load_study = reads
 from reaccord.cli.main import run
 run()
@@ -186,10 +186,10 @@ def test_no_file_takes_the_number_of_a_closed_stream(tmp_path: Path) -> None:
 import os, sys
 import reaccord.study.load as room
 honest = room.load_study
-def reads(path):
+def reads(path, *more):
     assert open(path).fileno() > 2
     os.write(1, b"from a library"), os.write(2, b"from a library")
-    return honest(path)
+    return honest(path, *more)
 room.load_study = reads
 from reaccord.cli.main import run
 run()

@@ -70,7 +70,7 @@ STOPPED_WHILE_READING = """
 import os, signal, time
 import reaccord.study.load as room
 from reaccord.cli import main
-def reads(path):
+def reads(path, *more):
     os.kill(os.getpid(), signal.SIGINT)
     time.sleep(60)
 room.load_study = reads

@@ -12,7 +12,7 @@ from tests.cli.process import EXAMPLE, reaccord, run_python
 STUDY = EXAMPLE / "study.toml"
 BROKEN = """
 import reaccord.study.load as room
-def reads(path):
+def reads(path, *more):
     raise ZeroDivisionError("on purpose")
 room.load_study = reads
 from reaccord.cli.main import run
@@ -21,7 +21,7 @@ run()
 PRESSED = """
 import os, signal
 import reaccord.study.load as room
-room.load_study = lambda path: os.kill(os.getpid(), signal.SIGINT)
+room.load_study = lambda path, *more: os.kill(os.getpid(), signal.SIGINT)
 from reaccord.cli.main import run
 run()
 """

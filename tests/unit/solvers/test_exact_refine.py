@@ -53,7 +53,7 @@ def test_where_the_row_hull_has_no_more_digits_the_plain_squares_go_on(seed: int
 
 def decided(programme: Programme) -> tuple[float, float, float]:
     """Return the best formula's value by `refined`, what it proves for its columns, and what DAQP's own duals prove."""
-    answer = solve(programme, Budget(gap=1e-3, seconds=60))
+    answer = solve(programme, Budget(gap=1e-6, seconds=60))
     assert answer.amounts is not None
     scaled = presolve(scale(cleaned(programme)))
     model = Model(scaled)
