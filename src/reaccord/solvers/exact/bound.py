@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reaccord.contract import FloatArray
+from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import Terms
 
@@ -50,24 +51,41 @@ class Bound:
 
 def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Bound:
     """Return the bound that `point` (n,) and `duals` prove for the formulas within `state`."""
-    achieved = scaled.products.achieved(point)
-    off = duals.levels - np.clip(duals.levels, scaled.low, scaled.high)
-    gradient = scaled.products.weighed(2.0 * off)
-    level = float(off @ (off + 2.0 * (achieved - duals.levels))) + scaled.constant
-    terms = Terms.of(scaled, duals.levels)
-    reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals, terms)
-    least = terms.least(reduced, scaled.minimum, scaled.maximum)
-    level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
+    stated = Stated.of(scaled, state, point, duals)
+    least = stated.terms.least(stated.reduced, scaled.minimum, scaled.maximum)
     best: Bound | None = None
-    for limits in _with_count(scaled, state, least, duals.limits):
+    for limits in _with_count(scaled, state, least, stated.limits):
         worth = np.asarray(least + scaled.limits.charged(limits))
         taken = taken_of(scaled, state, worth)
-        value = level + float(taken.sum()) - float(limits @ (scaled.most - scaled.limits.reached(point)))
+        value = stated.level + float(taken.sum()) - float(limits @ (scaled.most - scaled.limits.reached(point)))
         value = -np.inf if np.isnan(value) else value
         if best is None or value > best.value:
             best = Bound(value, worth, taken)
     assert best is not None
     return best
+
+
+@dataclass(frozen=True)
+class Stated:
+    """The programme below its tangents: a level, and for each column a slope (n,) and terms; the limits' duals (L,)."""
+
+    level: float
+    reduced: FloatArray
+    terms: Terms
+    limits: FloatArray
+
+    @staticmethod
+    def of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Stated:
+        """Return what a point and duals make of the programme within a state."""
+        achieved, filled = scaled.products.achieved(point), Filled.of(scaled, state)
+        levels = np.maximum(duals.levels, filled.rows)
+        off = levels - np.clip(levels, scaled.low, scaled.high)
+        gradient = scaled.products.weighed(2.0 * off)
+        level = float(off @ (off + 2.0 * (achieved - levels))) + scaled.constant
+        terms = Terms.of(scaled, levels, filled)
+        reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals, terms)
+        level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
+        return Stated(level, reduced, terms, duals.limits)
 
 
 def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals, terms: Terms) -> tuple[FloatArray, Duals]:
@@ -146,7 +164,7 @@ def decided(scaled: Scaled, state: State, bound: Bound, cut: float) -> tuple[Sta
     if np.isneginf(bound.value):
         return state, np.inf
     free = state == FREE
-    used = bound.value + _rise(scaled, state, bound)
+    used = bound.value + rise_of(scaled, state, bound)
     unused = np.where(scaled.strength_of < 0, bound.value - bound.taken, -np.inf)
     off, on = free & (used >= cut), free & (unused >= cut)
     on &= ~off
@@ -155,7 +173,7 @@ def decided(scaled: Scaled, state: State, bound: Bound, cut: float) -> tuple[Sta
     return further, min(float(used[off].min(initial=np.inf)), float(unused[on].min(initial=np.inf)))
 
 
-def _rise(scaled: Scaled, state: State, bound: Bound) -> FloatArray:
+def rise_of(scaled: Scaled, state: State, bound: Bound) -> FloatArray:
     """Return by how much the bound rises when a column is used, shape (n,)."""
     rise = bound.worth - bound.taken
     if not scaled.groups:

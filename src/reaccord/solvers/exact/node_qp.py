@@ -15,7 +15,7 @@ from reaccord.solvers.exact.feasibility import box, nearest_feasible, relaxed_pr
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
 from reaccord.solvers.exact.refine import refined
-from reaccord.solvers.exact.scaled import OFF, IntArray, State
+from reaccord.solvers.exact.scaled import OFF, IntArray, Scaled, State
 
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 60, 40
@@ -41,6 +41,8 @@ class Node:
         What is proven for the parent holds here too; branching looks at the node's own bound.
     alone
         Which parts of rows stood alone in the last row hull above.
+    within
+        The programme with the amounts that are left here (see `narrowing`), None where nothing is known.
     """
 
     state: State
@@ -52,6 +54,7 @@ class Node:
     switches: FloatArray | None = None
     inherited: float = -math.inf
     alone: BoolArray | None = None
+    within: Scaled | None = None
 
     @property
     def proven(self) -> float:

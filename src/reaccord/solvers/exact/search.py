@@ -13,6 +13,7 @@ from reaccord.solvers.exact.bound import Bound, Duals, decided
 from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
+from reaccord.solvers.exact.narrowing import narrowed, reach
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.presolve import from_value, settled
 from reaccord.solvers.exact.propagate import propagate
@@ -25,6 +26,7 @@ DECIDED_AGAIN = 4
 # rounds of row hulls at a node and the part of columns decided that is worth one more; columns from which on the
 # root is by the row hull, columns poured by the plain root from which on all nodes are, loss of the first (of b'b)
 ROW_ROUNDS, WORTH_AGAIN = 5, 0.05
+FILLED_AGAIN = 0.2  # of what is not certain at a node: what must become certain to be worth one more
 LITTLE = 0.01  # of the gap asked for: what another round of improving must bring
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
@@ -139,21 +141,28 @@ class Search:
     def _sharpened(self, node: Node, loss: float | None = None) -> Node | None:
         """Return the node by its row hull, with what that decides; None if it closes. `loss` may be lost (absolute)."""
         for _ in range(ROW_ROUNDS):
-            sharp = self.relaxations.sharpened(node, self._row_loss(node) if loss is None else loss)
+            sharp = self.relaxations.sharpened(node, self._row_loss(node) if loss is None else loss, self.cut)
             self.nodes += 1
             if sharp is None:  # Clarabel found nothing, or nothing better
                 return self._solved(node.state, node)
             if sharp.proven >= self.cut:
                 self.closed = min(self.closed, sharp.proven)
                 return None
-            state, least = decided(self.scaled, sharp.state, sharp.bound, self.cut)
+            scaled = node.within or self.scaled
+            state, least = decided(scaled, sharp.state, sharp.bound, self.cut)
             self.closed = min(self.closed, least)
-            further = propagate(self.scaled, state)
+            before = float(reach(scaled, sharp).sum())
+            narrower = narrowed(scaled, sharp, self.cut)
+            if narrower is not None:
+                self.closed, scaled = min(self.closed, self.cut), narrower
+                sharp = replace(sharp, within=scaled)
+            further = propagate(scaled, state)
             if further is None:
                 return None
             changed = float((further != sharp.state).sum()) / max(int((sharp.state == FREE).sum()), 1)
+            gone = before - float(reach(scaled, sharp).sum())
             sharp = replace(sharp, state=further)
-            if changed <= WORTH_AGAIN or self.budget.over():
+            if gone <= FILLED_AGAIN * before and changed <= WORTH_AGAIN or self.budget.over():
                 break
             node = sharp
         return sharp
@@ -174,7 +183,7 @@ class Search:
             self.nodes += 1
             if node is None:
                 return None
-            node = replace(node, inherited=parent.proven, alone=parent.alone)
+            node = replace(node, inherited=parent.proven, alone=parent.alone, within=parent.within)
             if node.proven >= self.cut:
                 self.closed = min(self.closed, node.proven)
                 return None
@@ -195,7 +204,7 @@ class Search:
 
         Less than the parent proves is a loss in Clarabel's last digits: where it matters the plain squares have more.
         """
-        further = propagate(self.scaled, state)
+        further = propagate(parent.within or self.scaled, state)
         if further is None:
             return None
         node = self._sharpened(replace(parent, state=further, inherited=parent.proven))
