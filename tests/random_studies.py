@@ -7,7 +7,9 @@ All data are invented. Some drafts allow no formula, on purpose.
 from __future__ import annotations
 
 import copy
+import csv
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -42,6 +44,17 @@ class Draft:
 
     def frames(self) -> dict[str, pd.DataFrame]:
         return {name: pd.DataFrame(rows) for name, rows in self.tables.items()}
+
+    def write(self, folder: Path) -> Path:
+        """Write a study to disk; return its study file."""
+        folder.mkdir()
+        (folder / "study.toml").write_text(self.text(), encoding="utf-8")
+        for name, rows in self.tables.items():
+            with (folder / name).open("w", encoding="utf-8", newline="") as stream:
+                writer = csv.DictWriter(stream, list(dict.fromkeys(key for row in rows for key in row)))
+                writer.writeheader()
+                writer.writerows(rows)
+        return folder / "study.toml"
 
     def study(self) -> Study:
         return study_from_frames(self.text(), self.frames())

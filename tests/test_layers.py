@@ -23,7 +23,7 @@ LAYERS: tuple[tuple[str, ...], ...] = (
     ("solvers",),
     ("answer",),
     ("certificate",),
-    ("balance",),
+    ("balance", "safety"),
     ("questions",),
     ("report",),
     ("manual",),

@@ -174,7 +174,8 @@ class Budget:
 
     `stop()` is asked often and ends the search when true (an interrupt); it stays true then. `progress(value, bound,
     nodes)` is told now and then, and before it `found(amounts)`, (n,), by a search that knows them. `start` (n,) is a
-    formula of a programme much like this one: what it pours is tried first, and it need not hold these limits.
+    formula of a programme much like this one: what it pours is tried first, and it need not hold these limits. `warm`
+    is that of an answer to such a programme (`Answer.warm`): what was proven there and holds here is not proven again.
 
     The seconds count from `running()`, which whatever is given a budget calls; the budget itself can be given again.
     """
@@ -186,6 +187,7 @@ class Budget:
     start: FloatArray | None = None
     begun: float | None = None
     found: Callable[[FloatArray], None] | None = None
+    warm: object = None
 
     def running(self) -> Budget:
         """Return the budget with its clock running."""
@@ -209,9 +211,10 @@ class Budget:
         *,
         progress: Callable[[float, float, int], None] | None = None,
         start: FloatArray | None = None,
+        warm: object = None,
     ) -> Budget:
         """Return the part of the time left as a budget of its own, for one search of several."""
-        return Budget(self.gap, part * self.left(), self.stop, progress, start)
+        return Budget(self.gap, part * self.left(), self.stop, progress, start, warm=warm)
 
 
 @dataclass(frozen=True)
@@ -219,7 +222,8 @@ class Answer:
     """What a solver found.
 
     `amounts` (n,) in gram, exactly 0 where unused, or None; `value` recomputed from them by
-    `Programme.value`; `bound` proven to be no larger than the value of any formula.
+    `Programme.value`; `bound` proven to be no larger than the value of any formula. `warm` is what a search of a
+    programme much like this one can begin from (`Budget.warm`), where the solver leaves anything behind.
     """
 
     status: Status
@@ -230,6 +234,7 @@ class Answer:
     version: str
     seconds: float
     nodes: int
+    warm: object = field(default=None, repr=False, compare=False)
 
     @property
     def formula(self) -> FloatArray:

@@ -87,18 +87,32 @@ class Findings:
         self._add(Finding("warning", code, message, place or Place()))
 
     def warn_once(self, code: str, doubts: Iterable[tuple[Place, str]]) -> None:
-        """Note doubts that many cells share once for each column and sentence: at the first cell, with a count.
+        """Note doubts that many cells of a table share once for each sentence: at the first cell, with a count.
 
         The sentences come without a full stop.
         """
-        counts: dict[tuple[str, str | None, str], tuple[Place, int]] = {}
+        alike: dict[tuple[str, str], list[Place]] = {}
         for place, sentence in doubts:
-            key = (place.file, place.column, sentence)
-            first, count = counts.get(key, (place, 0))
-            counts[key] = (first, count + 1)
-        for (_, _, sentence), (first, count) in counts.items():
-            more = f" (so too in {count - 1} more row{'s' if count > 2 else ''})" if count > 1 else ""
-            self._add(Finding("warning", code, f"{sentence}{more}.", first, count))
+            alike.setdefault((place.file, sentence), []).append(place)
+        for (_, sentence), places in alike.items():
+            more, columns = len(places) - 1, len({place.column for place in places})
+            cells = f"row{'s' if more > 1 else ''}" if columns == 1 else f"cell{'s' if more > 1 else ''}"
+            where = f" of {columns} columns" if columns > 1 else ""
+            said = f"{sentence} (so too in {more} more {cells}{where})" if more else sentence
+            self._add(Finding("warning", code, f"{said}.", places[0], len(places)))
+
+    def warn_headings(self, code: str, columns: Iterable[tuple[Place, str]], cure: str = "") -> None:
+        """Note columns that are taken alike as one finding on the first of their headings, with the others' names.
+
+        The sentences come without a full stop, `cure` follows once.
+        """
+        alike: dict[tuple[str, str], list[Place]] = {}
+        for place, sentence in columns:
+            alike.setdefault((place.file, sentence), []).append(place)
+        for (_, sentence), places in alike.items():
+            others = ", ".join(f'"{place.column}"' for place in places[1:])
+            said = f"{sentence} (so too {others})" if others else sentence
+            self._add(Finding("warning", code, f"{said}.{cure}", places[0], len(places)))
 
     def extend(self, findings: Iterable[Finding]) -> None:
         """Take over findings made elsewhere."""

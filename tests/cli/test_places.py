@@ -20,16 +20,16 @@ from reaccord.cli.app import app
 
 STUDY = EXAMPLE / "study.toml"
 COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
-SHARED = ["output", "out", "quiet", "log"]
+SHARED = ["output", "out", "quiet", "log", "note"]
 
 
 @pytest.mark.parametrize("command", COMMANDS)
 def test_shared_options_stand_last_and_in_one_order(command: str) -> None:
     names = [parameter.name for parameter in COMMANDS[command].params if parameter.name != "help"]
-    assert names[-4:] == SHARED
+    assert names[-5:] == SHARED
     assert ("seconds" in names) == ("gap" in names)
     if "seconds" in names:
-        assert names[-6:-4] == ["seconds", "gap"]
+        assert names[-7:-5] == ["seconds", "gap"]
     texts = {parameter.name: parameter.help for parameter in COMMANDS[command].params}
     reference = {parameter.name: parameter.help for parameter in COMMANDS["fit"].params}
     for name in ("seconds", "gap", "output", "quiet", "log"):
@@ -167,7 +167,8 @@ def test_a_folder_stands_for_the_one_study_in_it(folder: Path) -> None:
     assert [line["study"] for line in many.json["data"]["results"]] == ["geranium/study.toml"]
     (folder / "geranium" / "study.toml").unlink()
     ended = reaccord("check", "geranium", cwd=folder)
-    assert (ended.code, ended.err.splitlines()[0]) == (3, "geranium: this is a folder, not a file.")
+    cure = "`reaccord new FOLDER` writes one to fill in."
+    assert (ended.code, ended.err) == (2, f"geranium holds no study file (.toml). {cure}\n")
 
 
 @pytest.mark.parametrize("name", [".", "my study", "Büro 天"])

@@ -72,6 +72,20 @@ def test_an_unknown_topic_names_the_nearest() -> None:
         asked("tabels")
 
 
+def test_a_command_has_its_section_or_says_where_its_words_stand() -> None:
+    assert shown("Tables") == PAGES["tables"]
+    assert shown("frontier").startswith("## frontier\n\nThe whole curve")
+    assert "## overdose" not in shown("frontier")
+    assert asked("frontier").data["topics"] == {"answers": pages.line("answers")}
+    with pytest.raises(UsageError, match="What a command takes: reaccord COMMAND --help"):
+        asked("verify-certificate")
+
+
+def test_the_list_keeps_the_width() -> None:
+    assert all(len(line) <= 60 for line in shown("", 60).splitlines())
+    assert " ".join(shown("", 60).split()) == " ".join(shown("").split())
+
+
 def test_a_program_gets_the_page_and_a_spreadsheet_the_list() -> None:
     assert asked("names").data == {"topics": {"names": pages.line("names")}, "page": PAGES["names"]}
     head, *lines = asked("").csv().splitlines()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
@@ -17,6 +18,8 @@ from reaccord.solvers.statement import by_stock_alone, statement
 
 HALF = 0.5
 """A switch is 0 or 1 to a solver's tolerance."""
+NOISE = 1e-6
+"""Of the batch; solvers keep a bound to a tolerance, so that nothing may come out as a little less than nothing."""
 
 
 @dataclass(frozen=True)
@@ -31,7 +34,8 @@ class CvxpyStudy:
     achieved
         By row of the target: the share reached, a fraction of the basis.
     constraints
-        By name (`batch`, `cost`, `Geranium base at least`): all constraints of the problem.
+        By name (`batch`, `cost`, `Geranium base at least`): all constraints of the problem. A limit on grams is divided
+        by about what it allows, so that a solver's tolerance is a part of that.
     """
 
     study: Study
@@ -98,7 +102,7 @@ def _entry(used: Any, i: int) -> Any:
     return float(used[i]) if isinstance(used, np.ndarray) else used[i]
 
 
-def judge_amounts(study: Study, amounts: Mapping[str, float], *, tolerance: float = 1e-6) -> Judgement:
+def judge_amounts(study: Study, amounts: Mapping[str, float], *, tolerance: float = 2e-6) -> Judgement:
     """Judge what a solver of your own gives, by code that shares nothing with the programme.
 
     Parameters
@@ -113,12 +117,15 @@ def judge_amounts(study: Study, amounts: Mapping[str, float], *, tolerance: floa
     Raises
     ------
     ValueError
-        If no stock is called so, or nothing of the target is poured.
+        If no stock is called so, an amount is no number or negative, or nothing of the target is poured.
     """
     keys = {stock.label: stock.key for stock in (*study.stocks, *(item.stock for item in study.set_aside))}
     unknown = next((label for label in amounts if label not in keys), None)
     if unknown is not None:
         raise ValueError(f'no stock is called "{unknown}".{did_you_mean(nearest(unknown, keys))}')
+    for label, grams in amounts.items():
+        if not -NOISE * study.settings.batch.accord_g <= grams < math.inf:
+            raise ValueError(f"{label}: {grams} is no gram that can be poured.")
     judged = judge(study, {keys[label]: grams for label, grams in amounts.items()})
     limits = (_within(state, tolerance) for state in judged.limits if state.key.kind != "steps")
     return replace(judged, limits=tuple(limits))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import TYPE_CHECKING, Literal
 
@@ -22,7 +22,7 @@ from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault
-from reaccord.programme import state
+from reaccord.programme import restate, state
 from reaccord.solvers.choose import solve
 from reaccord.solvers.possible import possible
 from reaccord.study.smallest_mass import exact
@@ -45,7 +45,8 @@ class Fit:
     closest formula before rounding and `judged_before` its judgement; `bound` is proven to be no larger than the
     deviation of any formula inside the limits that makes exactly the batch, amounts continuous. Bound, gap and status
     are of it. `shorter` is the judgement of the shorter formula that was rounded in its place, None where none was.
-    `ended` says what cut the search short of what was asked, if anything did.
+    `ended` says what cut the search short of what was asked, if anything did. `programme` is the study
+    as it was stated.
     """
 
     study: Study
@@ -57,6 +58,7 @@ class Fit:
     reasons: Mapping[str, str]
     ended: Ended = ""
     shorter: Judgement | None = None
+    programme: Programme | None = field(default=None, repr=False, compare=False)
 
     @property
     def rounded_from(self) -> Judgement:
@@ -96,7 +98,14 @@ class Fit:
         return residual_frame(self.judged, self.reasons)
 
 
-def fit(study: Study, budget: Budget | None = None, stated: Programme | None = None, *, shorten: bool = True) -> Fit:
+def fit(
+    study: Study,
+    budget: Budget | None = None,
+    stated: Programme | None = None,
+    *,
+    before: Fit | None = None,
+    shorten: bool = True,
+) -> Fit:
     """Return the closest formula these bottles allow, or a shorter one hardly less close.
 
     Parameters
@@ -107,6 +116,10 @@ def fit(study: Study, budget: Budget | None = None, stated: Programme | None = N
         Gap to stop at (default 0.1 %), seconds, a call that interrupts, a call that is told of progress.
     stated
         The study as a programme, where that is at hand already.
+    before
+        The answer to a study much like this one (`study.changed`): its formula is tried first, and what was proven of
+        it is not proven again where it still holds. The verdict is the same as without, and the deviation before
+        rounding the same within the gap; the formula may be another one within the gap.
     shorten
         Whether to use the study's `fit.shorten`. `cheapest` and `frontier` do not: what they compare with, and their
         points, are the closest, so that bounds and order hold. `many`, `overdose` and the base of `spread` do.
@@ -118,8 +131,11 @@ def fit(study: Study, budget: Budget | None = None, stated: Programme | None = N
     NoAnswer
         If the time ran out before any formula was found.
     """
-    programme, budget = stated or state(study), (budget or Budget()).running()
-    asked = replace(budget.rest(progress=budget.progress, start=budget.start), found=budget.found)
+    budget = (budget or Budget()).running()
+    programme = stated or _stated(study, before)
+    asked = replace(budget.rest(progress=budget.progress, start=budget.start, warm=budget.warm), found=budget.found)
+    if before is not None:
+        asked = replace(asked, start=amounts_of(programme, study, before.unrounded), warm=before.answer.warm)
     answer = solve(programme, asked)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)
@@ -129,16 +145,31 @@ def fit(study: Study, budget: Budget | None = None, stated: Programme | None = N
     if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
         found, shorter = shorter.amounts, None  # nothing had to be given up
     answer = replace(answer, amounts=found, value=programme.value(found))
-    before = _judged_before(study, programme, found)
+    judged_before = _judged_before(study, programme, found)
     rounded, shorter = _weighed(study, programme, found, shorter, budget)
     trimmed = None if shorter is None else _judged_before(study, programme, shorter.amounts)
     amounts = in_grams(study, rounded)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
-    judged = _with_binding(judged, trimmed or before)
+    judged = _with_binding(judged, trimmed or judged_before)
     why = reasons(study, judged)
-    return Fit(study, amounts, _by_stock(study, found), judged, before, answer, why, _ended(answer, asked), trimmed)
+    ended, unrounded = _ended(answer, asked), _by_stock(study, found)
+    return Fit(study, amounts, unrounded, judged, judged_before, answer, why, ended, trimmed, programme)
+
+
+def _stated(study: Study, before: Fit | None) -> Programme:
+    """Return the programme of a study, what it shares with the one before taken over."""
+    if before is None or before.programme is None:
+        return state(study)
+    return restate(before.programme, before.study, study)
+
+
+def amounts_of(programme: Programme, study: Study, grams: Mapping[StockKey, float]) -> FloatArray:
+    """Return grams by stock as amounts (n,) of a study's programme, to begin from, without stocks that it lacks."""
+    amounts = np.zeros(len(programme.columns))
+    amounts[: len(study.stocks)] = [grams.get(stock.key, 0.0) for stock in study.stocks]
+    return amounts
 
 
 def _judged_before(study: Study, programme: Programme, amounts: FloatArray) -> Judgement:

@@ -142,7 +142,7 @@ def judge(study: Study, amounts: Mapping[StockKey, float], *, slack: float = 1e-
 
 def empty_vial(study: Study) -> float:
     """Return the deviation of pouring nothing: 0 in every row."""
-    return _measured(study, [row.factor * row.distance(0.0) for row in study.target.rows])
+    return measured(study, [row.factor * row.distance(0.0) for row in study.target.rows])
 
 
 def _pours(study: Study, amounts: Mapping[StockKey, float]) -> tuple[Pour, ...]:
@@ -180,7 +180,7 @@ def _residual(row: TargetRow, pours: tuple[Pour, ...], basis: float) -> Residual
 
 
 def _closeness(study: Study, residuals: tuple[Residual, ...]) -> Closeness:
-    value = _measured(study, [residual.scaled for residual in residuals])
+    value = measured(study, [residual.scaled for residual in residuals])
     counted = [r for r in residuals if r.kind != "undeclared"]
     whole = math.fsum(r.achieved for r in counted)
     misplaced = 0.5 * math.fsum(abs(r.row.distance(r.achieved / whole)) for r in counted)
@@ -189,7 +189,7 @@ def _closeness(study: Study, residuals: tuple[Residual, ...]) -> Closeness:
     return Closeness(value, misplaced, coverage, (largest.row.label, largest.residual))
 
 
-def _measured(study: Study, scaled: Sequence[float]) -> float:
+def measured(study: Study, scaled: Sequence[float]) -> float:
     """Return the study's measure of scaled residuals."""
     measure = study.settings.fit.measure
     if measure == "squares":

@@ -101,19 +101,6 @@ def smallest_vial(stock: Stock, grams: float, base_g: float, step: float) -> flo
     return grams_of(steps_up(least, step), step) if step > 0 else least
 
 
-def made_stock(stock: Stock, poured: float) -> dict[str, float]:
-    """Return how to make a stock for the grams poured of it: gram made, of material and of carrier, on the grid."""
-    assert stock.recipe is not None
-    share, made = stock.recipe.source_share, max(poured, stock.recipe.least_g)
-    material = made * share
-    if stock.step_g > 0:
-        material = grams_of(steps_up(material, stock.step_g), stock.step_g)
-    carrier = material * (1 - share) / share
-    if stock.step_g > 0:
-        carrier = on_its_grid(stock, carrier)
-    return {"made_g": material + carrier, "material_g": material, "carrier_g": carrier}
-
-
 def solvent_for(vials: Mapping[str, tuple[float, float]], least_g: float, step: float) -> dict[str, float]:
     """Return the gram of carrier each vial needs so that all have one carrier-free concentration.
 

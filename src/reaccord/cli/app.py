@@ -6,19 +6,41 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli.blind import blind
 from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
+from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
 from reaccord.cli.help import help  # noqa: A004
+from reaccord.cli.history import history
 from reaccord.cli.many import many
 from reaccord.cli.new import new
 from reaccord.cli.overdose import overdose
+from reaccord.cli.report import report
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
+from reaccord.cli.weigh import weigh
 
-COMMANDS = (new, check, fit, compare, many, overdose, spread, cheapest, frontier, verify_certificate, help)
+COMMANDS = (
+    new,
+    check,
+    fit,
+    compare,
+    cheapest,
+    frontier,
+    spread,
+    many,
+    weigh,
+    overdose,
+    blind,
+    history,
+    dosage,
+    report,
+    verify_certificate,
+    help,
+)
 
 app = typer.Typer(
     name="reaccord",

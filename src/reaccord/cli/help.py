@@ -10,7 +10,7 @@ import typer
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
-from reaccord.cli.streams import on_terminal
+from reaccord.cli.streams import NO_TERMINAL, on_terminal
 from reaccord.findings import UsageError
 
 
@@ -27,15 +27,19 @@ def help(  # noqa: A001  # the parser takes the command's name from it
     from reaccord.names.key import did_you_mean, nearest
     from reaccord.report.csv_table import csv_text
 
-    if topic and topic not in pages.TOPICS:
+    topic = topic.strip().lower()
+    about, words = (topic, pages.page(topic)) if topic in pages.TOPICS else pages.section_of(topic)
+    if topic and not about:
         hint = did_you_mean(nearest(topic, pages.TOPICS))
-        raise UsageError(f'the manual has no page "{topic}".{hint} It has: {", ".join(pages.TOPICS)}.')
-    words = pages.page(topic) if topic else pages.contents()
-    told = {name: pages.line(name) for name in ([topic] if topic else pages.TOPICS)}
+        raise UsageError(
+            f'the manual has no page "{topic}".{hint} It has: {", ".join(pages.TOPICS)}. '
+            "What a command takes: reaccord COMMAND --help."
+        )
+    told = {name: pages.line(name) for name in ([about] if topic else pages.TOPICS)}
     on_screen = bool(topic) and options.out is None and on_terminal(sys.stdout)
     return Result(
-        {"topics": told, "page": words},
-        lambda width: rendered(words, width) if on_screen else words,
+        {"topics": told, "page": words or pages.contents(NO_TERMINAL)},
+        lambda width: (rendered(words, width) if on_screen else words) or pages.contents(width),
         lambda: csv_text({"topic": str, "about": str}, ({"topic": name, "about": line} for name, line in told.items())),
     )
 

@@ -21,12 +21,16 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Agreed:
-    """A study and a formula of it, gram by stock; `status` is that of the search, `done` where none was needed."""
+    """A study and a formula of it, gram by stock; `status` is that of the search, `done` where none was needed.
+
+    `order` are the stocks that its table numbers, in the order of the numbers.
+    """
 
     study: Study
     amounts: Amounts
     status: str
     warnings: tuple[Finding, ...]
+    order: tuple[StockKey, ...] = ()
 
     @property
     def proven(self) -> bool:
@@ -71,11 +75,13 @@ def study_and_formulas(
             findings.error("empty-table", "no line pours anything.", Place(formula.name))
         elif sound and (why := refusal(study, amounts)):
             findings.error("nothing-named", why, Place(formula.name))
-        found.append((amounts, table[1]))
+        numbered = [(line.order, key) for line, key in zip(table[0], amounts, strict=False) if line.order]
+        found.append((amounts, table[1], tuple(key for _, key in sorted(numbered))))
     findings.raise_errors()
     warnings = (*study.warnings, *findings.warnings)
     return study, [
-        Agreed(replace(study, inputs=(*study.inputs, file)), amounts, "done", warnings) for amounts, file in found
+        Agreed(replace(study, inputs=(*study.inputs, file)), amounts, "done", warnings, order)
+        for amounts, file, order in found
     ]
 
 

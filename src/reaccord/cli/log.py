@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import json
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,9 @@ from reaccord.report.files import append_line, need_place, refuse_inputs, same_f
 OF_THE_DEVIATION = ("measure", "scale", "value", "bound", "gap", "misplaced_share")
 OF_EVERY_LINE = {"time", "version", "command", "status", "exit_code"}
 OF_TABLES = {".toml", ".csv", ".tsv", ".xlsx"}
+OF_A_LINE = ("material", "strength", "carrier", "lot", "grams")
+WIDE = 10_000
+"""Columns: the verdict is kept as one line."""
 LONGEST_LINE = 2**20
 """Bytes read to see what a file begins with."""
 
@@ -38,8 +42,8 @@ def need_log(log: Path, out: Path | None) -> None:
         raise UsageError(f"{log} is there already and is no log of runs; name another file.")
 
 
-def log_result(log: Path, command: str, subject: str, result: Result) -> None:
-    """Note what came out: when, of which inputs, how close, at what cost."""
+def log_result(log: Path, command: str, subject: str, result: Result, note: str = "") -> None:
+    """Note what came out: when, of which inputs, how close, at what cost; formula, what was poured, a note."""
     data = result.data
     deviation, totals = data.get("deviation") or {}, data.get("totals") or {}
     line = {
@@ -49,6 +53,9 @@ def log_result(log: Path, command: str, subject: str, result: Result) -> None:
         **{name: totals[name] for name in ("total_g", "cost_per_kg") if name in totals},
         **({"lines": len(data["formula"])} if "formula" in data else {}),
         **({"counts": data["counts"]} if "counts" in data else {}),
+        **_kept(data),
+        "verdict": result.text(WIDE).partition("\n\n")[0],
+        **({"note": note} if note else {}),
         "inputs": data.get("inputs", []),
     }
     _append(log, command, subject, result.status, result.exit_code, line)
@@ -57,6 +64,18 @@ def log_result(log: Path, command: str, subject: str, result: Result) -> None:
 def log_failure(log: Path, command: str, subject: str, error: ReaccordError) -> None:
     """Note that nothing came out, and why."""
     _append(log, command, subject, error.status, error.exit_code, {"errors": [str(f) for f in error.errors]})
+
+
+def _kept(data: Mapping[str, Any]) -> dict[str, Any]:
+    """Return the formula a result is of, and what was really poured."""
+    several = data.get("formulas") or []
+    formula = data.get("formula") or (several[0].get("formula") if len(several) == 1 else None)
+    kept = {"formula": formula, "poured": data.get("poured")}
+    return {name: [_line(line) for line in lines] for name, lines in kept.items() if lines}
+
+
+def _line(line: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: line[name] for name in OF_A_LINE if name in line}
 
 
 def _append(log: Path, command: str, subject: str, status: str, exit_code: int, more: dict[str, Any]) -> None:

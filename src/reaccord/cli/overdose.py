@@ -12,7 +12,6 @@ from reaccord.cli.result import Result
 from reaccord.findings import UsageError
 
 MODES = ("spike", "refit")
-MOST_GRAMS = 1_000_000_000
 
 
 @command()
@@ -38,7 +37,7 @@ def overdose(
     options: opt.Options,
 ) -> Result:
     """Make a series with a minor constituent at given multiples."""
-    grams = grams_of_text(vial_g)
+    grams = opt.grams_of("--vial-g", vial_g)
     if mode not in MODES:
         raise UsageError(f'--mode takes spike or refit, not "{mode}".')
     if mode == "refit" and grams is not None:
@@ -67,24 +66,3 @@ def overdose(
         searching.code(proven=proven),
         agreed.warnings,
     )
-
-
-def grams_of_text(text: str | None) -> float | None:
-    """Read `--vial-g`.
-
-    Raises
-    ------
-    UsageError
-        If it is not a number of grams above zero.
-    """
-    from reaccord.tables.cells import BadCell, number
-
-    if text is None:
-        return None
-    try:
-        grams = number(text.strip())
-    except BadCell as fault:
-        raise UsageError(f"--vial-g: {fault}") from None
-    if not 0 < grams <= MOST_GRAMS:
-        raise UsageError(f"--vial-g must be above 0 and at most {MOST_GRAMS:,} g, not {text}.")
-    return grams

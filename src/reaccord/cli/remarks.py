@@ -25,6 +25,7 @@ def told(command: str, warnings: Sequence[Finding], study: str, formulas: Collec
         yield from (f"warning: {finding}" for finding in warnings)
         return
     where, cells, met = f"reaccord {WHOLE} {shlex.quote(study)}", 0, Counter[str]()
+    more: list[Finding] = []
     for finding in warnings:
         here = finding.place.file in formulas
         if finding.code in OF_CELLS and not here:
@@ -33,8 +34,11 @@ def told(command: str, warnings: Sequence[Finding], study: str, formulas: Collec
         met[finding.code] += 1
         if here or met[finding.code] <= MOST_ALIKE:
             yield f"warning: {finding}"
-    more = sum(max(number - MOST_ALIKE, 0) for number in met.values())
-    if more:
-        yield f"{more} more such warning{'s' * (more > 1)}: {where}"
+        else:
+            more.append(finding)
+    if len(more) == 1:  # it takes no more room than that there is one
+        yield f"warning: {more[0]}"
+    elif more:
+        yield f"{len(more)} more such warnings: {where}"
     if cells:
         yield f"{cells} cell{'s' * (cells > 1)} read with a remark: {where}"

@@ -14,7 +14,7 @@ from typing import Any
 
 from reaccord.cli import remarks, signals
 from reaccord.cli.options import Options, Output
-from reaccord.cli.streams import NO_TERMINAL, StdoutLost, say, tell, width
+from reaccord.cli.streams import NO_TERMINAL, StdoutLost, say, say_wrapped, tell, width
 from reaccord.findings import Finding, InvalidInput, ReaccordError, UsageError
 
 SCHEMA = 2
@@ -146,4 +146,4 @@ def emit_error(command: str, error: ReaccordError, form: Output, quiet: bool) ->
 
 def _say_all(lines: Iterable[str]) -> None:
     for line in lines:
-        say(line)
+        say_wrapped(line)

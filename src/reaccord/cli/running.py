@@ -118,7 +118,7 @@ def _run_call(call: Call) -> int:
         raise error from error.__cause__
     if log is not None:
         try:
-            log_result(log, call.command, call.subject, result)
+            log_result(log, call.command, call.subject, result, options.note)
         except UsageError as unwritten:  # the result is out: no second one may follow it on stdout
             say(str(unwritten))
             return unwritten.exit_code

@@ -51,6 +51,15 @@ def say(text: str) -> None:
         drop(sys.stderr)
 
 
+def say_wrapped(text: str) -> None:
+    """Print a sentence on stderr, in a terminal between words; in a file or a pipe it stays one line."""
+    if on_terminal(sys.stderr):
+        from reaccord.report.layout import paragraphs
+
+        text = paragraphs(text.split("\n"), _columns(sys.stderr), "  ")
+    say(text)
+
+
 def drop(stream: TextIO | None) -> None:
     """Send what a stream still holds to nowhere: Python would try again at its end, and complain."""
     if stream is None:
@@ -77,8 +86,14 @@ def on_terminal(stream: TextIO | None) -> bool:
 
 def width() -> int:
     """Return how wide a table may be: the terminal, or 120 where there is none."""
-    import shutil
+    return _columns(sys.stdout) if on_terminal(sys.stdout) else NO_TERMINAL
 
-    if not on_terminal(sys.stdout):
-        return NO_TERMINAL
-    return max(NARROWEST, shutil.get_terminal_size((NO_TERMINAL, 24)).columns)
+
+def _columns(stream: TextIO) -> int:
+    """Return the width of the terminal behind a stream, COLUMNS before it."""
+    said = os.environ.get("COLUMNS", "")
+    try:
+        wide = int(said) if said.isdigit() and int(said) else os.get_terminal_size(stream.fileno()).columns
+    except (OSError, ValueError):
+        wide = 0
+    return max(NARROWEST, wide or NO_TERMINAL)

@@ -10,6 +10,9 @@ from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.lines import RuleKind
 from reaccord.domain.stock import Content
 
+WHOLE_FORMULA = frozenset({"cost", "lines", "dilutions made", "carrier", "undeclared"})
+"""What people call the limits on the whole formula; a rule called so is said to be one."""
+
 
 @dataclass(frozen=True)
 class Member:
@@ -60,16 +63,17 @@ class Rule:
 
     def claims(self) -> Iterator[RuleClaim]:
         """Yield what the rule claims: of a sum or a ratio one thing, else one of each member."""
+        called = f"{self.label} (rule)" if self.label.casefold() in WHOLE_FORMULA else self.label
         if self.kind == "sum":
             terms = tuple((1.0, member) for member in self.members)
-            yield RuleClaim(self._key(*self.members), self.label, terms, self.most, "share")
+            yield RuleClaim(self._key(*self.members), called, terms, self.most, "share")
         elif self.kind == "ratio":
             terms = tuple((1.0 / member.most, member) for member in self.members)
-            yield RuleClaim(self._key(*self.members), self.label, terms, 1.0, "ratio")
+            yield RuleClaim(self._key(*self.members), called, terms, 1.0, "ratio")
         else:
             for member in self.members:
                 own_name = self.label.casefold() == member.name.casefold()
-                label = self.label if own_name else f"{self.label}: {member.name}"
+                label = called if own_name else f"{self.label}: {member.name}"
                 yield RuleClaim(self._key(member), label, ((1.0, member),), member.most, "share")
 
     def _key(self, *members: Member) -> LimitKey:

@@ -94,6 +94,7 @@ class BottleLine:
     solid: bool = False
     label_name: str = ""
     quality: str = ""
+    conditions_met: tuple[str, ...] = ()
     note: str = ""
 
 
@@ -134,6 +135,7 @@ class ConstituentLine:
     benzene_rings: int | None = None
     carrier: bool | None = None
     members: tuple[str, ...] = ()
+    carries: tuple[str, ...] = ()
 
 
 RuleKind = Literal["each", "sum", "ratio", "prohibited"]
@@ -153,11 +155,20 @@ class LimitLine:
     edition: str = ""
     date: str = ""
     cautions: tuple[str, ...] = ()
+    condition: tuple[str, ...] = ()
+
+    @property
+    def only_condition(self) -> bool:
+        """Whether it limits no share, but asks for a condition."""
+        return self.most is None and self.kind != "prohibited"
 
 
 @dataclass(frozen=True)
 class FormulaLine:
-    """One line of a formula: so many grams poured from one stock; `strength` is None where none is written."""
+    """One line of a formula: so many grams poured from one stock; `strength` is None where none is written.
+
+    `order` is its place on the sheet for the bench, where it has one.
+    """
 
     at: Place
     material: str
@@ -165,3 +176,43 @@ class FormulaLine:
     strength: float | None = None
     carrier: str = ""
     lot: str = ""
+    order: int | None = None
+
+
+@dataclass(frozen=True)
+class KeyLine:
+    """One vial of a blind test: whose it is, which place it has, its code, what it holds."""
+
+    at: Place
+    assessor: str
+    position: int
+    code: str
+    sample: str
+
+
+@dataclass(frozen=True)
+class AnswerLine:
+    """One assessor's answer: the code of the vial that is the odd one, or the one chosen."""
+
+    at: Place
+    assessor: str
+    answer: str
+
+
+@dataclass(frozen=True)
+class DeclarationLine:
+    """What a label must name from more than so much in the finished product; `kind` prohibited: not at all."""
+
+    at: Place
+    label_name: str
+    kind: Literal["substance", "natural", "prohibited"]
+    cas: tuple[str, ...] = ()
+    begins: tuple[str, ...] = ()
+    leave_on: float | None = None
+    rinse_off: float | None = None
+    new_from: datetime.date | None = None
+    all_from: datetime.date | None = None
+    authority: str = ""
+    edition: str = ""
+    date: str = ""
+    note: str = ""

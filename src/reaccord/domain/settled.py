@@ -64,7 +64,7 @@ class Bottle:
     """One bottle, before it is known whether it may be poured.
 
     `analysis` is under what name `Settled.parts` has what it is made of, "" where no table says it. `sums` are
-    warnings: a sum it states, of which the target lists the members apart. `use` overrules what excludes the bottle,
+    warnings: a sum it states, of which the target lists the members apart; `apart`, it is set aside for one. `use` overrules what excludes the bottle,
     or what does not.
     """
 
@@ -74,6 +74,7 @@ class Bottle:
     line: BottleLine
     analysis: str
     sums: tuple[Finding, ...] = ()
+    apart: bool = False
     use: Use = ""
 
 

@@ -7,6 +7,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 from importlib.resources import files
 
 from reaccord.manual.schema import columns_of, keys_of
@@ -15,10 +16,12 @@ TOPICS = (
     "tables",
     "names",
     "limits",
+    "safety",
     "closeness",
     "answers",
     "proofs",
     "bench",
+    "smelling",
     "many",
     "python",
     "formats",
@@ -46,8 +49,22 @@ def line(topic: str) -> str:
     return written(topic).partition("\n")[0].partition(": ")[2]
 
 
-def contents() -> str:
+def section_of(heading: str) -> tuple[str, str]:
+    """Return the page that has a section of this heading, a command say, and the section; blank if none has."""
+    for topic in TOPICS:
+        _, found, behind = page(topic).partition(f"\n## {heading}\n")
+        if found:
+            section = behind.partition("\n## ")[0].strip()
+            return topic, f"## {heading}\n\n{section}\n"
+    return "", ""
+
+
+def contents(width: int) -> str:
     """Return the list of all topics, as plain text."""
-    width = max(map(len, TOPICS))
-    listed = "".join(f"  {topic:<{width}}  {line(topic)}\n" for topic in TOPICS)
-    return f"{listed}\nreaccord help TOPIC shows a page, reaccord COMMAND --help the options of a command.\n"
+    ends = "reaccord help TOPIC shows a page, reaccord COMMAND --help the options of a command."
+    column = max(map(len, TOPICS)) + 4
+    listed = [
+        textwrap.fill(line(topic), width, initial_indent=f"  {topic:<{column - 2}}", subsequent_indent=" " * column)
+        for topic in TOPICS
+    ]
+    return "\n".join([*listed, "", textwrap.fill(ends, width), ""])

@@ -56,10 +56,7 @@ class NameBook:
     def sums_holding(self, name: str) -> tuple[str, ...]:
         """Return the sums that take in `name`, directly or through another sum, in order of name."""
         found = self.find(name)
-        if found is None:
-            return ()
-        sums = (c.name for c in self.known().values() if c.members and c.name != found.name)
-        return tuple(sorted(s for s in sums if found.name in self.covers(s)))
+        return () if found is None else self._index.sums_holding(found.name)
 
     def unknown(self) -> Mapping[str, tuple[Place, ...]]:
         """Return the names that neither the registry nor the study's own table knows: the first cell of each file."""

@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 _SHAPE = re.compile(r"[1-9]\d{1,6}-\d{2}-\d")
 _WRITTEN = re.compile(r"(?:cas\D*)?0*([1-9]\d{1,6}-\d{2}-\d)", re.IGNORECASE)
 
 
+@lru_cache(maxsize=16384)
 def normalise_cas(text: str) -> str:
     """Return the number in its usual spelling: plain hyphens, no blanks, no `CAS`, no leading zeros.
 

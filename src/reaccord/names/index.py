@@ -26,20 +26,25 @@ from reaccord.names.slips import Slips
 from reaccord.names.suggest import Kin
 from reaccord.names.text import without_number
 
-_TWO_NAMES = re.compile(r"(.+\S)\s*\((.{3,})\)")
+_TWO_NAMES = re.compile(r"(.+\S)\s*\(\s*(?:=\s*)?(.{3,})\)")
+_EITHER_NAME = re.compile(r"([^/=]{3,}?)\s*[/=]\s*([^/=]{3,})")
 _ONE_CENTRE = re.compile(r"\d{0,2}[rs]")
 
 
 class NameIndex:
     """Records by name, and the record that each name, synonym and CAS number leads to."""
 
-    def __init__(self) -> None:
-        self._known: dict[str, Constituent] = {}
-        self._owner: dict[str, str] = {}
-        self._spelling: dict[str, str] = {}
+    def __init__(self, builtin: NameIndex | None = None) -> None:
+        """Begin empty, or with all that another index knows: what is made of its names to find them is shared."""
+        self._builtin = builtin
+        self._known: dict[str, Constituent] = dict(builtin._known) if builtin else {}
+        self._owner: dict[str, str] = dict(builtin._owner) if builtin else {}
+        self._spelling: dict[str, str] = dict(builtin._spelling) if builtin else {}
+        self._sums: dict[str, Constituent] = dict(builtin._sums) if builtin else {}
         self._lasting: frozenset[str] = frozenset()
+        self._unread: list[str] = []  # names whose readings are still to be entered
         self._read: dict[Reading, dict[str, None]] = {}
-        self._kin = Kin()
+        self._kin: Kin = Kin(builtin._kin if builtin else None)
         self._slips: Slips | None = None
         self.taken: dict[tuple[Place, str], None] = {}
         """Cells whose name is known only without what stands round it, and a sentence of what was left out."""
@@ -57,11 +62,7 @@ class NameIndex:
     @classmethod
     def builtin(cls) -> NameIndex:
         """Return a fresh index of the built-in constituents."""
-        ready = _ready()
-        index = cls()
-        index._known = dict(ready._known)
-        index._owner = dict(ready._owner)
-        index._spelling = dict(ready._spelling)
+        index = cls(_ready())
         index.lasting()
         return index
 
@@ -107,9 +108,7 @@ class NameIndex:
 
     def slips(self, text: str) -> tuple[str, ...]:
         """Return the names and synonyms that are one typing slip away; none if the text is known."""
-        if self._slips is None:
-            self._slips = Slips(self._spelling)
-        return self._slips.of(text)
+        return self._by_slip().of(text)
 
     def as_written(self, text: str) -> bool:
         """Tell whether this very spelling is a name, synonym or CAS number of somebody."""
@@ -125,20 +124,34 @@ class NameIndex:
 
     def read_as(self, said: Reading) -> frozenset[str]:
         """Return the names of the records that a name with this reading leads to, those of tables too."""
-        return frozenset(self._owner[key] for key in self.readings.get(said, ()) if key in self._owner)
-
-    @property
-    def readings(self) -> Mapping[Reading, Collection[str]]:
-        """Keys of names by their reading; made when a name is first looked for that nothing knows as written."""
-        if not self._read:
-            for text in list(self._spelling.values()):
-                self._enter_reading(text)
-        return self._read
+        return frozenset(self._owner[key] for key in self._keys_read_as(said) if key in self._owner)
 
     @property
     def kin(self) -> Kin:
         """What is known, by what it has in common with names that say more or less; made with the readings."""
-        return self._kin if self.readings else Kin()
+        self._make_readings()
+        return self._kin
+
+    def _keys_read_as(self, said: Reading) -> Collection[str]:
+        """Return the keys of the names of this reading."""
+        self._make_readings()
+        own = self._read.get(said, {})
+        return own | self._builtin._read.get(said, {}) if self._builtin else own
+
+    def _make_readings(self) -> None:
+        """Read the names that are not read yet: none are before one is looked for that nothing knows as written."""
+        if self._builtin:
+            self._builtin._make_readings()
+        for text in self._unread:
+            said = reading(text)
+            self._read.setdefault(said, {})[name_key(text)] = None
+            self._kin.enter(text, said)
+        self._unread.clear()
+
+    def _by_slip(self) -> Slips:
+        if self._slips is None:
+            self._slips = Slips(self._spelling, self._builtin._by_slip() if self._builtin else None)
+        return self._slips
 
     def _exactly(self, text: str) -> str | None:
         return self._owner.get(name_key(text)) or self._owner.get(normalise_cas(text))
@@ -164,7 +177,7 @@ class NameIndex:
         return self._only(said) or (self._either_way(said) if said.turn else None)
 
     def _only(self, said: Reading) -> str | None:
-        names = {self.lastingly(key) for key in self.readings.get(said, ())} - {None}
+        names = {self.lastingly(key) for key in self._keys_read_as(said)} - {None}
         return names.pop() if len(names) == 1 else None
 
     def _either_way(self, said: Reading) -> str | None:
@@ -175,7 +188,7 @@ class NameIndex:
         return right if right == left else None
 
     def _by_both(self, text: str) -> str | None:
-        both = _TWO_NAMES.fullmatch(text)
+        both = _TWO_NAMES.fullmatch(text) or _EITHER_NAME.fullmatch(text)
         if not both or looks_like_cas(both[2]):
             return None
         one, other = (self._plainly(name) for name in both.groups())
@@ -189,14 +202,13 @@ class NameIndex:
     def _plainly(self, text: str) -> str | None:
         return self.lastingly(name_key(text)) or self._by_reading(text)
 
-    def _enter_reading(self, text: str) -> None:
-        said = reading(text)
-        self._read.setdefault(said, {})[name_key(text)] = None
-        self._kin.enter(text, said)
-
     def put(self, constituent: Constituent) -> Constituent:
         """Enter a record under all its names, in place of an earlier one of the same name."""
         self._known[constituent.name] = constituent
+        if constituent.members:
+            self._sums[constituent.name] = constituent
+        else:
+            self._sums.pop(constituent.name, None)
         for text in _names(constituent):
             key = name_key(text)
             self._owner[key] = constituent.name
@@ -204,13 +216,13 @@ class NameIndex:
                 if self._slips is not None and key not in self._spelling:
                     self._slips.enter(key)
                 self._spelling.setdefault(key, text)
-                if self._read:
-                    self._enter_reading(text)
+                self._unread.append(text)
         return constituent
 
     def drop(self, constituent: Constituent) -> None:
         """Take out a record and all its names."""
         del self._known[constituent.name]
+        self._sums.pop(constituent.name, None)
         for text in _names(constituent):
             self._owner.pop(name_key(text), None)
             self._spelling.pop(name_key(text), None)
@@ -226,6 +238,17 @@ class NameIndex:
                 covered.add(here)
                 waiting.extend(self._known[here].members if here in self._known else ())
         return frozenset(covered)
+
+    def sums_holding(self, name: str) -> tuple[str, ...]:
+        """Return the sums that take in a constituent of this name, directly or through another, in order of name."""
+        found, waiting = {name}, [name]
+        while waiting:
+            here = waiting.pop()
+            for one in self._sums.values():
+                if here in one.members and one.name not in found:
+                    found.add(one.name)
+                    waiting.append(one.name)
+        return tuple(sorted(found - {name}))
 
 
 def _names(constituent: Constituent) -> Iterator[str]:

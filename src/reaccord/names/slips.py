@@ -29,14 +29,17 @@ _GREEK = frozenset(
 class Slips:
     """Names by what is left of them without a letter.
 
-    `spellings` are names by their key; it may grow (`enter` each new key) and shrink.
+    `spellings` are names by their key; it may grow (`enter` each new key) and shrink. What `before` has entered is
+    not entered again.
     """
 
-    def __init__(self, spellings: Mapping[str, str]) -> None:
-        self._spellings = spellings
+    def __init__(self, spellings: Mapping[str, str], before: Slips | None = None) -> None:
+        self._spellings, self._before = spellings, before
         self._without: dict[str, list[str]] = {}
-        self._vocabulary = frozenset(word for text in spellings.values() for word in _WORD.findall(fold(text)))
-        for key in spellings:
+        new = {key: text for key, text in spellings.items() if before is None or key not in before._spellings}
+        words = frozenset(word for text in new.values() for word in _WORD.findall(fold(text)))
+        self._vocabulary: frozenset[str] = words | before._vocabulary if before else words
+        for key in new:
             self.enter(key)
 
     def enter(self, key: str) -> None:
@@ -49,9 +52,14 @@ class Slips:
         key = name_key(text)
         if len(key) < SHORTEST or key in self._spellings:
             return ()
-        near = {other for rest in _without_a_letter(key) for other in self._without.get(rest, ())}
+        near = {other for rest in _without_a_letter(key) for other in self._kept_under(rest)}
         known = {self._spellings[other] for other in near if other in self._spellings}
         return tuple(sorted(name for name in known if self._is_slip(text, name)))
+
+    def _kept_under(self, rest: str) -> Iterator[str]:
+        yield from self._without.get(rest, ())
+        if self._before:
+            yield from self._before._kept_under(rest)
 
     def _is_slip(self, text: str, known: str) -> bool:
         if not _one_letter_apart(name_key(text), name_key(known)):

@@ -74,7 +74,8 @@ _SUBSTANCE = re.compile(
 class Kin:
     """Known names by what they have in common with those that say more or less, or the same in another order."""
 
-    def __init__(self) -> None:
+    def __init__(self, before: Kin | None = None) -> None:
+        self._before = before  # what it has is not entered again
         self._readings: dict[str, dict[Reading, None]] = {}
         self._keys: dict[tuple[str, ...], dict[str, None]] = {}
 
@@ -85,12 +86,16 @@ class Kin:
 
     def of(self, said: Reading) -> Collection[Reading]:
         """Return the readings that differ from this one in signs, geometry, Greek letters or locants alone."""
-        return self._readings.get(_loose(said.rest), ())
+        own = self._readings.get(_loose(said.rest), {})
+        return own | dict.fromkeys(self._before.of(said)) if self._before else own
 
     def in_another_order(self, text: str) -> Collection[str]:
         """Return the keys of the names of the same words; none of a name with figures: they count where they stand."""
         words = _words_in_order(text)
-        return self._keys.get(words, ()) if len(words) > 1 else ()
+        if len(words) < 2:
+            return ()
+        own = self._keys.get(words, {})
+        return own | dict.fromkeys(self._before.in_another_order(text)) if self._before else own
 
 
 class Hint(NamedTuple):

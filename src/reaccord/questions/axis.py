@@ -125,14 +125,6 @@ class Restricted(Axis):
         return next(state.value for state in judged.limits if state.key == self._claim.key)
 
 
-PLAIN: dict[str, tuple[str, type[Axis]]] = {
-    "cost": ("limits.cost_per_kg", Cost),
-    "lines": ("limits.lines", Lines),
-    "carrier": ("batch.carrier_max_g", Carrier),
-}
-"""The word, and the key of a study file, for which no other limit can be meant."""
-
-
 def axis_of(study: Study, name: str) -> Axis:
     """Return the axis that `--against` names: cost, lines, carrier, or a limit on restricted substances.
 
@@ -144,13 +136,13 @@ def axis_of(study: Study, name: str) -> Axis:
         If it is cost and a bottle has no price.
     """
     wanted = name.strip().casefold()
-    axes: list[tuple[str, str, Axis]] = [(word, whole, axis()) for word, (whole, axis) in PLAIN.items()]
+    axes: list[tuple[str, str, Axis]] = [(axis.name, "", axis) for axis in (Cost(), Lines(), Carrier())]
     axes += [(claim.label, ", ".join(filter(None, claim.key.subject)), Restricted(claim)) for claim in study.claims()]
-    found = [(whole, axis) for _, whole, axis in axes if whole.casefold() == wanted]
+    found = [(whole, axis) for _, whole, axis in axes if whole and whole.casefold() == wanted]
     found = found or [(whole, axis) for word, whole, axis in axes if word.casefold() == wanted]
     if not found:
         known = ", ".join(dict.fromkeys(word for word, _, _ in axes))
-        raise UsageError(f'--against: no limit of this study is called "{name}". It can be: {known}.')
+        raise UsageError(f'--against: nothing is drawn against "{name}". It can be: {known}.')
     if len(found) > 1:
         which = " or ".join(f'"{whole}"' for whole, _ in found)
         raise UsageError(f'--against: {len(found)} limits are called "{name}". Which is it: {which}?')

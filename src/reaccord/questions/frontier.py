@@ -63,8 +63,8 @@ class Frontier:
 
     `own` is the study's own ceiling, left aside; no formula with a deviation of at most `begins` lies below `least`,
     and `begins_at_nothing` says that `begins` is the deviation of pouring nothing;
-    `covered`: the promise about formulas between points holds; `status` is that of the points asked for; `knee` is the
-    index of a point, None where the curve has none.
+    `covered`: the promise about formulas between points holds; `status` is that of the points asked for, of which there
+    are `most`; `knee` is the index of a point, None where the curve has none.
     """
 
     study: Study
@@ -76,6 +76,7 @@ class Frontier:
     begins_at_nothing: bool
     covered: bool
     status: Status
+    most: int
     knee: int | None
 
 
@@ -276,6 +277,7 @@ def _curve(drawing: _Drawing, points: Sequence[Point], covered: bool) -> Frontie
         begins_at_nothing=drawing.begins_at_nothing,
         covered=covered,
         status="proven" if proven else "feasible",
+        most=drawing.most,
         knee=_knee(kept),
     )
 

@@ -94,7 +94,7 @@ def _hardly(found: Cheapest) -> list[str]:
     lines = []
     if found.over:
         lines.append(f"Rounding pushed the deviation over {found.within:.6g}: no amounts on the grid were found.")
-    if found.within >= found.nothing:
+    if found.within >= found.nothing > found.closest.judged.closeness.value:
         lines.append(
             f"So much is hardly a limit: pouring nothing deviates by {found.nothing:.4g}. A percentage above the "
             'closest has its sign: --within "5 %".'

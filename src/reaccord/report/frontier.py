@@ -174,7 +174,7 @@ def _verdict(found: Frontier) -> str:
 def _notes(found: Frontier) -> list[str]:
     lines = []
     cut_short = not found.covered and found.status != "proven"
-    more = f"--points {2 * len(found.points)} finds more"
+    more = f"--points {2 * max(found.most, len(found.points))} finds more"
     if cut_short:
         lines.append("Not all that was asked for was found: a closer formula may lie between these points.")
     elif found.axis.whole:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import TYPE_CHECKING
 
-from reaccord.answer.judge import Judgement, empty_vial
+from reaccord.answer.judge import Judgement, empty_vial, measured
 from reaccord.domain.study import Study
 from reaccord.report.quantities import percent
 from reaccord.report.verdict import unnamed
@@ -19,6 +19,8 @@ LITTLE_KNOWN = 0.25
 """Of the concentrate: more that nobody declares is said first."""
 MUCH_POURED = 3.0
 """Times the accord: more poured mass is said first."""
+SECONDS = 2.0
+"""For what stands in the way: the answer it belongs to is there already."""
 WORTH_NAMING = 0.1
 """Of what is poured beside the accord: what makes less of it is not named."""
 
@@ -34,7 +36,7 @@ class Note:
 def notes(study: Study, judged: Judgement) -> list[Note]:
     """Return what stands behind the verdict on a formula; nothing where there is nothing to say."""
     found = []
-    if judged.closeness.value > empty_vial(study):
+    if _without_undeclared(study, judged) > empty_vial(study):
         found.append(Note("empty-vial", "It is farther from the target than an empty vial."))
     share = unnamed(judged)
     if share > LITTLE_KNOWN:
@@ -65,6 +67,11 @@ def with_notes(verdict: str, found: Iterable[Note]) -> str:
     return " ".join([verdict, *(note.sentence for note in found)])
 
 
+def _without_undeclared(study: Study, judged: Judgement) -> float:
+    """Return the deviation of what is known of a formula: what nobody declares is neither right nor wrong."""
+    return measured(study, [row.scaled for row in judged.residuals if row.kind != "undeclared"])
+
+
 def _beside(study: Study, judged: Judgement) -> str:
     """Say what is poured beside the accord, the most first."""
     totals = judged.totals
@@ -80,14 +87,21 @@ def _beside(study: Study, judged: Judgement) -> str:
 
 
 def _ceiling(fit: Fit) -> str:
-    """Return from which ceiling of the cost on a formula is nearer than nothing; blank where cost is not limited."""
-    if fit.study.settings.limits.cost_per_kg is None:
+    """Return what stands in the way of a formula nearer than nothing, or from which cost on there is one."""
+    if fit.ended or fit.programme is None:
         return ""
+    from reaccord.answer.why.farther import in_the_way
+    from reaccord.contract import Budget
     from reaccord.questions.nearer import least_ceiling  # brings numpy, which `compare` does without
 
-    least = None if fit.ended else least_ceiling(fit)
-    if least is None:
-        return " `reaccord frontier` shows what each cost per kg allows."
-    if math.isinf(least):
-        return ""
-    return f" Nearer ones begin at {math.ceil(least * 100) / 100:.2f} per kg of accord."
+    costs = fit.study.settings.limits.cost_per_kg is not None
+    least = least_ceiling(fit) if costs else math.inf
+    if least is not None and math.isfinite(least):
+        return f" Nearer ones begin at {math.ceil(least * 100) / 100:.2f} per kg of accord."
+    together = in_the_way(fit.programme, empty_vial(fit.study), Budget(seconds=SECONDS).running())
+    if together is None:
+        return " `reaccord frontier` shows what each cost per kg allows." if costs else ""
+    if together:
+        without = "any one of these" if len(together) > 1 else "it"
+        return f" In the way: {'; '.join(together)}. Without {without} there are nearer ones."
+    return " No formula from these bottles is nearer."

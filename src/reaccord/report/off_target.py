@@ -24,7 +24,7 @@ LONG, SHORT = "times its weight of other things", "times as much else"
 
 def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, width: int) -> str:
     """Return the rows that count, the others in a line, and why: beside each where there is room, else below."""
-    parts = _parts(judged.residuals, measure)
+    parts = part_of_deviation(judged.residuals, measure)
     shown = _shown(judged.residuals, parts)
     if not shown:
         return f"Each of the {counted(len(parts), 'row')} is within 0.01 points."
@@ -46,7 +46,7 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
     return (f"{table}\n{others}" if others else table) + below.rstrip()
 
 
-def _parts(residuals: Sequence[Residual], measure: Measure) -> dict[str, float]:
+def part_of_deviation(residuals: Sequence[Residual], measure: Measure) -> dict[str, float]:
     """Return the part of the deviation that each row makes; of the worst row's, how it stands beside all others."""
     made = {r.row.label: r.scaled**2 if measure == "squares" else abs(r.scaled) for r in residuals}
     total = sum(made.values())

@@ -10,6 +10,7 @@ from reaccord.report.data import about, cautions, grounds, limit_rows
 from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
 from reaccord.report.quantities import decimals_for, decimals_of_balance, percent
 from reaccord.report.verdict import standing
+from reaccord.report.weigh import stock_rows, stocks_text
 
 if TYPE_CHECKING:
     from reaccord.questions.overdose.series import Series, Step
@@ -39,15 +40,7 @@ def overdose_data(series: Series) -> dict[str, Any]:
         "concentration": series.concentration,
         "solvent": series.solvent,
         "steps": [_step(series, step) for step in series.steps],
-        "stocks": [
-            {
-                "material": stock.key.material,
-                "strength": stock.key.strength,
-                "carrier": stock.key.carrier,
-                **recipe,
-            }
-            for stock, recipe in series.stocks
-        ],
+        "stocks": stock_rows(series.stocks),
         **grounds(study),
     }
 
@@ -102,9 +95,10 @@ def overdose_text(series: Series, width: int) -> str:
     """Return the series for people: what to do, the vials, what came along, why a step is not made."""
     parts = [headed(series.study.title, _head(series), width)]
     parts += [_vials(series, width), _composition(series, width)]
-    notes = [*_brought(series), *_missed(series), *_refused(series), *_stocks(series)]
+    notes = [*_brought(series), *_missed(series), *_refused(series), *_least_vial(series)]
     if notes:
         parts.append(paragraphs(notes, width, "  "))
+    parts.append(stocks_text(series.study, series.stocks, width))
     if series.mode == "refit":
         parts += [_formula(step, decimals_of_balance(series.study), width) for step in _made(series)]
     parts += [paragraphs(_limits(series), width)] if series.study.rules else []
@@ -237,16 +231,8 @@ def _refused(series: Series) -> list[str]:
     return [f"Not made: {step.of} at {step.times:g} times: {step.refused}." for step in series.steps if step.refused]
 
 
-def _stocks(series: Series) -> list[str]:
+def _least_vial(series: Series) -> list[str]:
     found = []
-    known = {stock.key: stock.label for stock in series.study.stocks}
-    for stock, recipe in series.stocks:
-        assert stock.recipe is not None
-        found.append(
-            f"Make {recipe['made_g']:.4g} g of {stock.label.removesuffix(' (made)')}: {recipe['material_g']:.4g} g of "
-            f"{known.get(stock.recipe.source, stock.key.material)} and {recipe['carrier_g']:.4g} g of "
-            f"{stock.key.carrier}."
-        )
     spiked = [step for step in series.steps if step.smallest_vial_g and not step.refused]
     if spiked:
         least = max(spiked, key=lambda step: step.smallest_vial_g or 0.0)

@@ -62,7 +62,7 @@ def body(
         _pour(judged, width, as_given),
         off_text(judged, reasons, study.settings.fit.measure, width),
         _limits(judged.limits, width, holding or {}),
-        paragraphs(_rest(study, judged), width),
+        paragraphs(rest_text(study, judged), width),
     ]
 
 
@@ -77,7 +77,7 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     decimals = max(_decimals(judged), _given(judged) if as_given else 0)
     rows = [
         (
-            _poured(line),
+            poured_name(line),
             f"{line.grams:.{decimals}f}",
             f"{line.share * 1000:.1f}",
             "?" if line.cost is None else f"{line.cost:.3f}",
@@ -88,16 +88,17 @@ def _pour(judged: Judgement, width: int, as_given: bool) -> str:
     totals = judged.totals
     cost = "?" if totals.cost is None else f"{totals.cost:.3f}"
     rows.append((_count(judged), f"{totals.total_g:.{decimals}f}", "1000.0", cost, ""))
-    return f"{aligned(columns, rows, width)}\n{paragraph(_price(judged), width)}"
+    return f"{aligned(columns, rows, width)}\n{paragraph(price_text(judged), width)}"
 
 
 def _count(judged: Judgement) -> str:
     to_make = sum(line.stock.recipe is not None for line in judged.lines)
     lines = counted(len(judged.lines), "line")
-    return f"{lines}, {counted(to_make, 'dilution')} to make" if to_make else lines
+    return f"{lines}, {counted(to_make, 'dilution')} to make: reaccord weigh" if to_make else lines
 
 
-def _price(judged: Judgement) -> str:
+def price_text(judged: Judgement) -> str:
+    """Say what the accord costs."""
     totals = judged.totals
     if totals.cost_per_kg is None:
         return "No line has a price."
@@ -108,7 +109,8 @@ def _price(judged: Judgement) -> str:
     return f"{price}."
 
 
-def _poured(line: PouredLine) -> str:
+def poured_name(line: PouredLine) -> str:
+    """Return what is poured, without its lot."""
     key = line.stock.key
     return key.material if key.strength == 1 else f"{key.material}, {key.strength * 100:.6g} % in {key.carrier}"
 
@@ -159,7 +161,8 @@ def _broken(state: LimitState) -> tuple[str, str]:
     return told_apart(state.value, state.limit, state.unit), told_apart(state.limit, state.value, state.unit)
 
 
-def _rest(study: Study, judged: Judgement) -> list[str]:
+def rest_text(study: Study, judged: Judgement) -> list[str]:
+    """Say what nobody has named, in the batch and in the original."""
     t = judged.totals
     target = study.target
     summed = (
@@ -175,13 +178,17 @@ def _rest(study: Study, judged: Judgement) -> list[str]:
 
 def rules(study: Study, width: int) -> list[str]:
     """Return whose rules these are, and the cautions."""
+    return [paragraphs([*rules_text(study), *cautions(study)], width)] if study.rules else []
+
+
+def rules_text(study: Study) -> list[str]:
+    """Say whose rules these are, for what product at which dosage."""
     if not study.rules:
         return []
     who = sorted({_source(rule) for rule in study.rules})
     product = study.settings.limits.product or "any product"
     dosage = (study.settings.limits.dosage or 0.0) * 100
-    lines = [f"Rules for {product} at {dosage:g} %: {'; '.join(who)}.", *cautions(study)]
-    return [paragraphs(lines, width)]
+    return [f"Rules for {product} at {dosage:g} %: {'; '.join(who)}."]
 
 
 def _source(rule: Rule) -> str:

@@ -30,6 +30,9 @@ def decide(
     start: FloatArray | None = None,
     worth: float | None = None,
 ) -> Answer:
-    """Return an answer whose value is at most `most` or whose bound is above it (or `worth`), if time allows."""
+    """Return an answer whose value is at most `most` or whose bound is above it (or `worth`), if time allows.
+
+    It begins from `start` (n,) and from what another search left behind (`budget.warm`).
+    """
     until = _Until(most, most if worth is None else worth, budget)
-    return solve(programme, Budget(FINE, budget.left(), until.stop, until.told, start))
+    return solve(programme, Budget(FINE, budget.left(), until.stop, until.told, start, warm=budget.warm))

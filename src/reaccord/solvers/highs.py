@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,14 +15,42 @@ from reaccord.findings import SolverFault
 from reaccord.solvers.quiet import quiet
 
 BoolArray = NDArray[np.bool_]
+IntArray = NDArray[np.intp]
 Ended = Literal["optimal", "infeasible", "stopped", "failed"]
+
+
+Entries = tuple[IntArray, IntArray, FloatArray]
+"""Row, column and number of each entry that is not zero; shapes (entries,)."""
+
+
+class Rows(NamedTuple):
+    """A matrix row by row: where each row's entries start (m + 1,), their columns and numbers (entries,)."""
+
+    indptr: NDArray[np.int32]
+    indices: NDArray[np.int32]
+    data: FloatArray
+
+
+def entries(matrix: FloatArray) -> Entries:
+    """Return the entries of a dense matrix that are not zero."""
+    row, column = np.nonzero(matrix)
+    return row, column, matrix[row, column]
+
+
+def by_rows(parts: Sequence[Entries], height: int) -> Rows:
+    """Return a matrix of so many rows from its entries, row by row and in the order of columns."""
+    row, column, value = (np.concatenate([part[k] for part in parts]) for k in range(3))
+    order = np.lexsort((column, row))
+    start = np.concatenate([[0], np.cumsum(np.bincount(row, minlength=height))])
+    return Rows(start.astype(np.int32), column[order].astype(np.int32), value[order])
 
 
 @dataclass(frozen=True)
 class Linear:
     """`min cost @ x` with `lower <= x <= upper` and `least <= rows @ x <= most`; columns marked `whole` are integers.
 
-    Shapes: cost, lower, upper, whole (n,); rows (m, n), dense or a scipy sparse array in CSR form; least, most (m,).
+    Shapes: cost, lower, upper, whole (n,); rows (m, n), dense, `Rows` or a scipy sparse array in CSR form; least, most
+    (m,).
     """
 
     cost: FloatArray
@@ -102,23 +130,14 @@ def _stated(model: Linear) -> Any:
     stated.num_col_, stated.num_row_ = len(model.cost), len(model.least)
     stated.col_cost_, stated.col_lower_, stated.col_upper_ = model.cost, model.lower, model.upper
     stated.row_lower_, stated.row_upper_ = model.least, model.most
-    start, index, value = _by_rows(model.rows)
+    rows = by_rows([entries(model.rows)], len(model.least)) if isinstance(model.rows, np.ndarray) else model.rows
     matrix = stated.a_matrix_
     matrix.format_, matrix.num_col_, matrix.num_row_ = highspy.MatrixFormat.kRowwise, len(model.cost), len(model.least)
-    matrix.start_, matrix.index_, matrix.value_ = start, index, value
+    matrix.start_, matrix.index_, matrix.value_ = rows.indptr, rows.indices, rows.data
     if model.whole is not None:
         kinds = highspy.HighsVarType.kContinuous, highspy.HighsVarType.kInteger
         stated.integrality_ = [kinds[int(whole)] for whole in model.whole]
     return stated
-
-
-def _by_rows(rows: Any) -> tuple[Any, Any, Any]:
-    """Return where each row starts, the columns and the numbers that are not zero."""
-    if not isinstance(rows, np.ndarray):
-        return rows.indptr, rows.indices, rows.data
-    at, columns = np.nonzero(rows)
-    counts = np.bincount(at, minlength=len(rows))
-    return np.concatenate([[0], np.cumsum(counts)]).astype(np.int32), columns.astype(np.int32), rows[at, columns]
 
 
 def _asked(told: Told) -> Callable[[Any], None]:

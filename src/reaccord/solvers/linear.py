@@ -12,7 +12,6 @@ short for a formula then, and its value bounds every amount.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from importlib.metadata import version
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,6 +32,7 @@ from reaccord.solvers.switching import (
     within,
 )
 from reaccord.solvers.verdict import Found, verdict
+from reaccord.solvers.versions import version
 
 FIRST = 0.25
 """Part of the time that the first formula may take."""

@@ -12,7 +12,7 @@ import numpy as np
 from reaccord.contract import FloatArray, Programme
 from reaccord.findings import SolverFault
 from reaccord.solvers import highs
-from reaccord.solvers.highs import Told
+from reaccord.solvers.highs import Entries, Told, by_rows, entries
 from reaccord.solvers.switching import BoolArray, Switches
 
 UNIT = 0.01
@@ -57,76 +57,68 @@ class LinearModel:
         strengths = sum(len(strengths) for strengths in programme.strengths)
         n = len(programme.columns)
         self.widths = {"amounts": n, "used": n, "strength": strengths, "deviation": deviations}
-        self.blocks: list[tuple[Any, FloatArray, FloatArray]] = []
+        self._starts = dict(zip(self.widths, np.cumsum([0, *self.widths.values()]), strict=False))
+        self._height, self._entries, self._ends = 0, list[Entries](), list[tuple[FloatArray, FloatArray]]()
         self._state_limits()
         self._state_switches()
         self._state_strengths()
         self._state_deviations()
 
-    def _add(self, least: FloatArray | float, most: FloatArray | float, **parts: Any) -> None:
-        """Add rows `least <= sum of the parts times their columns <= most`; a part has shape (rows, columns)."""
-        from scipy import sparse
-
-        height = next(iter(parts.values())).shape[0]
-        given = [parts.get(name, np.zeros((height, 0))) for name in self.widths]
-        whole = [
-            sparse.csr_array(part if part.shape[1] else (height, width))
-            for part, width in zip(given, self.widths.values(), strict=True)
-        ]
-        ends = np.full(height, least), np.full(height, most)
-        self.blocks.append((sparse.hstack(whole, format="csr"), *ends))
+    def _add(self, least: FloatArray | float, most: FloatArray | float, height: int, **parts: Entries) -> None:
+        """Add rows `least <= sum of the parts times their columns <= most`, each part as entries of its own."""
+        for name, (row, column, value) in parts.items():
+            self._entries.append((row + self._height, column + self._starts[name], value))
+        self._height += height
+        self._ends.append((np.full(height, least), np.full(height, most)))
 
     def _state_limits(self) -> None:
-        programme = self.programme
-        self._add(programme.batch_g, programme.batch_g, amounts=programme.basis[None, :])
-        for row in programme.limits:
-            self._add(-math.inf, row.most, amounts=row.amounts[None, :], used=row.used[None, :])
+        programme, limits = self.programme, self.programme.limits
+        self._add(programme.batch_g, programme.batch_g, 1, amounts=entries(programme.basis[None, :]))
+        if limits:
+            amounts, used = np.array([row.amounts for row in limits]), np.array([row.used for row in limits])
+            most = np.array([row.most for row in limits])
+            self._add(-math.inf, most, len(limits), amounts=entries(amounts), used=entries(used))
 
     def _state_switches(self) -> None:
         """Say `minimum z <= x <= upper z`."""
-        from scipy import sparse
-
         columns = self.switches.columns
-        chosen = sparse.eye_array(self.widths["amounts"], format="csr")[columns]
-        if len(columns):
-            upper, minimum = self.switches.upper[columns], self.programme.minimum[columns]
-            self._add(-math.inf, 0.0, amounts=chosen, used=-sparse.diags_array(upper) @ chosen)
-            self._add(0.0, math.inf, amounts=chosen, used=-sparse.diags_array(minimum) @ chosen)
+        upper, minimum = self.switches.upper[columns], self.programme.minimum[columns]
+        each = np.arange(len(columns))
+        one = each, columns, np.ones(len(columns))
+        self._add(-math.inf, 0.0, len(columns), amounts=one, used=(each, columns, -upper))
+        self._add(0.0, math.inf, len(columns), amounts=one, used=(each, columns, -minimum))
 
     def _state_strengths(self) -> None:
         """Say that a column is on only where its strength is, and one strength of a material at most."""
-        from scipy import sparse
-
         start = 0
-        every = sparse.eye_array(self.widths["used"], format="csr")
         for strengths in self.programme.strengths:
             for place, columns in enumerate(strengths, start):
-                of_strength = np.zeros((len(columns), self.widths["strength"]))
-                of_strength[:, place] = -1.0
-                self._add(-math.inf, 0.0, used=every[list(columns)], strength=of_strength)
-            together = np.zeros((1, self.widths["strength"]))
-            together[0, start : start + len(strengths)] = 1.0
-            self._add(-math.inf, 1.0, strength=together)
+                each, one = np.arange(len(columns)), np.ones(len(columns))
+                of_it = each, np.full(len(columns), place), -one
+                self._add(-math.inf, 0.0, len(columns), used=(each, np.array(columns), one), strength=of_it)
+            together = np.arange(start, start + len(strengths))
+            of_one = np.zeros(len(strengths), dtype=np.intp), together, np.ones(len(strengths))
+            self._add(-math.inf, 1.0, 1, strength=of_one)
             start += len(strengths)
 
     def _state_deviations(self) -> None:
-        from scipy import sparse
-
         programme, rows = self.programme, self.counted
         if not len(rows):
             return
         factor = programme.factor[rows] / UNIT
-        each = sparse.eye_array(len(rows)) if programme.measure == "absolute" else np.ones((len(rows), 1))
-        achieved = sparse.csr_array(factor[:, None] * programme.content[rows] / programme.batch_g)
-        self._add(-math.inf, factor * programme.high[rows], amounts=achieved, deviation=-each)
-        self._add(factor * programme.low[rows], math.inf, amounts=achieved, deviation=each)
+        each = np.arange(len(rows))
+        deviation = each if programme.measure == "absolute" else np.zeros(len(rows), dtype=np.intp)
+        achieved, one = entries(factor[:, None] * programme.content[rows] / programme.batch_g), np.ones(len(rows))
+        least, most = factor * programme.low[rows], factor * programme.high[rows]
+        self._add(-math.inf, most, len(rows), amounts=achieved, deviation=(each, deviation, -one))
+        self._add(least, math.inf, len(rows), amounts=achieved, deviation=(each, deviation, one))
 
     def refuse(self, on: BoolArray) -> None:
         """Shut out one pattern (n,) of the switched columns."""
         columns = self.switches.columns
         away = np.zeros((1, len(on)))
         away[0, columns] = np.where(on[columns], -1.0, 1.0)
-        self._add(1.0 - float(on[columns].sum()), math.inf, used=away)
+        self._add(1.0 - float(on[columns].sum()), math.inf, 1, used=entries(away))
 
     def pattern(self, columns: FloatArray) -> BoolArray:
         """Return which amounts (n,) HiGHS's columns switch on."""
@@ -180,10 +172,8 @@ class LinearModel:
 
     def _stated(self, cost: float, whole: BoolArray | None) -> highs.Linear:
         """Return the model with deviations at so much a unit; `whole` (columns,) marks integers."""
-        from scipy import sparse
-
-        rows = sparse.vstack([block[0] for block in self.blocks], format="csr")
-        least, most = (np.concatenate([block[end] for block in self.blocks]) for end in (1, 2))
+        rows = by_rows(self._entries, self._height)
+        least, most = (np.concatenate([ends[end] for ends in self._ends]) for end in (0, 1))
         lower, upper = self._bounds()
         count = self.widths["deviation"]
         price = np.concatenate([np.zeros(len(lower) - count), np.full(count, cost)])

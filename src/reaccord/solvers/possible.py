@@ -16,6 +16,9 @@ BoolArray = NDArray[np.bool_]
 PATIENCE = 20.0
 """Seconds for one question; unanswered, it counts as possible."""
 
+CLOSE = 1e-4
+"""Relative gap of a least."""
+
 WINDOW = 50
 """Steps to either side of the optimum in which a rounding is looked for first."""
 
@@ -102,21 +105,59 @@ def possible(programme: Programme, without: Collection[str] = ()) -> bool:
 
     Two things beside the limit rows can be left out: `weighable` (smallest masses) and `on hand` (grams there).
     """
+    if not len(programme.columns):
+        return False
+    model = _model(_freed(programme, without), np.zeros(2 * len(programme.columns)))
+    return highs.solve(model, time_limit=PATIENCE).ended != "infeasible"
+
+
+def least_of(
+    programme: Programme,
+    amounts: FloatArray,
+    used: FloatArray,
+    seconds: float,
+    batches: tuple[float, float] = (1.0, 1.0),
+) -> float | None:
+    """Return the least of `amounts @ x + used @ z` over all formulas that hold every limit; None if not known in time.
+
+    Parameters
+    ----------
+    programme
+        Limits, smallest masses and grams on hand hold.
+    amounts, used
+        Coefficients (n,) of gram and of stocks used.
+    seconds
+        For the search. What it has found by then is no least, and not returned.
+    batches
+        How many times the batch may be made, at least and at most.
+    """
+    if not len(programme.columns):
+        return None
+    line = np.concatenate([amounts * programme.batch_g, used])
+    size = float(np.abs(line).max(initial=0.0)) or 1.0
+    model = _model(programme, line / size, batches[1])
+    model.least[0], model.most[0] = batches
+    said = highs.solve(model, mip_rel_gap=CLOSE, time_limit=seconds)
+    return said.value * size if said.ended == "optimal" and said.columns is not None else None
+
+
+def _freed(programme: Programme, without: Collection[str]) -> Programme:
     if "weighable" in without:
         programme = replace(programme, minimum=np.zeros(len(programme.minimum)))
     if "on hand" in without:
         programme = replace(programme, maximum=np.full(len(programme.maximum), np.inf))
-    return _feasible(programme)
+    return programme
 
 
-def _feasible(programme: Programme) -> bool:
-    """Ask HiGHS for any point, amounts in units of the batch, with a switch for each stock."""
+def _model(programme: Programme, cost: FloatArray, room: float = 1.0) -> highs.Linear:
+    """Return the limits for HiGHS, amounts in units of the batch, with a switch for each stock; the batch is row 0.
+
+    `room` is how many batches may be made.
+    """
     n = len(programme.columns)
-    if n == 0:
-        return False
     scale = programme.batch_g
     rows, lows, ends = [np.concatenate([programme.basis, np.zeros(n)])], [1.0], [1.0]
-    largest = np.minimum(programme.maximum / scale, _largest(programme))
+    largest = np.minimum(programme.maximum / scale, room * _largest(programme))
     for i in range(n):
         on = np.zeros(2 * n)
         on[i], on[n + i] = 1.0, -largest[i]
@@ -131,8 +172,8 @@ def _feasible(programme: Programme) -> bool:
         rows.append(line / size)
         lows.append(-np.inf)
         ends.append(most / size)
-    model = highs.Linear(
-        cost=np.zeros(2 * n),
+    return highs.Linear(
+        cost=cost,
         lower=np.zeros(2 * n),
         upper=np.concatenate([largest, np.ones(n)]),
         rows=np.array(rows),
@@ -140,7 +181,6 @@ def _feasible(programme: Programme) -> bool:
         most=np.array(ends),
         whole=np.arange(2 * n) >= n,
     )
-    return highs.solve(model, time_limit=PATIENCE).ended != "infeasible"
 
 
 def _largest(programme: Programme) -> FloatArray:

@@ -9,7 +9,7 @@ from typing import Any
 
 import numpy as np
 
-from reaccord.contract import Programme
+from reaccord.contract import LimitRow, Programme
 from reaccord.solvers.switching import FAR, Switches, must_switch
 
 
@@ -67,12 +67,24 @@ def statement(programme: Programme, switches: Switches) -> Statement:
         **ties,
     }
     for row in programme.limits:
-        rules[_free(row.label, rules)] = row.amounts @ amounts + row.used @ used <= row.most
+        size = _size(row, programme.batch_g)
+        rules[_free(row.label, rules)] = row.amounts / size @ amounts + row.used / size @ used <= row.most / size
     for name, rule in rules.items():
         rule.set_label(name)
     deviation = {"squares": cp.sum_squares, "absolute": cp.norm1, "worst": cp.norm_inf}[programme.measure]
     problem = cp.Problem(cp.Minimize(deviation(scaled)), list(rules.values()))
     return Statement(problem, amounts, used, achieved, scaled, rules)
+
+
+def _size(row: LimitRow, batch_g: float) -> float:
+    """Return about what a limit on grams allows: divided by it, a solver's tolerance is a part of that.
+
+    What is counted per gram of accord is allowed in proportion to the batch: `content - most * basis <= 0`.
+    """
+    if row.used.any():
+        return 1.0
+    per_gram = float(np.max(-row.amounts, initial=0.0)) * batch_g
+    return abs(row.most) or per_gram or float(np.max(np.abs(row.amounts), initial=0.0)) or 1.0
 
 
 def _free(name: str, taken: Mapping[str, Any]) -> str:

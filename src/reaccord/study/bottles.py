@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 
@@ -20,6 +21,8 @@ from reaccord.tables.doubts import Doubts, doubtful_cell
 
 MADE = "made"
 """The lot of a stock that would be made for this batch."""
+TERPENE, MOSTLY = "C10H16", 0.5
+"""Monoterpenes: what is mostly made of them goes stale in air (common practice, no source)."""
 OWN_TO_ROWS = frozenset({"at", "stock_g", "material", "carrier", "lot", "strength"})
 """What rows of one bottle may differ in, or are alike in however it is spelt."""
 
@@ -33,8 +36,10 @@ def bottles(
     prices = Prices(lines, settled.parts, stands_for, opener.order)
     for key, line in lines.items():
         analysis, content = settled.analysis(key.material, key.lot), _content(key, line, settled, opener, findings)
-        found.append(Bottle(key, content, prices.of(key, analysis), line, analysis, sums.of(analysis)))
+        apart, said = sums.of(analysis, content, key.strength)
+        found.append(Bottle(key, content, prices.of(key, analysis), line, analysis, said, apart))
     _doubt_dates(lines, settled.tables.settings.date, findings)
+    _doubt_terpenes(found, settled, findings)
     return tuple(found)
 
 
@@ -114,3 +119,20 @@ def _doubt_dates(lines: Mapping[StockKey, BottleLine], today: datetime.date, fin
         if line.keeps_months and line.opened is None and not doubtful_cell(findings, line.at.at("opened")):
             no_date.append((line.at.at("opened"), "blank, so that keeps_months says nothing: its age is not checked"))
     findings.warn_once("no-date", no_date)
+
+
+def _doubt_terpenes(bottles: list[Bottle], settled: Reconciled, findings: Findings) -> None:
+    """Point out the bottles, mostly terpenes, of which nobody says when they were opened; said once."""
+    undated = []
+    for bottle in bottles:
+        line = bottle.line
+        if line.opened is None and line.keeps_months is None and _terpenes(bottle, settled) >= MOSTLY:
+            place = line.at.at("opened")
+            undated.append((place, "blank: it is mostly terpenes, which go stale in air; its age is not checked"))
+    findings.warn_once("no-date", undated)
+
+
+def _terpenes(bottle: Bottle, settled: Reconciled) -> float:
+    known = {name: settled.names.find(name) for name in bottle.content.typical}
+    held = (bottle.content.typical[name] for name, found in known.items() if found and found.formula == TERPENE)
+    return math.fsum(held) / bottle.key.strength

@@ -2,8 +2,8 @@
 
 Each function returns another `Study` and leaves the one it is given as it is. What stays the same is the same object in
 both, so that `programme.restate` states only what differs. All of them raise `InvalidInput`, with the findings that
-reading would give, where no study can be made of it (a bottle left out that an amount asks for), and `ValueError` for
-what the study does not have, or has not read.
+reading would give, where no study can be made of it (a bottle left out that an amount asks for, a setting out of its
+range), and `ValueError` for what the study does not have, or has not read, and for a cell that no table could hold.
 """
 
 from __future__ import annotations
@@ -26,11 +26,16 @@ from reaccord.study.assemble import assemble
 from reaccord.study.prices import Prices
 from reaccord.study.rules import ANY_PRODUCT
 from reaccord.study.target_entries import samples_of
+from reaccord.tables.columns import BOTTLES, TARGET, Column
+from reaccord.tables.typed import check_cell, check_settings
 
 
 def with_settings(study: Study, settings: Settings) -> Study:
     """Return the study with other settings; those that say what to read, and the day, must stay."""
-    if _read_from(settings) != _read_from(study.settings):
+    findings = Findings()
+    check_settings(settings, findings)
+    findings.raise_errors()
+    if read_from(settings) != read_from(study.settings):
         raise ValueError("other tables, another basis or another day: read the study again.")
     made = settings.dilutions
     if made and name_key(made.carrier) not in _dilution_carrier(study):
@@ -44,8 +49,13 @@ def with_settings(study: Study, settings: Settings) -> Study:
 
 def with_keys(study: Study, section: str, **keys: object) -> Study:
     """Return the study with other keys in one section (`limits`, `batch`, `fit` ...), named as in `Settings`."""
-    changed = replace(getattr(study.settings, section), **keys)
-    return with_settings(study, replace(study.settings, **{section: changed}))
+    before = getattr(study.settings, section, None)
+    if before is None:
+        raise ValueError(f"the study file has no section [{section}].")
+    unknown = keys.keys() - vars(before).keys()
+    if unknown:
+        raise ValueError(f"no such key in [{section}]: {', '.join(sorted(unknown))}.")
+    return with_settings(study, replace(study.settings, **{section: replace(before, **keys)}))
 
 
 def with_samples(study: Study, samples: Iterable[str]) -> Study:
@@ -74,6 +84,10 @@ def with_rule(study: Study, claim: LimitKey, most: float | None) -> Study:
     `most` is a share of the finished product; of a ratio it is what the sum of shares over limits may be. The rule's
     other claims stay. `tables` keeps the maximum that was read.
     """
+    if claim.kind != "restricted":
+        raise ValueError(f"no claim of a rule: {claim.kind}.")
+    if most is not None and not 0 <= most < math.inf:
+        raise ValueError(f"a rule cannot allow {most}.")
     entries = tuple(_moved(entry, claim, most, study) for entry in study.settled.rules)
     if all(mine is theirs for mine, theirs in zip(entries, study.settled.rules, strict=True)):
         raise ValueError(f"no rule of this study claims {', '.join(claim.subject)}.")
@@ -85,6 +99,7 @@ def with_weight(study: Study, label: str, weight: float) -> Study:
     entry = next((entry for entry in study.settled.target if entry.label == label), None)
     if entry is None:
         raise ValueError(f'the target has no row "{label}".')
+    check_cell(weight, _column("weight", TARGET))
     entries = tuple(replace(one, weight=weight) if one is entry else one for one in study.settled.target)
     alone = sum(one.place == entry.place for one in entries) == 1  # else the row is a material's, with others
     lines = study.tables.target
@@ -98,6 +113,9 @@ def with_multiples(study: Study, times: Mapping[str, float]) -> Study:
 
     Named rows and the open rest are multiplied; a row's factor follows the scale.
     """
+    wrong = [f"{label} {multiple}" for label, multiple in times.items() if not 0 <= multiple < math.inf]
+    if wrong:
+        raise ValueError(f"no multiples: {', '.join(wrong)}.")
     before = study.settled.multiples
     after = {label: before.get(label, 1.0) * times.get(label, 1.0) for label in (*before, *times)}
     return _again(study, replace(study.settled, multiples=after), study.tables)
@@ -107,6 +125,8 @@ def with_bottle_cells(study: Study, key: StockKey, **cells: float | None) -> Stu
     """Return the study with other grams of a bottle: `stock_g`, `minimum_g` or `step_g`; its dilutions follow."""
     if not cells.keys() <= {"stock_g", "minimum_g", "step_g"}:
         raise ValueError(f"of a bottle only its grams can be changed, not {', '.join(cells)}.")
+    for name, value in cells.items():
+        check_cell(value, _column(name, BOTTLES))
     bottle = _bottle(study, key)
     line = replace(bottle.line, **cells)  # type: ignore[arg-type]
     lines = tuple(line if one is bottle.line else one for one in study.tables.bottles)
@@ -170,7 +190,7 @@ def _priced(settled: Settled) -> tuple[Bottle, ...]:
     )
 
 
-def _read_from(settings: Settings) -> tuple[object, ...]:
+def read_from(settings: Settings) -> tuple[object, ...]:
     """Return what of the settings had its part in reading and settling the tables."""
     target, shelf = settings.target, settings.shelf
     tables = (target.table, shelf.bottles, shelf.compositions, shelf.constituents, settings.limits.table)
@@ -183,6 +203,10 @@ def _dilution_carrier(study: Study) -> set[str]:
     known = study.constituents.get(name)
     names = (name, *((known.cas, *known.synonyms) if known else ()), made.carrier if made else "")
     return {name_key(name) for name in names if name}
+
+
+def _column(name: str, columns: Iterable[Column]) -> Column:
+    return next(column for column in columns if column.name == name)
 
 
 def _bottle(study: Study, key: StockKey) -> Bottle:

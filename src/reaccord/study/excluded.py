@@ -7,17 +7,22 @@ from collections.abc import Iterable, Mapping
 
 from reaccord.domain.lines import BottleLine
 from reaccord.domain.settings import Settings
-from reaccord.domain.settled import Bottle
+from reaccord.domain.settled import Bottle, RuleEntry
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.findings import Findings, Place
+from reaccord.study.conditions import unmet
 from reaccord.study.materials import bottled
 
 
 def set_aside(
-    bottles: Iterable[Bottle], stocks: Mapping[StockKey, Stock], settings: Settings, findings: Findings
+    bottles: Iterable[Bottle],
+    stocks: Mapping[StockKey, Stock],
+    rules: Iterable[RuleEntry],
+    settings: Settings,
+    findings: Findings,
 ) -> dict[StockKey, str]:
     """Return the bottles that must not be poured, each with its reason."""
-    bottles = tuple(bottles)
+    bottles, rules = tuple(bottles), tuple(rules)
     excluded = _excluded(settings, {bottle.key.material for bottle in bottles}, findings)
     reasons: dict[StockKey, str] = {}
     for bottle in bottles:
@@ -26,6 +31,7 @@ def set_aside(
         found = (
             "excluded" if never else "",
             _too_little(bottle.line, stocks[bottle.key], findings),
+            _unmet(bottle, rules, settings, findings),
             "" if always else _overdue(bottle.line, bottle.key, settings, findings),
         )
         if any(found):
@@ -44,6 +50,15 @@ def _too_little(line: BottleLine, stock: Stock, findings: Findings) -> str:
         text, reason = f"{stock.key.material} is used up; left out.", "used up"
     findings.warn("too-little-left", text, line.at.at("stock_g"))
     return reason
+
+
+def _unmet(bottle: Bottle, rules: Iterable[RuleEntry], settings: Settings, findings: Findings) -> str:
+    """Say which condition of a rule nothing says that this bottle fulfils; blank if none."""
+    missing = unmet(bottle, rules, settings.limits.product)
+    for rule, condition in missing:
+        text = f'the rule "{rule}" asks for: {condition}. {bottle.key.material} is left out until its certificate '
+        findings.warn("condition", f"{text}says so; then write it here.", bottle.line.at.at("conditions_met"))
+    return f"not certified: {missing[0][1]}" if missing else ""
 
 
 def _overdue(line: BottleLine, key: StockKey, settings: Settings, findings: Findings) -> str:

@@ -35,12 +35,12 @@ def load_study(path: str | Path) -> Study:
 
 
 def study_file(path: Path) -> Path:
-    """Return the one study file (TOML) in a folder; any other path, or a folder without one, as it is.
+    """Return the one study file (TOML) in a folder; any other path as it is.
 
     Raises
     ------
     UsageError
-        If there are several: which is meant cannot be known.
+        If there is none, or there are several: which is meant cannot be known.
     """
     if not os.path.isdir(path):  # a path that no file can have is none
         return path
@@ -48,7 +48,9 @@ def study_file(path: Path) -> Path:
     if len(found) > 1:
         names = ", ".join(file.name for file in found)
         raise UsageError(f"{path} holds {len(found)} study files: {names}. Which one? Name it, as {found[-1]}.")
-    return found[0] if found else path
+    if not found:
+        raise UsageError(f"{path} holds no study file (.toml). `reaccord new FOLDER` writes one to fill in.")
+    return found[0]
 
 
 def study_from_frames(settings: str, frames: Mapping[str, pd.DataFrame]) -> Study:

@@ -52,11 +52,17 @@ def rules(
     for number, entry in enumerate(entries):
         line = entry.line
         members = held.members(entry, findings)
-        if members and line.product.lower() in {ANY_PRODUCT, product}:
+        if members and not line.only_condition and line.product.lower() in {ANY_PRODUCT, product}:
             same = (name_key(line.rule),) if line.kind == "ratio" else (line.rule, line.kind, str(number))
             grouped.setdefault(same, []).append((line, members))
     found = [_rule(group) for group in grouped.values()]
     return tuple(sorted(found, key=lambda rule: (rule.label, rule.kind, [m.name for m in rule.members], rule.product)))
+
+
+def products(entries: Iterable[RuleEntry]) -> tuple[str, ...]:
+    """Return the products that the rules name, each as first written."""
+    named = {entry.line.product.lower(): entry.line.product for entry in reversed(tuple(entries))}
+    return tuple(named[key] for key in sorted(named) if key != ANY_PRODUCT)
 
 
 def _doubt_dates(lines: Iterable[LimitLine], today: datetime.date, findings: Findings) -> None:

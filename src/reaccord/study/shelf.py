@@ -37,7 +37,7 @@ def stock_shelf(settled: Settled, settings: Settings, findings: Findings, was: S
     carriers = _carriers(settled, settings, findings)
     builder = _Builder(settings, carriers, was)
     stocks = {bottle.key: builder.stock(bottle) for bottle in settled.bottles}
-    reasons = set_aside(settled.bottles, stocks, settings, findings)
+    reasons = set_aside(settled.bottles, stocks, settled.rules, settings, findings)
     reasons |= _only_sums(settled, reasons, findings)
     _say_assumed(settled, reasons, findings)
     made = _made(settled, settings, builder, (stocks, reasons), findings)
@@ -64,7 +64,8 @@ def _only_sums(settled: Settled, aside: Mapping[StockKey, str], findings: Findin
     for bottle in sorted(settled.bottles, key=lambda bottle: bottle.key):
         if bottle.sums and bottle.key not in aside:
             findings.extend(bottle.sums)
-            found[bottle.key] = "states only a sum"
+            if bottle.apart:
+                found[bottle.key] = "states only a sum"
     return found
 
 
@@ -192,10 +193,11 @@ def _too_fine(settings: Settings, source: Stock) -> bool:
 
 
 def _sources(stocks: Mapping[StockKey, Stock], usable: Mapping[StockKey, Stock]) -> list[Stock]:
-    """Return the source bottle of each material: usable if one is, the strongest, of those the fullest."""
-    best: dict[str, tuple[tuple[bool, float, float], Stock]] = {}
+    """Return the source bottle of each material: usable if one is, the strongest, of those the fullest, the cheapest."""
+    best: dict[str, tuple[tuple[bool, float, float, float], Stock]] = {}
     for key in sorted(stocks):
-        rank = (key in usable, key.strength, stocks[key].maximum_g)
+        price = stocks[key].price_per_g
+        rank = (key in usable, key.strength, stocks[key].maximum_g, -math.inf if price is None else -price)
         if key.material not in best or rank > best[key.material][0]:
             best[key.material] = rank, stocks[key]
     return [best[name][1] for name in sorted(best)]

@@ -27,9 +27,13 @@ def smallest_mass(balance: BalanceSettings) -> float:
     if balance.minimum_g is not None:
         candidates.append(balance.minimum_g)
     if balance.tolerance is not None:
-        spread = max(balance.repeatability_g or 0.0, REPEATABILITY_FLOOR * balance.readability_g)
-        candidates.append(EXPANSION * spread / balance.tolerance)
+        candidates.append(EXPANSION * repeatability(balance) / balance.tolerance)
     return max(candidates)
+
+
+def repeatability(balance: BalanceSettings) -> float:
+    """Return the standard deviation (gram) of one net weighing, no less than 0.41 of the readability."""
+    return max(balance.repeatability_g or 0.0, REPEATABILITY_FLOOR * balance.readability_g)
 
 
 @lru_cache(maxsize=4096)

@@ -14,10 +14,8 @@ _THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:,[0-9]{3})+")
 _SMALLEST, _LARGEST = -12, 12
 """Powers of ten between which a number on a shelf or in an analysis lies; a microgram is 1e-6 g, a ppt 1e-10 %."""
 _DATE = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
-_THOUSANDS = re.compile(r"[+-]?[1-9][0-9]{0,2}(?:,[0-9]{3})+")
-_SMALLEST, _LARGEST = -12, 12
-"""Powers of ten between which a number on a shelf or in an analysis lies; a microgram is 1e-6 g, a ppt 1e-10 %."""
-_DATE = re.compile(r"[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?")
+_POINT_LOST = re.compile(r"0(0*[1-9][0-9]*)")
+_RATIO = re.compile(r"([0-9]{1,4})\s*:\s*([0-9]{1,6})")
 _SOME_DATE = re.compile(r"[0-9]{4}(-[0-9]{2}(-[0-9]{2})?)?")
 _EITHER_WAY = re.compile(r"([0-9]{1,2})[./-] ?([0-9]{1,2})[./-] ?[0-9]{4}")
 _SIGNS = {"%": Decimal("0.01"), "‰": Decimal("0.001"), "ppm": Decimal("0.000001")}
@@ -42,11 +40,23 @@ def _decimal(text: str, sign: str = "") -> Decimal:
     if _COMMA.fullmatch(cleaned):
         cleaned = cleaned.replace(",", ".")
     if not _NUMBER.fullmatch(cleaned):
-        raise BadCell(f'"{shown}" is not a number.')
+        raise BadCell(f'"{shown}" is not a number.{_of_ratio(cleaned)}')
     value = Decimal(cleaned)
     if value and not _SMALLEST <= value.adjusted() <= _LARGEST:
         raise BadCell(f'"{shown}" is out of all measure.')
     return value
+
+
+def _of_ratio(text: str) -> str:
+    """Return what a ratio (`1:10`) may mean as percent: so many parts in the whole, or beside the rest of it."""
+    parts = _RATIO.fullmatch(text)
+    one, other = map(int, parts.groups()) if parts else (0, 0)
+    if not one or not other:
+        return ""
+    within, beside = f"{100 * one / other:.3g}", f"{100 * one / (one + other):.3g}"
+    if one >= other:
+        return f" If it is {one} to {other}, write {beside} %."
+    return f" Write {within} % if it is {one} part in {other}, {beside} % if {other} parts came to it."
 
 
 def share(text: str, *, sign_needed: bool = False) -> float:
@@ -55,6 +65,9 @@ def share(text: str, *, sign_needed: bool = False) -> float:
         if text.endswith(sign):
             return float(_decimal(text[: -len(sign)].rstrip(), sign) * unit)
     value = _decimal(text)
+    if lost := _POINT_LOST.fullmatch(text):
+        either = f"{lost[1].lstrip('0')}, or 0.{lost[1]} without its point"
+        raise BadCell(f'"{shortened(text)}" may be {shortened(either)}: write which of them.')
     if sign_needed:
         shown = shortened(text)
         raise BadCell(f'"{shown}" needs its sign here: write "{shown} %", or ‰ or ppm.')

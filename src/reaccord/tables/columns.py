@@ -100,6 +100,7 @@ BOTTLES = (
     Column("solid", "yes/no", "a solid at room temperature"),
     _text("label_name", "name on the declaration"),
     _text("quality", "grade"),
+    Column("conditions_met", "names", "conditions of rules that the certificate of this bottle fulfils"),
     Column("note", "free", "anything"),
 )
 
@@ -124,6 +125,7 @@ CONSTITUENTS = (
     Column("benzene_rings", "whole", "number of benzene rings", least=0, most=20),
     Column("carrier", "yes/no", "whether it only dilutes"),
     Column("members", "names", "of a sum of isomers: its members"),
+    Column("carries", "names", "materials it is known to occur in: where they have no row of it, it is not analysed"),
 )
 
 LIMITS = (
@@ -133,7 +135,7 @@ LIMITS = (
     Column(
         "max",
         "share",
-        "most in the finished product; blank only for prohibited: 0",
+        "most in the finished product; blank only for prohibited (0), or with a condition (then that alone counts)",
         required=True,
         may_be_blank=True,
         least=0,
@@ -149,6 +151,22 @@ LIMITS = (
     _text("edition", "which edition"),
     Column("date", "some date", "date of that edition"),
     Column("cautions", "words", "what to be careful of", choices=CAUTIONS),
+    Column("condition", "names", "what the certificate of the raw material must say (`peroxide value under 20`)"),
+)
+
+DECLARATION = (
+    _text("label_name", "the name on the label", required=True),
+    Column("kind", "choice", "what it is", required=True, choices=("substance", "natural", "prohibited")),
+    Column("cas", "names", "CAS numbers of the substance and its isomers, which count together"),
+    Column("begins", "names", "of a natural: how the label name of its bottle begins"),
+    Column("leave_on", "share", "declared from more than this in a product that stays on", least=0, most=1),
+    Column("rinse_off", "share", "the same in a product that is rinsed off", least=0, most=1),
+    Column("new_from", "date", "products new on the market declare it from this day; blank: already"),
+    Column("all_from", "date", "all products on the market from this day; blank: already"),
+    _text("authority", "who says so"),
+    _text("edition", "which edition"),
+    Column("date", "some date", "when it was read"),
+    Column("note", "free", "anything; what was not verified"),
 )
 
 FORMULA = (
@@ -157,8 +175,37 @@ FORMULA = (
     _name("carrier", "what it is diluted in"),
     _text("lot", "lot or batch number"),
     Column("grams", "number", "what is poured", required=True, least=0, most=LARGEST, unit="g"),
+    Column("order", "whole", "when it is weighed: 1 first; blank: after those, as the sheet orders them", least=1),
     Column("share", "share", "written beside a formula, not read: part of the carrier-free mass"),
     Column("cost", "number", "written beside a formula, not read: what the line costs"),
+)
+
+KEY = (
+    _text("assessor", "who smells", required=True),
+    Column("position", "whole", "which place the vial has", required=True, least=1, most=3),
+    _text("code", "the three digits on the vial", required=True),
+    _text("sample", "what it holds", required=True),
+)
+
+ANSWERS = (
+    _text("assessor", "who smells", required=True),
+    _text("first", "code of the vial smelled first; written on the sheet, not read"),
+    _text("second", "code of the second; not read"),
+    _text("third", "code of the third; not read"),
+    Column(
+        "answer",
+        "text",
+        "code of the odd vial (triangle), of the one chosen (pair); without an answer the row does not count",
+        required=True,
+        may_be_blank=True,
+    ),
+    Column("note", "free", "anything"),
+)
+
+POURED = (
+    *FORMULA[:4],
+    Column("poured_g", "number", "what was really poured; blank: nothing yet", least=0, most=LARGEST, unit="g"),
+    Column("grams", "number", "what was poured where there is no column poured_g", least=0, most=LARGEST, unit="g"),
 )
 
 TABLES: dict[str, tuple[Column, ...]] = {
@@ -168,4 +215,8 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "constituents": CONSTITUENTS,
     "limits": LIMITS,
     "formula": FORMULA,
+    "declaration": DECLARATION,
+    "key": KEY,
+    "answers": ANSWERS,
+    "poured": POURED,
 }

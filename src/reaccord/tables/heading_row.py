@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from reaccord.findings import Findings, Place
 from reaccord.names.text import shortened
-from reaccord.tables.cell_kinds import holds_names, is_note, is_number
+from reaccord.tables.cell_kinds import holds_names, is_note, is_number, is_word
 from reaccord.tables.heading_words import bare, is_aside, is_heading, names_something
 from reaccord.tables.raw import RawTable
 from reaccord.tables.written import visible
@@ -33,6 +33,10 @@ def table_of_rows(lines: Lines, file: str, findings: Findings, cut: str = "") ->
     levels, below = [cells for _, cells in lines[first:after]], lines[after:]
     stated = max(len(cells) for cells in levels)
     place = Place(file, lines[after - 1 if len(levels) == 1 else first][0])
+    if len(levels) == 1 and _is_data(levels[0], below):
+        text = "this row holds values, and no headings stand above it. Write them there. If it is the headings, "
+        findings.error("heading", f"{text}call the column of the names constituent (of bottles: material).", place)
+        return None
     width = stated if cut else max(len(cells) for _, cells in (*below, (0, levels[0])))
     names, over = _merged(levels, max(width, stated))
     if not _all_headed(names, stated, below, place, findings):
@@ -72,6 +76,16 @@ def _heading_rows(lines: Lines) -> tuple[int, int]:
     while after < len(top) and after - first < 3 and _stands_below(top[after], top[after - 1], name):
         after += 1
     return first, after
+
+
+def _is_data(cells: Sequence[str], below: Lines) -> bool:
+    """Whether a row is one like those below it: no heading in it, a name above names, a number above numbers."""
+    if any(map(is_heading, filter(None, cells))):
+        return False
+    under = [[row[n] for _, row in below if n < len(row) and row[n]] for n in range(len(cells))]
+    kinds = [(cell, column) for cell, column in zip(cells, under, strict=True) if cell and column]
+    names = any(is_word(cell) and holds_names([cell, *column]) for cell, column in kinds)
+    return names and any(is_number(cell) and all(map(is_number, column)) for cell, column in kinds)
 
 
 def _spans(above: Sequence[str], below: Sequence[str]) -> bool:

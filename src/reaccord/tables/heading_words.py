@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Iterator, Mapping
+from functools import lru_cache
 
 from reaccord.tables.columns import TABLES
 
@@ -54,6 +55,7 @@ _MATERIAL = {"material name", "name of material", "ingredient", "raw material", 
 _FORMULA = {"molecular formula", "mol formula"}
 _SYNONYMS = {"synonym", "other name", "other names", "also known as"}
 _GRAMS = {"g", "gram", "grams g", "weight g", "mass g", "amount g", "quantity g", "poured", "poured g", "weighed"}
+_POURED = {"poured", "poured g", "weighed", "really poured"}
 _PRICE = {"price/kg", "price kg", "price per kilo", "price per kilogram", "price per kilogramme", "price", "cost",
           "cost per kg", "cost/kg", "cost kg", "price /kg", "cost /kg"}  # fmt: skip
 _STRENGTH = {"dilution", "diluted to", "concentration", "dil"}
@@ -79,11 +81,15 @@ WORDS: Mapping[str, Mapping[str, Collection[str]]] = {
     "formula": {
         "material": {*_MATERIAL, "name"}, "grams": _GRAMS, "strength": _STRENGTH, "carrier": _CARRIER, "lot": _LOT,
     },
+    "poured": {
+        "material": {*_MATERIAL, "name"}, "poured_g": _POURED, "grams": _GRAMS - _POURED, "strength": _STRENGTH,
+        "carrier": _CARRIER, "lot": _LOT,
+    },
 }  # fmt: skip
 """By table and column: what else its heading may say. A column that is there by its own name is not looked for."""
 
 _ALL = {word for table in WORDS.values() for name, words in table.items() for word in (name, *words)}
-_ALL |= {column.name for table in TABLES.values() for column in table}
+_ALL |= {column.name for table in WORDS for column in TABLES[table]}
 
 _ASIDE = {
     "no", "nr", "#", "peak", "peak no", "peak nr", "peak number", "identification", "id", "method", "methods",
@@ -125,6 +131,7 @@ _SMALL = re.compile(
     re.IGNORECASE,
 )
 _MASS = re.compile(r"(?:^|[\s(\[,/])(?:[mkµμun]?g|g/mol|min|°C|counts|area counts)(?:$|[\s)\],])")
+_WEIGHED = re.compile(r"(?:^|[\s(\[,])([mkµμ]?g|grams?)(?:$|[)\]])", re.IGNORECASE)
 _PERCENT = re.compile(r"%|\bpercent\b|\b[wm]/[wm]\b|\bg/100 ?g\b|\bby (?:mass|weight)\b|\bwt\b")
 _UNSAID = re.compile(rf"{_PERCENT.pattern}|[€$£¥]|\b(?:eur|euros?|usd|chf|gbp)\b")
 """What says nothing that the column does not: percent, a currency."""
@@ -133,6 +140,7 @@ _GLUED = re.compile(r"([A-Z]{2,4}|[A-Z]?[a-z]{4,}?)[a-h]")
 """A raised letter that came down beside its word: `RIa`, `Compoundb`."""
 
 
+@lru_cache(maxsize=4096)
 def key(heading: str) -> str:
     """Return a heading without case, brackets, commas and footnote marks."""
     bare = re.sub(r"[\(\)\[\],:]", " ", heading.casefold())
@@ -140,22 +148,19 @@ def key(heading: str) -> str:
     return re.sub(r"\s+", " ", bare).strip()
 
 
+@lru_cache(maxsize=4096)
 def bare(heading: str) -> str:
     """Return the key of a heading without full stops, underscores and what means percent: `Min. %` is `min`."""
     text = " ".join(_UNSAID.sub(" ", key(heading).replace(".", "").replace("_", " ")).split())
     return text or ("%" if says_percent(heading) else "")
 
 
-def forms(heading: str) -> Iterator[str]:
-    """Yield what a heading may say: as it is, and without a footnote letter behind it."""
+@lru_cache(maxsize=4096)
+def forms(heading: str) -> tuple[str, ...]:
+    """Return what a heading may say: as it is, and without a footnote letter behind it."""
     plain = bare(heading)
-    yield plain
-    lettered = _FOOTNOTE.fullmatch(plain)
-    if lettered:
-        yield lettered[1]
-    glued = _GLUED.fullmatch(heading.strip())
-    if glued:
-        yield bare(glued[1])
+    lettered, glued = _FOOTNOTE.fullmatch(plain), _GLUED.fullmatch(heading.strip())
+    return (plain, *([lettered[1]] if lettered else []), *([bare(glued[1])] if glued else []))
 
 
 def says_percent(heading: str) -> bool:
@@ -228,6 +233,12 @@ def small_unit(heading: str) -> str:
 def other_unit(heading: str) -> bool:
     """Whether a heading names a unit that is no share: `Amount (mg)`."""
     return not small_unit(heading) and bool(_MASS.search(re.sub(r"g/100 ?g", " ", heading)))
+
+
+def weighed(heading: str) -> str:
+    """Return the unit of a heading that says masses and no share: `g`, `Amount (mg)`; "" if there is none."""
+    found = _WEIGHED.search(heading) if not _PERCENT.search(key(heading)) else None
+    return found[1] if found and not small_unit(heading) else ""
 
 
 def says_area(heading: str) -> bool:

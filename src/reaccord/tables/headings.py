@@ -59,7 +59,7 @@ def settle_headings(
 def _fitting(column: Column, headings: Collection[str], words: Collection[str]) -> list[str]:
     """Return the headings that say this column: by its own name, by a usual word, with a footnote letter or a unit."""
     named = [h for h in headings if re.sub(r"[ -]", "_", key(h)) == column.name]
-    worded = named or [h for h in headings if key(h) in words or next(forms(h)) in words]
+    worded = named or [h for h in headings if key(h) in words or forms(h)[0] in words]
     if worded:
         return worded
     shares = column.kind in {"share", "purity", "reported"}
@@ -77,8 +77,8 @@ def without_asides(
     `cure` is what to do if one does hold shares.
     """
     aside = [heading for heading in raw.headings if heading not in kept and _aside(raw, heading)]
-    for heading in aside if say else ():
-        findings.warn("taken-as", f"left out: it holds no share.{cure}", raw.heading(heading))
+    said = [(raw.heading(heading), "left out: it holds no share") for heading in (aside if say else ())]
+    findings.warn_headings("taken-as", said, cure)
     return without(raw, aside)
 
 

@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from typing import Any
 
-from reaccord.domain.lines import BottleLine, ConstituentLine, FormulaLine, LimitLine, Reported
+from reaccord.domain.lines import BottleLine, ConstituentLine, DeclarationLine, FormulaLine, LimitLine, Reported
 from reaccord.findings import Findings, Place
 from reaccord.names.classes import is_class
 from reaccord.tables import columns
-from reaccord.tables.dilution import doubt_dilution
+from reaccord.tables.dilution import ask_of_name, doubt_dilution
 from reaccord.tables.doubts import Doubts
 from reaccord.tables.heading_words import WORDS
 from reaccord.tables.headings import settle_headings
 from reaccord.tables.left_out import without_left_out
 from reaccord.tables.raw import RawTable
-from reaccord.tables.rows import typed_rows
+from reaccord.tables.rows import TypedRow, typed_rows
 from reaccord.tables.tokens import say_taken
 
 
@@ -62,6 +62,7 @@ def bottle_lines(raw: RawTable, findings: Findings, known: Callable[[str], bool]
         if line.purity is not None and not line.constituent:
             findings.error("blank", "a purity without a constituent: purity of what?", place.at("constituent"))
         doubt_dilution(line, written[place.row or 0], findings)
+        ask_of_name(line, written[place.row or 0], findings)
         if line.purity is not None and line.purity <= 0.01 and _plain(written[place.row or 0], "purity"):
             text = f"read as {line.purity * 100:g} %: a plain number is percent. If a fraction is meant, write "
             text += f"{line.purity * 1e4:g} %, else write its sign: {line.purity * 100:g} %."
@@ -99,6 +100,18 @@ def constituent_lines(raw: RawTable, findings: Findings) -> tuple[ConstituentLin
     return tuple(lines)
 
 
+def declaration_lines(raw: RawTable, findings: Findings) -> tuple[DeclarationLine, ...]:
+    """Return what a label must name."""
+    raw = settle_headings(raw, columns.DECLARATION, {}, findings)
+    lines = []
+    for place, values in typed_rows(raw, columns.DECLARATION, findings):
+        filled = _filled(values)
+        name, kind = filled.pop("label_name", ""), filled.pop("kind", None)
+        if name and kind:
+            lines.append(DeclarationLine(place, name, kind, **filled))
+    return tuple(lines)
+
+
 EACH_OR_SUM = (
     "has several members and no kind: each or sum? Write each if every one of them may be so much, sum if all of them "
     "together may."
@@ -125,26 +138,53 @@ def limit_lines(raw: RawTable, findings: Findings) -> tuple[LimitLine, ...]:
             **filled,
         )
         no_max = most is None and not doubts.row(place) and not written[place.row or 0].get("max")
-        if no_max and line.kind != "prohibited":
+        if no_max and line.only_condition and not line.condition:
             findings.error("blank", "blank; how much may be in the finished product?", place.at("max"))
         if most == 0 and line.kind == "ratio":
             findings.error("out-of-range", "a ratio cannot divide by 0.", place.at("max"))
         several = len(line.members) > 1 and line.rule
-        if several and not written[place.row or 0].get("kind") and not doubts.row(place):
+        asked = several and not (line.condition and line.only_condition)
+        if asked and not written[place.row or 0].get("kind") and not doubts.row(place):
             findings.error("which-kind", f'"{line.rule}" {EACH_OR_SUM}', place.at("kind"))
         if line.rule and line.members:
             lines.append(line)
     return tuple(lines)
 
 
+ON_THE_SHEET = ("running_g", "display_g", "parts_per_thousand", "tolerance_g", "poured_g", "share", "cost", "order")
+"""Columns of the sheet for the bench that no formula needs."""
+
+
 def formula_lines(raw: RawTable, findings: Findings) -> tuple[FormulaLine, ...]:
     """Return the lines of a formula."""
     raw = settle_headings(raw, columns.FORMULA, WORDS["formula"], findings)
     raw = without_left_out(raw, "material", findings, _nothing, section=_is_title)
+    lines = []
+    for place, values in typed_rows(raw, columns.FORMULA, findings, passed_over=ON_THE_SHEET):
+        del values["share"], values["cost"]
+        lines.append((place, values))
+    return _formula(raw, lines, findings)
+
+
+def poured_lines(raw: RawTable, findings: Findings) -> tuple[FormulaLine, ...]:
+    """Return what was poured: a sheet for the bench with its column `poured_g` filled in, or a formula's `grams`."""
+    raw = settle_headings(raw, columns.POURED, WORDS["poured"], findings)
+    raw = without_left_out(raw, "material", findings, _nothing, section=_is_title)
+    filled = next((name for name in ("poured_g", "grams") if name in raw.headings), None)
+    if filled is None:
+        findings.error("missing-column", 'the column "poured_g" is missing.', raw.heading("poured_g"))
+    lines = []
+    for place, values in typed_rows(raw, columns.POURED, findings, passed_over=ON_THE_SHEET):
+        grams = {name: values.pop(name) for name in ("poured_g", "grams")}
+        if filled is not None and grams[filled] is not None:
+            lines.append((place, values | {"grams": grams[filled]}))
+    return _formula(raw, lines, findings)
+
+
+def _formula(raw: RawTable, rows: Iterable[TypedRow], findings: Findings) -> tuple[FormulaLine, ...]:
     written = dict(raw.rows)
     lines = []
-    for place, values in typed_rows(raw, columns.FORMULA, findings):
-        del values["share"], values["cost"]
+    for place, values in rows:
         material, grams = values.pop("material") or "", values.pop("grams") or 0.0
         line = FormulaLine(place, material, grams, **_filled(values))
         doubt_dilution(line, written[place.row or 0], findings)

@@ -23,9 +23,8 @@ def without_no_shares(raw: RawTable, kept: Collection[str], findings: Findings, 
     reasons = {heading: reason for heading, cells in columns.items() if (reason := _reason(cells))}
     if len(reasons) == len(columns):
         return raw
-    for heading, reason in reasons.items() if say else ():
-        text = f"left out: {reason}. If it is a sample, name it in target.samples."
-        findings.warn("taken-as", text, raw.heading(heading))
+    said = [(raw.heading(heading), f"left out: {reason}") for heading, reason in (reasons.items() if say else ())]
+    findings.warn_headings("taken-as", said, " If it is a sample, name it in target.samples.")
     return without(raw, reasons)
 
 

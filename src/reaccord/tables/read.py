@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Hashable, Mapping
 from pathlib import Path
 from typing import Any
 
-from reaccord.domain.lines import FormulaLine
+from reaccord.domain.lines import DeclarationLine, FormulaLine
 from reaccord.domain.settings import Settings
 from reaccord.domain.tables import InputFile, Tables
 from reaccord.findings import Findings, Place
 from reaccord.tables import lines
 from reaccord.tables.composition_table import composition_lines
 from reaccord.tables.known_names import known_names
+from reaccord.tables.once import Once
 from reaccord.tables.raw import RawTable, decode, read_bytes
 from reaccord.tables.separated import table_of_bytes
 from reaccord.tables.studyfile import parse_study
@@ -23,6 +24,9 @@ _OTHER_BOOKS = (".xls", ".xlsb", ".ods", ".numbers")
 
 _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 """How the file of a workbook begins, new and old."""
+
+_SHELF = ("shelf.bottles", "shelf.compositions", "shelf.constituents")
+"""The tables whose rows hang on each other, and on nothing else."""
 
 Fetch = Callable[[str], tuple[bytes, InputFile] | None]
 """Gives the bytes of the file of that name, or None when a finding says why not."""
@@ -60,8 +64,13 @@ def files_named(settings: Settings) -> tuple[str, ...]:
     return tuple(dict.fromkeys(book_of(name) if is_sheet(name) else name for name in names))
 
 
-def any_table(name: str, fetch: Fetch, findings: Findings) -> tuple[RawTable, InputFile] | None:
-    """Read a table by the ending of its name: CSV, TSV, or a sheet of a workbook; it may have no rows."""
+def any_table(
+    name: str, fetch: Fetch, findings: Findings, once: Once | None = None
+) -> tuple[RawTable, InputFile] | None:
+    """Read a table by the ending of its name: CSV, TSV, or a sheet of a workbook; it may have no rows.
+
+    `once` remembers the table of the same bytes.
+    """
     sheet = is_sheet(name)
     if not sheet and "#" in name and book_of(name).lower().endswith(_OTHER_BOOKS):
         cure = f"save {book_of(name)} as .xlsx and name that here."
@@ -74,38 +83,51 @@ def any_table(name: str, fetch: Fetch, findings: Findings) -> tuple[RawTable, In
         cure = "Save it as .xlsx and name the sheet, as book.xlsx#sheet; or save the sheet as CSV."
         findings.error("workbook", f"this is a workbook, not text. {cure}", Place(name))
         return None
-    table = (sheet_of_bytes if sheet else table_of_bytes)(found[0], name, findings)
+    content, reader = found[0], sheet_of_bytes if sheet else table_of_bytes
+    table = (once or Once())(("cells", name, found[1]), lambda noted: reader(content, name, noted), findings)
     return None if table is None else (table, found[1])
 
 
-def read_tables(settings: Settings, source: Source, findings: Findings) -> Tables | None:
-    """Read the tables the settings name from `source`."""
+def read_tables(settings: Settings, source: Source, findings: Findings, once: Once | None = None) -> Tables | None:
+    """Read the tables the settings name from `source`; `once` remembers the rows of a shelf."""
     named = _tables_named(settings)
     may_be_empty = {"shelf.compositions", "shelf.constituents"}
     raws: dict[str, RawTable] = {}
-    inputs: dict[InputFile, None] = {}  # several sheets may be of one workbook
+    files: dict[str, InputFile] = {}
     for key, name in named.items():
         found = source(name) if name else None
         if found is not None and (key in may_be_empty or not _empty(found[0], findings)):
-            raws[key] = found[0]
-            inputs.setdefault(found[1])
-    read = _typed(settings, raws, findings)
+            raws[key], files[key] = found
+    read = _typed(settings, raws, findings, lambda key: (key, *map(files.get, _SHELF)), once or Once())
     _same_file_twice(settings, findings)
     unread = frozenset(name for key, name in named.items() if name and key not in raws)
     if not read["target"] or not read["bottles"] or settings.shelf.constituents in unread:
         return None  # a finding says why; without them no name can be judged
-    return Tables(settings, **read, inputs=tuple(inputs), unread=unread)
+    return Tables(settings, **read, inputs=tuple(dict.fromkeys(files.values())), unread=unread)
 
 
-def _typed(settings: Settings, raws: Mapping[str, RawTable], findings: Findings) -> dict[str, Any]:
-    """Return the lines of each table; what is known from one tells titles from names in the next."""
+def _typed(
+    settings: Settings,
+    raws: Mapping[str, RawTable],
+    findings: Findings,
+    made_of: Callable[[str], Hashable],
+    once: Once,
+) -> dict[str, Any]:
+    """Return the lines of each table; what is known from one tells titles from names in the next.
+
+    `made_of` says what the lines of a table of the shelf hang on.
+    """
     said = {key: Findings() for key in _tables_named(settings)}
     for found in said.values():
         found.extend(findings)  # what was said of the files tells which cells are in doubt
     aim = settings.target
 
     def read(key: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
-        return reader(raws[key], said[key]) if key in raws else ()
+        if key not in raws:
+            return ()
+        if key not in _SHELF:
+            return reader(raws[key], said[key])
+        return once(made_of(key), lambda noted: reader(raws[key], noted), said[key])
 
     constituents = read("shelf.constituents", lines.constituent_lines)
     in_bottles = lines.material_names(raws["shelf.bottles"]) if "shelf.bottles" in raws else ()
@@ -161,3 +183,11 @@ def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...
     if found is None or _empty(found[0], findings):
         return None
     return lines.formula_lines(found[0], findings), found[1]
+
+
+def read_declaration(path: Path, findings: Findings) -> tuple[tuple[DeclarationLine, ...], InputFile] | None:
+    """Read what a label must name."""
+    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+    if found is None or _empty(found[0], findings):
+        return None
+    return lines.declaration_lines(found[0], findings), found[1]

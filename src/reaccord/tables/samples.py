@@ -13,7 +13,9 @@ from reaccord.tables.heading_words import (
     is_statistic,
     other_unit,
     says_area,
+    says_percent,
     small_unit,
+    weighed,
 )
 from reaccord.tables.raw import RawTable
 
@@ -24,21 +26,27 @@ _CURE = "If it is no sample, take the column out; else name it in target.samples
 def refused_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> set[str]:
     """Return the columns that hold no share by mass as they stand: volumes, moles, small units without a sign.
 
-    Each is an error, unless the study names other samples (`wanted`): then it is passed over.
+    Each is an error, unless the study names other samples (`wanted`) or another column says that it is percent: then it
+    is passed over.
     """
-    refused = set()
-    for heading in raw.headings:
-        if heading in _DECLARED:
-            continue
-        fault = share_unit(raw, heading)
-        if not fault:
-            continue
-        refused.add(heading)
-        if not wanted and small_unit(raw.said(heading)) and len(set(raw.headings) - _DECLARED) > 1:
-            fault += " Or name the samples that are meant in target.samples."
-        if not wanted or heading in wanted:
-            findings.error("no-share", fault, raw.heading(heading))
+    free = [heading for heading in raw.headings if heading not in _DECLARED]
+    faults = {h: share_unit(raw, h) or (_in_grams(raw, h) if h not in wanted else "") for h in free}
+    refused = {heading for heading, fault in faults.items() if fault}
+    if not wanted and any(says_percent(raw.said(heading)) for heading in free if heading not in refused):
+        beside = "left out: it is in another unit than percent by mass, which stands beside it"
+        findings.warn_headings("taken-as", ((raw.heading(h), beside) for h in free if h in refused))
+        return refused
+    for heading in (h for h in free if h in refused and (not wanted or h in wanted)):
+        several = not wanted and small_unit(raw.said(heading)) and len(free) > 1
+        cure = " Or name the samples that are meant in target.samples." if several else ""
+        findings.error("no-share", faults[heading] + cure, raw.heading(heading))
     return refused
+
+
+def _in_grams(raw: RawTable, heading: str) -> str:
+    """Return what to do about a column whose heading says that it holds masses."""
+    found = weighed(raw.said(heading))
+    return f'the heading says "{found}". Give percent by mass: each divided by their sum, times 100.' if found else ""
 
 
 def sample_columns(raw: RawTable, wanted: Collection[str], findings: Findings) -> tuple[str, ...]:
@@ -79,7 +87,5 @@ def _doubt(raw: RawTable, samples: Collection[str], findings: Findings) -> None:
 
 def say_area(raw: RawTable, headings: Collection[str], cure: str, findings: Findings) -> None:
     """Say of columns that speak of area that they are taken as mass; `cure` says what converts them."""
-    for heading in headings:
-        if says_area(raw.said(heading)):
-            text = "area percent taken as percent by mass; if they come from a flame ionisation detector, "
-            findings.warn("taken-as", f"{text}{cure} converts them.", raw.heading(heading))
+    text = f"area percent taken as percent by mass; if they come from a flame ionisation detector, {cure} converts them"
+    findings.warn_headings("taken-as", ((raw.heading(h), text) for h in headings if says_area(raw.said(h))))

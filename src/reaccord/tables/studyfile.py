@@ -122,7 +122,8 @@ def parse_study(text: str, file: str, findings: Findings) -> Settings | None:
     try:
         document = tomllib.loads(text)
     except (ValueError, RecursionError) as fault:
-        findings.error("toml", f"not proper TOML: {str(fault).rstrip('.')}.", Place(file))
+        other = "" if file.lower().endswith(".toml") else " A study file is wanted here, as study.toml."
+        findings.error("toml", f"not proper TOML: {str(fault).rstrip('.')}.{other}", Place(file))
         return None
     before = len(findings.errors)
     sections = _sections(document, file, findings)
@@ -209,13 +210,18 @@ def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
             raise BadCell(f'"{shortened(str(twice))}" stands twice.')
         return items
     if key.takes == "choice":
-        if value not in key.choices:
-            said = shortened(str(value))
-            raise BadCell(f'"{said}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
+        known_choice(value, key)
         return value
     if key.takes == "amounts":
         return _amounts(value, place, findings)
     return _date(value) if key.takes == "date" else _number(value, key)
+
+
+def known_choice(value: object, key: Key) -> None:
+    """Raise `BadCell` for a word that is none of the key's."""
+    if value not in key.choices:
+        said = shortened(str(value))
+        raise BadCell(f'"{said}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
 
 
 def _date(value: Any) -> datetime.date:
@@ -250,11 +256,12 @@ def _number(value: Any, key: Key) -> float:
         number = value
     if 0 < abs(number) < TINY:
         raise BadCell(f"{float(number):g}{sign} is out of all measure.")
-    _in_range(number, key, sign)
+    in_range(number, key, sign)
     return number
 
 
-def _in_range(number: float, key: Key, sign: str) -> None:
+def in_range(number: float, key: Key, sign: str) -> None:
+    """Raise `BadCell` for a number out of the key's range; with a sign it is shown in percent."""
     unit = 100 if sign else 1
     if number <= key.above:
         raise BadCell(f"{float(number) * unit:g}{sign} must be above {key.above * unit:g}{sign}.")
@@ -276,15 +283,21 @@ def _amounts(value: Any, place: Place, findings: Findings) -> tuple[AmountSettin
         before = len(findings.errors)
         keys = _keys(item, AMOUNT, prefix, place.file, findings)
         here = Place(place.file, column=prefix.rstrip("."))
-        if keys.keys() <= {"material"} and len(findings.errors) == before:
-            findings.error("missing-key", "how much? Give at_least_g, at_most_g or exactly_g.", here)
-        if "exactly_g" in keys and len(keys) > 2:
-            findings.error("bad-value", "exactly_g stands alone.", here)
-        if keys.get("at_least_g", 0) > keys.get("at_most_g", math.inf):
-            findings.error("bad-value", "at_least_g is above at_most_g.", here)
+        if len(findings.errors) == before or not keys.keys() <= {"material"}:
+            doubt_amount(keys, here, findings)
         if "material" in keys:
             read.append(AmountSettings(**keys))
     return tuple(read)
+
+
+def doubt_amount(keys: Mapping[str, Any], here: Place, findings: Findings) -> None:
+    """Say what does not go together in one named amount."""
+    if keys.keys() <= {"material"}:
+        findings.error("missing-key", "how much? Give at_least_g, at_most_g or exactly_g.", here)
+    if "exactly_g" in keys and len(keys) > 2:
+        findings.error("bad-value", "exactly_g stands alone.", here)
+    if keys.get("at_least_g", 0) > keys.get("at_most_g", math.inf):
+        findings.error("bad-value", "at_least_g is above at_most_g.", here)
 
 
 def _hint(name: str, known: Any) -> str:

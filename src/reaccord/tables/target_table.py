@@ -8,7 +8,7 @@ from typing import Any
 from reaccord.domain.lines import Basis, Reported, TargetLine
 from reaccord.findings import Findings, Place
 from reaccord.tables import columns
-from reaccord.tables.heading_words import WORDS, is_range
+from reaccord.tables.heading_words import WORDS, forms, is_range, key
 from reaccord.tables.headings import renamed, settle_headings, without, without_asides
 from reaccord.tables.left_out import without_left_out
 from reaccord.tables.name_column import with_name_column
@@ -40,6 +40,9 @@ def target_lines(
     headings = settle_headings(
         raw, columns.TARGET[:1], {"constituent": WORDS["target"]["constituent"]}, findings, kept=wanted
     )
+    headings = _of_materials(headings, wanted, findings)
+    if headings is None:
+        return (), ()
     raw = without_left_out(headings, "constituent", findings, known, analysis=True)
     raw = without_asides(raw, findings, say=not wanted, kept=(*wanted, *_ranges(raw)), cure=_CURE)
     raw = settle_headings(raw, columns.TARGET, WORDS["target"], findings, kept=wanted)
@@ -53,6 +56,24 @@ def target_lines(
     lines = _lines(raw, read, samples, findings)
     unread = refused.intersection(wanted) if wanted else refused and not read
     return () if unread else lines, samples  # rows without a share are no finding of their own then
+
+
+def _of_materials(raw: RawTable, wanted: Collection[str], findings: Findings) -> RawTable | None:
+    """Return a table of materials and percent with its names as constituents; None, and a cure, for a formula."""
+    free = [heading for heading in raw.headings if heading not in wanted]
+    named = [heading for heading in free if key(heading) in {"material", *WORDS["bottles"]["material"]}]
+    if "constituent" in raw.headings or len(named) != 1:
+        return raw
+    poured = {*WORDS["formula"]["grams"], "grams", "strength", *WORDS["formula"]["strength"]}
+    if any(key(heading) in poured or forms(heading)[0] in poured for heading in free):
+        text = (
+            "this is a formula: `reaccord compare STUDY FILE` judges one. As a target it needs the columns constituent "
+        )
+        cure = "(the materials) and a share in percent: gram of neat material, divided by their sum, times 100."
+        findings.error("missing-column", text + cure, raw.heading(named[0]))
+        return None
+    findings.warn("taken-as", "taken as the column constituent: a row may be a material.", raw.heading(named[0]))
+    return renamed(raw, {named[0]: "constituent"})
 
 
 def _ranges(raw: RawTable) -> list[str]:

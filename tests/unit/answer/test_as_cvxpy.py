@@ -64,6 +64,29 @@ def test_a_limit_is_held_to_a_solvers_tolerance_and_no_further() -> None:
         reaccord.judge_amounts(study, {"Gren": 5.0})
 
 
+def test_what_no_solver_gives_is_refused() -> None:
+    study = tiny()
+    assert reaccord.judge_amounts(study, {"Red": -1e-9, "Green": 5.0}).totals.accord_g == 5
+    for grams in (-1.0, float("nan"), float("inf")):
+        with pytest.raises(ValueError, match=r"Red: .* is no gram that can be poured"):
+            reaccord.judge_amounts(study, {"Red": grams, "Green": 5.0})
+
+
+def test_a_limit_is_passed_by_a_part_of_what_it_allows_however_little_that_is() -> None:
+    """Blue comes with red, 1 %: about as much as a constraint is violated by, its limit is passed by."""
+    blue = ({"material": "Red", "part": "blue", "share": "1"},)
+    rule = {"rule": "Blue", "members": "blue", "max": "0.00012", "kind": "each"}
+    limits = {"cost_per_kg": 25.9, "dosage": "0.02 %", "amount": [{"material": "Red", "at_least_g": 6.01}]}
+    study = tiny([RED | {"purity": "99"}, GREEN], compositions=blue, rules=[rule], limits=limits)
+    asked = reaccord.as_cvxpy(study)
+    asked.grams["Red"].variables()[0].value = [4.0, 6.0]
+    broken = reaccord.judge_amounts(study, {"Red": 6.0, "Green": 4.0}).broken
+    assert {state.label for state in broken} == {"Blue", "cost", "Red at least"}
+    for state in broken:
+        passed = abs(state.value - state.limit) / state.limit
+        assert passed / 2 < float(asked.constraints[state.label].violation()) < 2 * passed, state.label
+
+
 def test_nothing_solved_yet_is_said() -> None:
     with pytest.raises(ValueError, match="nothing was solved"):
         reaccord.as_cvxpy(tiny()).amounts()

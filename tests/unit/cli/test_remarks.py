@@ -32,6 +32,11 @@ def test_what_changes_the_meaning_keeps_its_line_briefly() -> None:
     ]
 
 
+def test_one_line_more_is_told_rather_than_counted() -> None:
+    asked = [warning("maybe-same") for _ in range(MOST_ALIKE + 1)]
+    assert list(told("fit", asked, "s.toml")) == [f"warning: {asked[0]}"] * (MOST_ALIKE + 1)
+
+
 def test_a_formula_s_own_remarks_are_told_since_check_does_not_read_it() -> None:
     lines = list(told("compare", [warning("taken-as", file="mine.csv"), warning("taken-as")], "s.toml", {"mine.csv"}))
     assert lines[0].startswith("warning: mine.csv, row 2")

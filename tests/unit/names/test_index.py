@@ -51,6 +51,10 @@ def own(name: str, **more: tuple[str, ...]) -> ConstituentLine:
         ("(+)-nerolidol", ""),
         # two names of one substance, and of two
         ("1,8-cineole (eucalyptol)", "1,8-cineole"),
+        ("eucalyptol/1,8-cineole", "1,8-cineole"),
+        ("Eucalyptol / 1,8-Cineole", "1,8-cineole"),
+        ("methyl chavicol (=estragole)", "estragole"),
+        ("methyl chavicol = estragole", "estragole"),
         ("Estragole (methyl chavicol)", "estragole"),
         ("linalool (78-70-6)", "linalool"),
         ("linalool (geraniol)", ""),

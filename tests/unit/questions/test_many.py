@@ -78,7 +78,7 @@ def test_a_fault_of_ours_is_a_line_with_its_traceback(tmp_path: Path, monkeypatc
     def broken(*_: Any) -> Any:
         raise ZeroDivisionError("on purpose")
 
-    monkeypatch.setattr("reaccord.questions.many.parcel.Parcel.open", broken)
+    monkeypatch.setattr("reaccord.questions.many.shelves.Shelves.opened", broken)
     (line,) = by_number([study(tmp_path, "s")], AtOnce())
     assert (line["status"], line["exit_code"]) == ("failed", 1)
     assert line["errors"][0]["message"] == "A fault of ours: ZeroDivisionError: on purpose"

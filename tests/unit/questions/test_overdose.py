@@ -126,11 +126,10 @@ def test_a_dilution_is_made_where_the_neat_spike_cannot_be_weighed() -> None:
     assert by_times[1.5].stock.key.strength == 0.1
     assert by_times[1.1].stock is not None
     assert by_times[1.1].stock.key.strength == 0.01
-    strengths = [stock.key.strength for stock, _ in series.stocks]
-    assert strengths == [0.01, 0.1]
-    for stock, recipe in series.stocks:
-        assert recipe["material_g"] >= 0.02
-        assert recipe["material_g"] / recipe["made_g"] == pytest.approx(stock.key.strength)
+    assert [made.key.strength for made in series.stocks] == [0.1, 0.01]
+    for made in series.stocks:
+        assert made.material_g >= 0.02
+        assert made.reached == pytest.approx(made.key.strength)
     # 1.5 times 1 % in 0.5 g: 0.0025 / 0.985 / 0.1 g of the dilution
     assert by_times[1.5].smallest_vial_g == pytest.approx(0.02 / (0.005 * 0.5 / 0.985 / 0.1) * 0.5, abs=2e-3)
 

@@ -85,7 +85,8 @@ def test_the_verdict_says_what_is_wrong_at_the_ends(curve: Frontier) -> None:
 
 def test_more_points_are_offered(curve: Frontier) -> None:
     few = replace(curve, covered=False)
-    assert f"--points {2 * len(curve.points)} finds more." in said(few)
+    few = replace(few, most=len(curve.points) + 3)  # some that were found were no better than others
+    assert f"--points {2 * len(curve.points) + 6} finds more." in said(few)
     assert "Not all that was asked for was found" in said(replace(few, status="feasible"))
 
 

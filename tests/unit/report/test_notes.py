@@ -48,6 +48,18 @@ def test_an_empty_vial_deviates_by_what_the_programme_says_of_nothing(measure: s
     assert empty_vial(made) == pytest.approx(programme.value(np.zeros_like(programme.step)))
 
 
+def test_what_nobody_declares_alone_is_not_farther_than_an_empty_vial() -> None:
+    """The undeclared row alone deviates by more than nothing would; all that is known of the oil is right."""
+    parts = "material,part,share\nOil,geraniol,39\nOil,citronellol,26"
+    target = "constituent,G1\ngeraniol,60\ncitronellol,40"
+    made = study(target=target, bottles="material\nOil", compositions=parts, settings={"limits": {}})
+    found = fit(made)
+    assert found.judged.closeness.value > empty_vial(made)
+    assert found.judged.closeness.misplaced_share < 0.02
+    assert [note.code for note in notes_of(made)] == ["little-declared"]
+    assert "empty vial" not in fit_text(found, WIDE)
+
+
 def test_farther_than_an_empty_vial_is_said_with_the_least_ceiling_that_is_nearer() -> None:
     found = fit(limited(50))
     verdict, rest = fit_text(found, WIDE).split("\n", 1)
@@ -65,6 +77,7 @@ def test_where_the_least_ceiling_is_not_found_in_time_the_command_that_shows_it_
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     monkeypatch.setattr("reaccord.questions.nearer.SECONDS", 0.0)
+    monkeypatch.setattr("reaccord.answer.why.farther.MOST", 0)
     assert farther(fit(limited(50))).endswith("an empty vial. `reaccord frontier` shows what each cost per kg allows.")
 
 
@@ -76,7 +89,21 @@ def test_where_no_ceiling_is_in_the_way_none_is_named(limits: dict[str, float]) 
         compositions=OIL,
         settings={"limits": {"exclude": ["Geraniol", "Citronellol"], **limits}},
     )
-    assert farther(fit(made)) == "It is farther from the target than an empty vial."
+    assert (
+        farther(fit(made))
+        == "It is farther from the target than an empty vial. No formula from these bottles is nearer."
+    )
+
+
+def test_limits_that_stand_in_the_way_together_are_named() -> None:
+    """Without the amount or without the two lines there is something nearer than nothing."""
+    made = study(
+        target="constituent,G1\ngeraniol,50\ncitronellol,30\nlinalool,20",
+        bottles="material,constituent,purity\nGeraniol,geraniol,100\nCitronellol,citronellol,100\nRest,linalool,100",
+        settings={"limits": {"lines": 1, "amount": [{"material": "Rest", "at_least_g": 1}]}},
+    )
+    said = "In the way: at most 1 line; Rest at least 1 g. Without any one of these there are nearer ones."
+    assert said in farther(fit(made))
 
 
 def test_a_formula_that_is_nearer_has_no_note() -> None:

@@ -52,14 +52,17 @@ def test_nothing_moves_nothing_is_predicted() -> None:
 def test_stocks_to_make_are_for_the_base_and_the_spikes_together() -> None:
     """One stock is made once: 1 g of it for the base (0.1 g of blue), and what the vials get."""
     series = series_of()
-    ((stock, recipe),) = series.stocks
-    base = sum(line.grams for line in series.base.lines if line.stock.key == stock.key)
-    spikes = sum(step.spike_g for step in series.steps if step.stock is not None and step.stock.key == stock.key)
+    (made,) = series.stocks
+    base = sum(line.grams for line in series.base.lines if line.stock.key == made.key)
+    spikes = sum(step.spike_g for step in series.steps if step.stock is not None and step.stock.key == made.key)
     assert base > 0.9
     assert spikes > 0.2
-    assert base + spikes <= recipe["made_g"] <= max(base + spikes, 2.0) + 0.02
-    said = next(line for line in overdose_text(series, 1000).splitlines() if line.startswith("Make "))
-    assert f"{recipe['material_g']:.4g} g of Blue (B-1) and {recipe['carrier_g']:.4g} g of" in said
+    assert base + spikes <= made.made_g <= max(base + spikes, 2.0) + 0.02
+    lines = overdose_text(series, 1000).splitlines()
+    said = lines[next(n for n, line in enumerate(lines) if line.startswith("Make first")) + 1]
+    assert f"{made.material_g:.3f}" in said.split()
+    assert f"{made.carrier_g:.3f}" in said.split()
+    assert said.endswith("lot B-1")
 
 
 def test_solved_again_what_else_there_is_more_of_is_said() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import pickle
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -13,7 +14,7 @@ from tests.tiny_study import CARRIER, GREEN, RED, tiny
 from reaccord.certificate.restate import restate as in_fractions
 from reaccord.certificate.stated import check_same
 from reaccord.domain.limit_key import LimitKey
-from reaccord.domain.settings import DilutionSettings
+from reaccord.domain.settings import AmountSettings, DilutionSettings
 from reaccord.domain.stock import Content, Stock, StockKey
 from reaccord.findings import InvalidInput
 from reaccord.programme import restate, state
@@ -173,3 +174,52 @@ def test_a_changed_study_can_be_stated_in_fractions_and_sent_elsewhere() -> None
     assert changed.without_bottle(sent, stock(sent, "Red", strength=1.0).key).stocks == (
         changed.without_bottle(other, stock(other, "Red", strength=1.0).key).stocks
     )
+
+
+@pytest.mark.parametrize(
+    ("section", "keys", "said"),
+    [
+        ("limits", {"lines": 0}, "0 is below 1."),
+        ("limits", {"lines": 3.5}, "a whole number is needed here."),
+        ("limits", {"lines": True}, "a number is needed here."),
+        ("limits", {"cost_per_kg": -1.0}, "-1 is below 0."),
+        ("limits", {"cost_per_kg": "20"}, "a number is needed here."),
+        ("limits", {"cost_per_kg": float("inf")}, "inf is not a finite number."),
+        ("limits", {"undeclared": "10 %"}, "a number is needed here, a fraction."),
+        ("limits", {"undeclared": 10}, "1000 % is over 100 %."),
+        ("limits", {"amounts": (AmountSettings("Red", 5, 1),)}, "at_least_g is above at_most_g."),
+        ("limits", {"amounts": (AmountSettings("Red", -1),)}, "-1 is below 0."),
+        ("limits", {"amounts": (AmountSettings("Red", 1, exactly_g=1),)}, "exactly_g stands alone."),
+        ("limits", {"amounts": (AmountSettings("Red"),)}, "how much? Give at_least_g, at_most_g or exactly_g."),
+        ("limits", {"exclude": "Red"}, "a tuple is needed here."),
+        ("batch", {"accord_g": 0}, "0 must be above 0."),
+        ("batch", {"accord_g": None}, "missing; mass of the target's own constituents is needed."),
+        ("batch", {"accord_g": float("nan")}, "nan is not a finite number."),
+        ("fit", {"measure": "cubes"}, '"cubes" is none of squares, absolute, worst.'),
+    ],
+)
+def test_what_no_study_file_could_say_is_a_finding(section: str, keys: dict[str, Any], said: str) -> None:
+    with pytest.raises(InvalidInput) as caught:
+        changed.with_keys(tiny(), section, **keys)
+    assert [(error.message, (error.place.column or "").split(".")[0]) for error in caught.value.errors] == [
+        (said, section)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (lambda it: changed.with_keys(it, "dilutions", most=1), "no section [dilutions]"),
+        (lambda it: changed.with_keys(it, "nonsuch", most=1), "no section [nonsuch]"),
+        (lambda it: changed.with_keys(it, "limits", most=1), "no such key in [limits]: most"),
+        (lambda it: changed.with_rule(it, LimitKey("cost"), 1), "no claim of a rule: cost"),
+        (lambda it: changed.with_rule(it, LimitKey("restricted", ("a", "each", "any", "b")), -1), "cannot allow -1"),
+        (lambda it: changed.with_weight(it, "green", -1), "weight: -1 is below 0"),
+        (lambda it: changed.with_multiples(it, {"green": float("nan")}), "no multiples: green nan"),
+        (lambda it: changed.with_bottle_cells(it, stock(it, "Red").key, stock_g=-1), "stock_g: -1 is below 0"),
+        (lambda it: changed.with_bottle_cells(it, stock(it, "Red").key, step_g=0), "step_g: 0 must be above 0"),
+    ],
+)
+def test_what_a_study_has_not_or_cannot_hold_is_refused(change: Any, said: str) -> None:
+    with pytest.raises(ValueError, match=re.escape(said)):
+        change(tiny())

@@ -11,7 +11,7 @@ import pytest
 from tests.studies import BOTTLES, TARGET, errors_of, folder, stock, study, texts, told
 
 from reaccord.findings import Finding, InvalidInput, UsageError
-from reaccord.study.load import load_study, study_from_frames
+from reaccord.study.load import load_study, study_file, study_from_frames
 
 
 def refused(path: Path) -> tuple[Finding, ...]:
@@ -180,7 +180,8 @@ def test_every_finding_says_where() -> None:
 def test_a_missing_study_file_and_a_folder(tmp_path: Path) -> None:
     path = tmp_path / "study.toml"
     assert told(refused(path)) == [("file-missing", f"study.toml: there is no such file: {path}")]
-    assert [code for code, _ in told(refused(tmp_path))] == ["not-a-file"]
+    with pytest.raises(UsageError, match=r"holds no study file \(.toml\). `reaccord new FOLDER` writes one"):
+        load_study(study_file(tmp_path))
     assert [code for code, _ in told(refused(tmp_path / "a\0b"))] == ["file-unreadable"]
 
 

@@ -243,6 +243,28 @@ def test_a_sum_inside_a_blend_sets_it_aside_too() -> None:
     assert [aside.stock.key.material for aside in made.set_aside] == ["Blend"]
 
 
+@pytest.mark.parametrize("share", ["tr", "0.5", "9.9"])
+def test_a_small_sum_is_foreign_and_its_bottle_stays(share: str) -> None:
+    parts = f"material,part,share\nOil,geraniol,80\nOil,citral,{share}"
+    made = of("constituent,G1\nneral,10\ngeranial,20\ngeraniol,70", "material\nOil", parts)
+    assert [found.key.material for found in made.stocks] == ["Oil"]
+    assert labels(made, "foreign") == ["citral"]
+    assert told(made.warnings)[0] == (
+        "sum-or-members",
+        "compositions.csv, row 3, column part: Oil states only citral, the target lists geranial, neral: it is little of "
+        "the bottle and counts as foreign. To have it counted, give geranial and neral of Oil apart, or one target row "
+        '"geranial + neral".',
+    )
+
+
+@pytest.mark.parametrize("strength", ["", "10"])
+def test_a_sum_is_small_beside_what_is_neat_not_beside_the_carrier(strength: str) -> None:
+    bottles = f"material,strength,carrier\nOil,{strength},{'DPG' if strength else ''}\nMint,,"
+    parts = "material,part,share\nOil,geraniol,70\nOil,citral,20\nMint,geraniol,99"
+    made = of("constituent,G1\nneral,10\ngeraniol,70", bottles, parts)
+    assert [aside.stock.key.material for aside in made.set_aside] == ["Oil"]
+
+
 def test_of_a_bottle_excluded_anyway_no_sum_is_said() -> None:
     made = of("constituent,G1\nneral,60\ngeraniol,40", CITRAL, limits={"exclude": ["C"]})
     assert [aside.reason for aside in made.set_aside] == ["excluded"]

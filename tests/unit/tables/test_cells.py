@@ -75,6 +75,35 @@ def test_a_sign_alone_is_no_share() -> None:
     assert str(caught.value) == '"%" is not a number.'
 
 
+@pytest.mark.parametrize(
+    ("text", "either"),
+    [
+        ("005", "5, or 0.05 without its point"),
+        ("05", "5, or 0.5 without its point"),
+        ("0102", "102, or 0.102 without its point"),
+    ],
+)
+def test_a_point_that_may_be_lost_is_asked_about(text: str, either: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.share(text)
+    assert str(caught.value) == f'"{text}" may be {either}: write which of them.'
+    assert cells.share("0") == cells.share("00") == 0
+
+
+@pytest.mark.parametrize(
+    ("text", "cure"),
+    [
+        ("1:10", "Write 10 % if it is 1 part in 10, 9.09 % if 10 parts came to it."),
+        ("1 : 9", "Write 11.1 % if it is 1 part in 9, 10 % if 9 parts came to it."),
+        ("50:50", "If it is 50 to 50, write 50 %."),
+    ],
+)
+def test_a_ratio_may_mean_two_strengths(text: str, cure: str) -> None:
+    with pytest.raises(BadCell) as caught:
+        cells.share(text)
+    assert str(caught.value) == f'"{text}" is not a number. {cure}'
+
+
 def test_dates() -> None:
     assert cells.date("2026-11-25") == datetime.date(2026, 11, 25)
     for text in ("25.11.2026", "11/25/26", "2026-13-01", "2026"):

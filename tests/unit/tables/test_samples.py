@@ -148,12 +148,22 @@ def test_what_looks_like_a_statistic_is_doubted(heading: str) -> None:
     assert said == [("sample-or-column", f"{heading}: read as a sample; it looks like a statistic. {cure}")]
 
 
-def test_a_mass_in_the_heading_is_doubted() -> None:
-    _, samples, said = read("Amount (mg)")
-    assert samples == ("Amount (mg)",)
-    cure = "If it is no sample, take the column out; else name it in target.samples."
-    text = f"read as a sample in percent by mass; it looks like another unit. {cure}"
-    assert said == [("sample-or-column", f"Amount (mg): {text}")]
+@pytest.mark.parametrize(("heading", "unit"), [("Amount (mg)", "mg"), ("g", "g"), ("grams", "grams")])
+def test_a_column_of_masses_is_asked_about(heading: str, unit: str) -> None:
+    lines, _, said = read(heading)
+    assert lines == ()
+    text = f'the heading says "{unit}". Give percent by mass: each divided by their sum, times 100.'
+    assert said == [("no-share", f"{heading}: {text}")]
+    assert read(f"{heading},G1", wanted=("G1",))[2] == []
+    assert read(heading, wanted=(heading,))[0], "it is called a sample"
+
+
+@pytest.mark.parametrize("other", ["Absolute (mg/g)", "Amount (mg)", "g", "mol %"])
+def test_another_unit_beside_percent_is_left_out_and_said(other: str) -> None:
+    (line,), samples, said = read(f"{other},Relative (%)", "400,3")
+    assert (dict(line.shares), samples) == ({"Relative (%)": Reported(0.03)}, ("Relative (%)",))
+    text = "left out: it is in another unit than percent by mass, which stands beside it."
+    assert said == [("taken-as", f"{other}: {text}")]
 
 
 @pytest.mark.parametrize("heading", ["Range", "Range (%)", "Min-Max", "min–max"])

@@ -116,6 +116,13 @@ def test_what_is_not_toml() -> None:
     _, [(code, sentence)] = parsed("title = \n")
     assert code == "toml"
     assert sentence.startswith("study.toml: not proper TOML: ")
+    assert "wanted here" not in sentence
+
+
+def test_a_table_in_its_place_is_told_from_it() -> None:
+    findings = Findings()
+    assert parse_study("No.,Compound", "target.csv", findings) is None
+    assert findings.errors[0].message.endswith("A study file is wanted here, as study.toml.")
 
 
 @pytest.mark.parametrize("text", ["a = " + "[" * 5000, f"a = {'1' * 5000}", "a = 1\na = 2", "\x01"])

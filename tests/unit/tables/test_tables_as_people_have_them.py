@@ -306,3 +306,74 @@ def test_a_unit_in_a_heading_is_never_dropped(table: str, heading: str, named: s
 def test_of_findings_of_one_cause_in_one_column_there_is_one() -> None:
     (error,) = errors_of(target="constituent,G1\ngeraniol,6x\nnerol,7x\nlinalool,8x\ncitronellol,40")
     assert str(error) == 'target.csv, row 2, column G1: "6x" is not a number. So too in rows 3, 4.'
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["linalool,40\ngeraniol,60\n", '1,"1,8-cineole",5\n2,linalool,20\n3,geraniol,70\n', "linalool;4,5\ngeraniol;9\n"],
+)
+def test_a_table_without_headings_does_not_lose_its_first_row(text: str) -> None:
+    (error,) = errors_of(target=text)
+    start = "target.csv, row 1: this row holds values, and no headings stand above it. Write them there. If it is the "
+    assert str(error) == f"{start}headings, call the column of the names constituent (of bottles: material)."
+
+
+def test_headings_that_are_numbers_are_none_where_a_heading_is_known() -> None:
+    assert of("Compound,1,2\nlinalool,40,30\ngeraniol,60,70\n").target.samples == ("1", "2")
+
+
+def test_a_table_of_materials_and_percent_is_a_target() -> None:
+    made = study(target="material,share\nGeraniol,60\nCitronellol,40\n")
+    assert row(made, "geraniol").share == pytest.approx(0.6)
+    assert "taken as the column constituent: a row may be a material." in said(made, "taken-as")
+
+
+@pytest.mark.parametrize("headings", ["material,strength,carrier,grams", "Material;Dilution (%);Solvent;g"])
+def test_a_formula_as_a_target_is_told_where_it_belongs(headings: str) -> None:
+    sign = ";" if ";" in headings else ","
+    table = "\n".join(
+        [headings, sign.join(["Geraniol", "", "", "4.5"]), sign.join(["Citronellol", "10", "DPG", "0.5"])]
+    )
+    error = errors_of(target=table)[0]
+    assert error.code == "missing-column"
+    assert error.message == (
+        "this is a formula: `reaccord compare STUDY FILE` judges one. As a target it needs the columns constituent "
+        "(the materials) and a share in percent: gram of neat material, divided by their sum, times 100."
+    )
+    assert len(errors_of(target=table)) == 1
+
+
+@pytest.mark.parametrize(
+    ("name", "carrier"),
+    [("Geraniol 10% in DPG", "DPG"), ("Geraniol 10 % in dipropylene glycol", "dipropylene glycol"),
+     ("Geraniol 10 % DPG", "DPG"), ("Geraniol, 10 % in DPG", "DPG")],
+)  # fmt: skip
+def test_a_dilution_that_only_its_name_says_is_asked_about(name: str, carrier: str) -> None:
+    bottles = "material,constituent,purity,strength,carrier\n{},geraniol,97,{},{}\nCitronellol,citronellol,95,,\n"
+    quoted = f'"{name}"'
+    (error,) = errors_of(bottles=bottles.format(quoted, "", ""))
+    assert str(error) == (
+        f"bottles.csv, row 2, column strength: blank, but the name says 10 % in {carrier}. Write strength 10 and "
+        f"carrier {carrier}, or strength 100 if it is neat."
+    )
+    for strength, beside in (("10", "DPG"), ("100", "")):
+        assert study(bottles=bottles.format(quoted, strength, beside)).stocks
+
+
+@pytest.mark.parametrize("name", ["Geraniol 97 %", "Geraniol 97", "Citral 95% min", "10 % club base"])
+def test_a_purity_in_a_name_is_no_dilution(name: str) -> None:
+    assert study(bottles=f"material,constituent,purity\n{name},geraniol,97\nCitronellol,citronellol,95\n").stocks
+
+
+def test_columns_taken_alike_are_one_finding() -> None:
+    made = of(
+        "No.,Compound,RI exp,RI lit,Lot A area %,Lot B area %\n1,linalool,1098,1099,40 ± 1,30\n2,geraniol,1255,1256,60,70 ± 2\n"
+    )
+    found = said(made, "taken-as")
+    assert (
+        'left out: it holds no share (so too "RI exp", "RI lit"). If it is a sample, name it in target.samples.'
+        in found
+    )
+    assert sum("area percent" in text for text in found) == 1
+    deviation = "taken as the number; the deviation behind it is not used (so too in 1 more cell of 2 columns)."
+    assert deviation in found

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from reaccord.answer.rounding.off_grid import without_off_grid
+from reaccord.answer.why.relaxed import ON_HAND, WEIGHABLE, relaxed
 from reaccord.contract import FloatArray, LimitRow, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
@@ -17,8 +18,9 @@ from reaccord.solvers.possible import possible
 Sentences = Mapping[str, frozenset[LimitKey]]
 """What can be dropped, by what is said of it: the two halves of an exact amount are one thing to people."""
 
-WEIGHABLE, ON_HAND = LimitKey("smallest"), LimitKey("on hand")
-"""Those of every bottle at once."""
+SECONDS, SECONDS_EACH = 6.0, 3.0
+"""For how far limits must give way: for all of a conflict, and for one of them."""
+_WORDS = {2: "two", 3: "three", 4: "four", 5: "five", 6: "six"}
 
 
 def explain(study: Study, programme: Programme) -> str:
@@ -36,13 +38,33 @@ def explain(study: Study, programme: Programme) -> str:
             "even without any limit."
         )
     together = _smallest(programme, sentences)
-    listed = "\n".join(f"  {sentence}" for sentence in together)
+    listed = _listed(study, programme, {sentence: sentences[sentence] for sentence in together})
+    listed += _besides(programme, sentences, together)
     if len(together) == 1:
         return f"No formula fits. This alone cannot hold for {batch:g} g:\n{listed}"
-    return (
-        f"No formula fits all limits. These cannot hold together for {batch:g} g:\n{listed}\n"
-        "Loosening one of them makes way."
+    count = _WORDS.get(len(together), str(len(together)))
+    return f"No formula fits all limits. These {count} cannot hold together for {batch:g} g:\n{listed}"
+
+
+def _listed(study: Study, programme: Programme, together: Sentences) -> str:
+    """Return the limits of a conflict, a line each, and from where on each leaves a formula possible by itself."""
+    each = min(SECONDS_EACH, SECONDS / len(together))
+    ways = [relaxed(study, programme, keys, each) for keys in together.values()]
+    widest = max(len(sentence) for sentence, way in zip(together, ways, strict=True) if way) if any(ways) else 0
+    return "\n".join(
+        f"  {sentence:<{widest}}   {way}" if way else f"  {sentence}"
+        for sentence, way in zip(together, ways, strict=True)
     )
+
+
+def _besides(programme: Programme, sentences: Sentences, together: list[str]) -> str:
+    """Say whether dropping one of them is enough: solved for each, all other limits in force."""
+    enough = [sentence for sentence in together if possible_without(programme, sentences[sentence])]
+    if len(enough) == len(together):
+        return "" if len(together) == 1 else "\nDropping any one of them gives a formula."
+    if not enough:
+        return "\nThere is another conflict besides: dropping one of these is not enough."
+    return f"\nDropping one of these gives a formula: {'; '.join(enough)}. Of the others another conflict is left."
 
 
 def sentences_of(programme: Programme) -> Sentences:

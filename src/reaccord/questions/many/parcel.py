@@ -64,6 +64,13 @@ class Parcel:
 
         return study_from_tables(study_of_bytes(Path(self.name).name, fetch, findings, self._changed), findings)
 
+    def settings(self, findings: Findings) -> Settings | None:
+        """Return what the study file says, of the sample to take; None if it cannot be read."""
+        file = Path(self.name).name
+        text = decode(self.files[file][0], file, findings) if file in self.files else None
+        settings = None if text is None else parse_study(text, file, findings)
+        return settings and self._changed(settings)
+
     def _changed(self, settings: Settings) -> Settings:
         """Take the sample, and the day from where it was packed: a worker's clock may stand elsewhere."""
         if self.date is not None:
@@ -96,18 +103,12 @@ def _packed(path: Path, name: str) -> tuple[Parcel, Settings | None]:
             files[file] = found
 
     take(path.name)
-    settings = _settings(path.name, files)
+    parcel = Parcel(name, None, None, files, unread)
+    settings = parcel.settings(Findings())  # findings are left to whoever opens the parcel
     for file in files_named(settings) if settings else ():
         if file not in files:
             take(file)
-    return Parcel(name, None, settings.date if settings else None, files, unread), settings
-
-
-def _settings(file: str, files: Mapping[str, tuple[bytes, InputFile]]) -> Settings | None:
-    """Return what the study file says; findings are left to whoever opens the parcel."""
-    findings = Findings()
-    text = decode(files[file][0], file, findings) if file in files else None
-    return None if text is None else parse_study(text, file, findings)
+    return replace(parcel, date=settings.date if settings else None), settings
 
 
 def _samples(parcel: Parcel, settings: Settings) -> tuple[str, ...]:

@@ -55,10 +55,11 @@ def failed(parcel: Parcel, asked: Asked, error: ReaccordError) -> Line:
 def _solved(parcel: Parcel, asked: Asked) -> Line:
     from reaccord.answer.fit import fit
     from reaccord.answer.formula import formula_rows
+    from reaccord.questions.many.shelves import shelves
 
-    study = parcel.open()
+    study, stated = shelves().opened(parcel)
     try:
-        found = fit(study, Budget(asked.gap, asked.seconds))
+        found = fit(study, Budget(asked.gap, asked.seconds), stated)
     except InvalidInput:
         raise
     except ReaccordError as error:

@@ -8,6 +8,8 @@ from dataclasses import dataclass, replace
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import Judgement, judge
+from reaccord.balance.dilution import stocks_to_make
+from reaccord.balance.equal_strength import solvent_of
 from reaccord.contract import Budget, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -20,8 +22,6 @@ from reaccord.questions.overdose.series import (
     at_equal_strength,
     coded,
     restricted,
-    solvent_of,
-    stocks_to_make,
 )
 from reaccord.questions.overdose.wanted import Wanted
 from reaccord.study.changed import with_multiples

@@ -10,6 +10,8 @@ from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.limits_held import LimitState
 from reaccord.balance import spike
 from reaccord.balance.codes import seed_of, three_digit_codes
+from reaccord.balance.dilution import Making, stocks_to_make
+from reaccord.balance.equal_strength import solvent_of
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import UsageError
@@ -76,7 +78,7 @@ class Series:
     batches: int
     concentration: float | None
     solvent: str
-    stocks: tuple[tuple[Stock, Mapping[str, float]], ...]
+    stocks: tuple[Making, ...]
     proven: bool = True
 
 
@@ -245,14 +247,6 @@ def sentence(state: LimitState) -> str:
     return f"{state.label}: {state.value * 100:.4g} % in the product, at most {state.limit * 100:.4g} %"
 
 
-def solvent_of(study: Study) -> str:
-    """Return what vials are diluted with: the carrier of the study's dilutions, else the commonest on the shelf."""
-    if study.settings.dilutions is not None:
-        return next((s.key.carrier for s in study.stocks if s.recipe), study.settings.dilutions.carrier)
-    carriers = sorted(stock.key.carrier for stock in study.stocks if stock.key.carrier)
-    return max(carriers, key=carriers.count, default="carrier")
-
-
 def at_equal_strength(study: Study, listed: Sequence[Step]) -> tuple[tuple[Step, ...], float | None]:
     """Return the steps with the carrier that brings all made vials to one carrier-free concentration."""
     balance = study.settings.balance
@@ -273,9 +267,3 @@ def coded(study: Study, steps: tuple[Step, ...], mode: str) -> tuple[Step, ...]:
     codes = iter(three_digit_codes(len(steps), seed))
     drawn = [next(codes) for _ in steps]
     return tuple(replace(s, code="" if s.refused else code) for s, code in zip(steps, drawn, strict=True))
-
-
-def stocks_to_make(study: Study, poured: Mapping[StockKey, float]) -> tuple[tuple[Stock, Mapping[str, float]], ...]:
-    """Return the dilutions to make for what is poured, gram by stock, with their recipes."""
-    made = [stock for stock in study.stocks if stock.recipe is not None and poured.get(stock.key, 0.0) > 0]
-    return tuple((stock, spike.made_stock(stock, poured[stock.key])) for stock in made)

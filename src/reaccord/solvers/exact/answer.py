@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from importlib.metadata import version
 
 from reaccord.contract import Answer, Budget, FloatArray, Programme, Status
 from reaccord.solvers.exact.presolve import presolve
+from reaccord.solvers.exact.record import Record
+from reaccord.solvers.exact.resumed import Resumed
 from reaccord.solvers.exact.scaled import cleaned, scale
 from reaccord.solvers.exact.search import Search
+from reaccord.solvers.versions import version
 
 SOLVER = "reaccord exact"
 
@@ -28,7 +30,9 @@ def solve(programme: Programme, budget: Budget) -> Answer:
     -------
     Answer
         `proven` within the gap, `feasible` with what was reached, `infeasible` only if proven so, `no_answer`
-        when time ended with nothing. The same programme gives the same amounts unless time ends the search.
+        when time ended with nothing. The same programme gives the same amounts unless time ends the search. Begun
+        from another answer (`budget.warm`) it gives the same verdict and a value within the gap, by other amounts
+        perhaps; what it proves it proves itself, in closed form.
 
     Raises
     ------
@@ -42,7 +46,11 @@ def solve(programme: Programme, budget: Budget) -> Answer:
     if not programme.columns:
         return Answer("infeasible", None, math.inf, math.inf, SOLVER, version("daqp"), budget.elapsed(), 0)
     programme = cleaned(programme)
-    search = Search(programme, presolve(scale(programme)), budget)
+    scaled = presolve(scale(programme))
+    before = budget.warm
+    search = (
+        Resumed(programme, scaled, budget, before) if isinstance(before, Record) else Search(programme, scaled, budget)
+    )
     exhausted = search.run()
     return _answer(search, exhausted)
 
@@ -74,4 +82,5 @@ def _answer(search: Search, exhausted: bool) -> Answer:
         version=version("daqp"),
         seconds=search.budget.elapsed(),
         nodes=search.nodes,
+        warm=search.left_behind(),
     )

@@ -26,6 +26,14 @@ class PseudoCosts:
         self._minimum = scaled.minimum
         self._sum, self._count = np.zeros((2, n)), np.zeros((2, n), dtype=np.int_)
 
+    def learnt(self) -> tuple[FloatArray, IntArray]:
+        """Return the sums of rises and how often each was seen, both (2, n)."""
+        return self._sum, self._count
+
+    def take(self, rises: FloatArray, seen: IntArray) -> None:
+        """Begin from what another search learnt, both (2, n)."""
+        self._sum, self._count = rises.copy(), seen.copy()
+
     def _way(self, node: Node) -> FloatArray:
         """Return how far each column has to go either way, shape (2, n)."""
         if node.switches is not None:

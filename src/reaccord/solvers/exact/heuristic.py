@@ -55,7 +55,16 @@ class Formulas:
             self.switched_on(root.switches)
         if not self.over() and (self.best is None or root.switches is None):
             self.dive(root)
-        self.improve()
+        self.improve(root.proven)
+
+    def again(self, *starts: FloatArray | None) -> None:
+        """Find a formula from those (n,) of programmes much like this one: as they are, else what limits let in."""
+        given = [start for start in starts if start is not None]
+        for start in given:
+            self.offer(start > 0)
+        if self.best is None:
+            for start in given:
+                self.fill(self.model.scaled.products.curvature * start**2)
 
     def _enough(self) -> bool:
         """Return whether there is a formula and no more time for another."""
@@ -136,11 +145,14 @@ class Formulas:
                 return None
         return None
 
-    def improve(self, rounds: int = ROUNDS) -> None:
-        """Move from the best formula to better ones a step away, until none is better by more than `little`."""
-        for _ in range(rounds):
+    def improve(self, proven: float = -math.inf) -> None:
+        """Move from the best formula to better ones a step away, until none is better by more than `little`.
+
+        Where that is `proven` already, none is tried.
+        """
+        for _ in range(ROUNDS):
             current = self.best
-            if current is None or self.over():
+            if current is None or self.over() or proven >= current.value * (1 - self.little):
                 return
             self._step(current)
             if self.best is None or self.best.value >= current.value * (1 - self.little):

@@ -31,15 +31,14 @@ class Model:
         bands = len(banded)
         hessian = scaled.products.hessian(columns)
         if bands:
-            across = -2.0 * scaled.content[np.ix_(banded, columns)].T
-            hessian = np.block([[hessian, across], [across.T, 2.0 * np.eye(bands)]])
+            hessian = _bordered(hessian, -2.0 * scaled.content[banded[:, None], columns].T, 2.0)
         rows, most = relaxed_rows(scaled, state, columns)
         most = most + np.where(rows.any(axis=1) | (most < 0), loosened, 0.0)  # a row of nothing is kept as it is
         low, high = box(scaled, state)
         return Quadratic(
             hessian=hessian,
             linear=np.concatenate([self._linear[columns], np.zeros(bands)]),
-            rows=np.hstack([np.vstack([scaled.basis[columns], rows]), np.zeros((1 + len(rows), bands))]),
+            rows=_stacked(scaled.basis[columns], rows, bands),
             lower=np.concatenate([low[columns], scaled.low[banded], [1.0], np.full(len(rows), -np.inf)]),
             upper=np.concatenate([high[columns], scaled.high[banded], [1.0], most]),
         )
@@ -50,3 +49,19 @@ class Model:
         share = np.where(scaled.banded, 0.0, scaled.low)
         offset = float(share @ share) + scaled.constant
         return float(x @ (0.5 * quadratic.hessian @ x + quadratic.linear)) + offset
+
+
+def _bordered(square: FloatArray, across: FloatArray, diagonal: float) -> FloatArray:
+    """Return a symmetric matrix (n, n) with m more columns, `across` (n, m) and a diagonal among themselves."""
+    n, more = across.shape
+    whole = np.zeros((n + more, n + more))
+    whole[:n, :n], whole[:n, n:], whole[n:, :n] = square, across, across.T
+    whole[n:, n:].flat[:: more + 1] = diagonal
+    return whole
+
+
+def _stacked(first: FloatArray, rows: FloatArray, more: int) -> FloatArray:
+    """Return a row (n,) upon others (m, n), with so many columns of zeros behind them."""
+    whole = np.zeros((1 + len(rows), len(first) + more))
+    whole[0, : len(first)], whole[1:, : len(first)] = first, rows
+    return whole

@@ -7,19 +7,40 @@ an amount at which its own term leaves something below the cut. The term is conv
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray
-from reaccord.solvers.exact.bound import Stated, rise_of
+from reaccord.solvers.exact.bound import Priced, decided, rise_of
 from reaccord.solvers.exact.node_qp import Node
-from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled
+from reaccord.solvers.exact.propagate import propagate
+from reaccord.solvers.exact.scaled import FREE, ON, Scaled, State
 
 HALVINGS, NOTED = 20, 0.02
 """How often an end's interval is halved; what part of an interval must go to count."""
 USED, LARGE = 0.01, 1e4
 """The switch from which on a free column is looked at; amounts without an end are left alone."""
+
+
+@dataclass(frozen=True)
+class Learned:
+    """What a node's bound leaves: its state, None if nothing, the amounts within it, the least bound cut off."""
+
+    state: State | None
+    within: Scaled
+    least: float
+
+
+def learn(scaled: Scaled, node: Node, cut: float) -> Learned:
+    """Return what a node's bound and the limits leave of it below `cut`; `scaled` is the programme as it began."""
+    scaled = node.within or scaled
+    state, least = decided(scaled, node.state, node.bound, cut)
+    narrower = narrowed(scaled, node, cut)
+    if narrower is not None:
+        scaled, least = narrower, min(least, cut)
+    return Learned(propagate(scaled, state), scaled, least)
 
 
 def narrowed(scaled: Scaled, node: Node, cut: float) -> Scaled | None:
@@ -30,8 +51,8 @@ def narrowed(scaled: Scaled, node: Node, cut: float) -> Scaled | None:
     if not (np.isfinite(cut) and np.isfinite(node.bound.value) and len(columns)):
         return None
     low, high = scaled.minimum[columns], scaled.maximum[columns]
-    stated = Stated.of(scaled, node.state, node.amounts, node.duals)
-    slope, terms = stated.reduced[columns], stated.terms.among(columns)
+    priced = Priced.of(scaled, node.state, node.amounts, node.duals)
+    slope, terms = priced.reduced[columns], priced.terms.among(columns)
     room = terms.least(slope, low, high) + (cut - node.bound.value) - rise_of(scaled, node.state, node.bound)[columns]
 
     def beyond(x: FloatArray) -> NDArray[np.bool_]:
@@ -55,9 +76,3 @@ def _end(beyond: Callable[[FloatArray], NDArray[np.bool_]], at: FloatArray, end:
         out = beyond(middle)
         outer, inner = np.where(out, middle, outer), np.where(out, inner, middle)
     return np.where(known, outer, end)
-
-
-def reach(scaled: Scaled, node: Node) -> FloatArray:
-    """Return how much of the node's amounts is not certain yet, in squares of the contents, 0 for what is not on; (n,)."""
-    open_ = np.where(node.state == ON, np.maximum(node.amounts - scaled.minimum, 0.0), 0.0)
-    return np.asarray(np.sqrt(0.5 * scaled.products.curvature) * open_)

@@ -16,6 +16,7 @@ from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
 from reaccord.solvers.exact.refine import refined
 from reaccord.solvers.exact.scaled import OFF, IntArray, Scaled, State
+from reaccord.solvers.exact.trace import Note, Trace
 
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 60, 40
@@ -43,6 +44,10 @@ class Node:
         Which parts of rows stood alone in the last row hull above.
     within
         The programme with the amounts that are left here (see `narrowing`), None where nothing is known.
+    stale
+        Whether the bound is all that is known: point and duals are another programme's.
+    trace
+        Where it stands in the tree that is kept, None where that is large enough.
     """
 
     state: State
@@ -55,6 +60,19 @@ class Node:
     inherited: float = -math.inf
     alone: BoolArray | None = None
     within: Scaled | None = None
+    stale: bool = False
+    trace: Trace | None = None
+
+    @property
+    def note(self) -> Note:
+        """Return what is kept of it."""
+        return Note(self.amounts, self.duals, self.working, self.switches, self.alone)
+
+    def noted(self) -> Node:
+        """Return the node, what was solved kept in its trace."""
+        if self.trace is not None:
+            self.trace.note(self.note)
+        return self
 
     @property
     def proven(self) -> float:

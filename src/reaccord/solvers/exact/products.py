@@ -42,7 +42,7 @@ class Products:
     def hessian(self, columns: NDArray[np.int_]) -> FloatArray:
         """Return `2 content' content` over some columns, both ways."""
         if self._sparse is None:
-            return self._whole[np.ix_(columns, columns)]
+            return self._whole[columns[:, None], columns]
         part = self._sparse[:, columns]
         return np.asarray(2.0 * (part.T @ part).toarray())
 

@@ -49,8 +49,8 @@ def solve_quadratic(quadratic: Quadratic) -> Point | None:
     sense[n] = EQUALITY
     for raised, tolerance in zip(RAISES, TOLERANCES, strict=True):
         hessian = quadratic.hessian.copy()
-        diagonal = np.diag_indices(n)
-        hessian[diagonal] += raised * np.maximum(hessian[diagonal], 1e-6)
+        diagonal = hessian.reshape(-1)[:: n + 1]
+        diagonal += raised * np.maximum(diagonal, 1e-6)
         x, _, flag, info = daqp.solve(
             hessian, quadratic.linear, quadratic.rows, quadratic.upper, quadratic.lower, sense,
             primal_tol=tolerance, iter_limit=ITERATIONS,
@@ -80,14 +80,15 @@ def polished(quadratic: Quadratic, point: Point) -> Point:
     fixed = np.flatnonzero(point.bounds != 0)
     x = np.where(point.bounds > 0, quadratic.upper[:n], quadratic.lower[:n])
     target = np.where(point.duals > 0, quadratic.upper[n:], quadratic.lower[n:])[tight]
-    rows = quadratic.rows[np.ix_(tight, free)]
-    square = quadratic.hessian[np.ix_(free, free)]
-    system = np.block([[square, rows.T], [rows, np.zeros((len(tight), len(tight)))]])
-    x_fixed = x[fixed]
-    right = np.concatenate([
-        -quadratic.linear[free] - quadratic.hessian[np.ix_(free, fixed)] @ x_fixed,
-        target - quadratic.rows[np.ix_(tight, fixed)] @ x_fixed,
-    ])  # fmt: skip
+    across, count = quadratic.rows[tight], len(free)
+    system = np.zeros((count + len(tight), count + len(tight)))
+    system[:count, :count] = quadratic.hessian[free[:, None], free]
+    system[count:, :count] = across[:, free]
+    system[:count, count:] = system[count:, :count].T
+    right = np.concatenate([-quadratic.linear[free], target])
+    if len(fixed):
+        right[:count] -= quadratic.hessian[free[:, None], fixed] @ x[fixed]
+        right[count:] -= across[:, fixed] @ x[fixed]
     answer = _solved(system, right)
     if answer is None:
         return point

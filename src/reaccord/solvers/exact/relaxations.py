@@ -36,7 +36,9 @@ class Relaxations:
 
     def sharpened(self, node: Node, loss: float, enough: float = math.inf) -> Node | None:
         """Return the node by its own row hull if that proves anything; `loss` (absolute) may be lost."""
-        relaxed = relax_hull(node.within or self.scaled, node.state, self._likely(node), loss, node.alone, self._over, enough)
+        relaxed = relax_hull(
+            node.within or self.scaled, node.state, self._likely(node), loss, node.alone, self._over, enough
+        )
         if relaxed is None or (relaxed.bound.value <= node.bound.value and node.switches is None):
             return None
         working = (relaxed.amounts > 0) | self.scaled.held(node.state)

@@ -84,7 +84,8 @@ def relax_hull(
         outside = (state == FREE) & ~among
         gain = np.where(outside, np.minimum(found.bound.worth, 0.0), 0.0)
         exceeding = _exceeding(scaled, state, found, loss) & ~alone
-        if over() or best.bound.value >= enough or (float(gain.sum()) >= -loss and (not exceeding.any() or gained <= loss)):
+        done = float(gain.sum()) >= -loss and (not exceeding.any() or gained <= loss)
+        if done or over() or found.bound.value >= enough:
             break
         order = np.argsort(gain, kind="stable")[: max(AT_ONCE, int(among.sum()) // 2)]
         among, alone = among.copy(), alone | exceeding
@@ -237,7 +238,9 @@ class _Layout:
             sign = np.array(side)
             cones.add(sign * end[self.squares[self.bands]], (every, self.v, sign))
             of_part = (each, self.part[self.distant], -sign * end_of_parts[self.rows[self.distant]])
-            cones.add(sign * self.base[self.distant], (at, self.x[column], sign * entry), (each, self.d, -sign), of_part)
+            cones.add(
+                sign * self.base[self.distant], (at, self.x[column], sign * entry), (each, self.d, -sign), of_part
+            )
 
     def _one_strength(self, cones: Cones) -> None:
         """Of strengths of one stock each, the switches sum to at most 1."""

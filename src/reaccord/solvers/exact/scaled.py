@@ -198,12 +198,12 @@ def scale(programme: Programme) -> Scaled:
     empty = ~content.any(axis=1)
     n = len(programme.columns)
     amounts, used, most = np.zeros((len(programme.limits), n)), np.zeros((len(programme.limits), n)), []
+    sizes = limit_sizes(programme)
     for k, row in enumerate(programme.limits):  # with dilutions there are millions of entries; few are touched
         named = np.flatnonzero((row.amounts != 0) | (row.used != 0))
-        grams, uses = row.amounts[named] * programme.batch_g, row.used[named]
-        size = max(float(np.abs(grams).max(initial=0.0)), float(uses.max(initial=0.0))) or 1.0
-        amounts[k, named], used[k, named] = grams / size, uses / size
-        most.append(row.most / size)
+        amounts[k, named] = row.amounts[named] * programme.batch_g / sizes[k]
+        used[k, named] = row.used[named] / sizes[k]
+        most.append(row.most / sizes[k])
     return Scaled(
         content=content[~empty],
         low=low[~empty],
@@ -216,4 +216,15 @@ def scale(programme: Programme) -> Scaled:
         maximum=programme.maximum / programme.batch_g,
         groups=tuple(tuple(np.array(s, dtype=np.int_) for s in g) for g in programme.strengths),
         constant=float((np.maximum(low[empty], 0.0) ** 2).sum()),
+    )
+
+
+def limit_sizes(programme: Programme) -> FloatArray:
+    """Return what each limit row is divided by: its largest coefficient at batch 1, shape (L,)."""
+    return np.array(
+        [
+            max(programme.batch_g * float(np.abs(row.amounts).max(initial=0.0)), float(row.used.max(initial=0.0)))
+            or 1.0
+            for row in programme.limits
+        ]
     )

@@ -5,6 +5,8 @@ from __future__ import annotations
 import heapq
 import math
 from dataclasses import replace
+from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,12 +15,14 @@ from reaccord.solvers.exact.bound import Bound, Duals, decided
 from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
-from reaccord.solvers.exact.narrowing import narrowed, reach
+from reaccord.solvers.exact.narrowing import learn
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.presolve import from_value, settled
 from reaccord.solvers.exact.propagate import propagate
+from reaccord.solvers.exact.record import MOST_TRACES, Frame, Record, flat
 from reaccord.solvers.exact.relaxations import Relaxations
 from reaccord.solvers.exact.scaled import FREE, OFF, Scaled, State
+from reaccord.solvers.exact.trace import Trace
 
 FINEST_GAP = 1e-10
 TOLD_EVERY, ROUNDED_EVERY = 5, 20
@@ -26,11 +30,17 @@ DECIDED_AGAIN = 4
 # rounds of row hulls at a node and the part of columns decided that is worth one more; columns from which on the
 # root is by the row hull, columns poured by the plain root from which on all nodes are, loss of the first (of b'b)
 ROW_ROUNDS, WORTH_AGAIN = 5, 0.05
-FILLED_AGAIN = 0.2  # of what is not certain at a node: what must become certain to be worth one more
 LITTLE = 0.01  # of the gap asked for: what another round of improving must bring
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
+
+
+class _Split(NamedTuple):
+    """The children of a node, None where nothing of interest is left, and their traces."""
+
+    children: list[Node | None]
+    traces: list[Trace]
 
 
 class Search:
@@ -44,8 +54,14 @@ class Search:
         self.nodes = 0
         self.closed = math.inf  # the least bound of what was cut off or finished
         self._open: list[tuple[float, int, Node]] = []
-        self._pushed = self._splits = 0
+        self._pushed = self._splits = self._traced = 0
         self._root_node: Node | None = None
+        self.trace, self.at_root = Trace.root(), -math.inf  # the bound proven at the root
+
+    @cached_property
+    def frame(self) -> Frame:
+        """Return what the arrays of this search are over."""
+        return Frame.of(self.programme, self.scaled)
 
     @property
     def best(self) -> Formula | None:
@@ -89,7 +105,9 @@ class Search:
                 self._restart(self._root_node)
                 continue
             node = heapq.heappop(self._open)[2]
-            if not self._split(node):
+            if node.stale:
+                self._renew(node)
+            elif not self._split(node):
                 self._push(node)
                 return False
         return True
@@ -100,20 +118,32 @@ class Search:
         if state is None:
             return False
         working = self.scaled.first_working()
-        free = int((state == FREE).sum())
-        by_rows = free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
-        root = self._first_by_rows(state, working) if by_rows else None
+        root = self._first_by_rows(state, working) if self._suits_rows(state) else None
         root = self._relaxed(state, working) if root is None else root
         self.nodes += 1
         if root is None:
             return False
+        root = replace(root, trace=self.trace).noted()
         self.formulas.first(root, self.budget.start)
         if self.best is None:
             self._keep(root)
         else:  # it comes back with tighter bounds
             self._push(root)
         self._root_node = root
+        self._tell(self.bound)
         return True
+
+    def _renew(self, node: Node) -> None:
+        """Solve a node of an older tree again."""
+        solved = self._hulled if self.relaxations.by_rows else self._solved
+        again = solved(node.state, node)
+        if again is not None:
+            self._keep(again)
+
+    def _suits_rows(self, state: State) -> bool:
+        """Whether the root should be by the row hull."""
+        free = int((state == FREE).sum())
+        return free > 0 and (free > MANY or self.scaled.count_row is not None or bool(self.scaled.groups))
 
     def _first_by_rows(self, state: State, working: BoolArray) -> Node | None:
         """Return the root by the row hull: with thousands of columns it needs far fewer of them than plain squares."""
@@ -136,6 +166,7 @@ class Search:
         if self.relaxations.by_rows and not self.budget.over():
             node = self._sharpened(node, ROW_LOSS * self.budget.gap * self.value)
         if node is not None:
+            self.at_root = node.proven
             self._keep(node)
 
     def _sharpened(self, node: Node, loss: float | None = None) -> Node | None:
@@ -145,24 +176,17 @@ class Search:
             self.nodes += 1
             if sharp is None:  # Clarabel found nothing, or nothing better
                 return self._solved(node.state, node)
+            sharp = replace(sharp, trace=node.trace).noted()
             if sharp.proven >= self.cut:
                 self.closed = min(self.closed, sharp.proven)
                 return None
-            scaled = node.within or self.scaled
-            state, least = decided(scaled, sharp.state, sharp.bound, self.cut)
-            self.closed = min(self.closed, least)
-            before = float(reach(scaled, sharp).sum())
-            narrower = narrowed(scaled, sharp, self.cut)
-            if narrower is not None:
-                self.closed, scaled = min(self.closed, self.cut), narrower
-                sharp = replace(sharp, within=scaled)
-            further = propagate(scaled, state)
-            if further is None:
+            learned = learn(self.scaled, sharp, self.cut)
+            self.closed = min(self.closed, learned.least)
+            if learned.state is None:
                 return None
-            changed = float((further != sharp.state).sum()) / max(int((sharp.state == FREE).sum()), 1)
-            gone = before - float(reach(scaled, sharp).sum())
-            sharp = replace(sharp, state=further)
-            if gone <= FILLED_AGAIN * before and changed <= WORTH_AGAIN or self.budget.over():
+            changed = float((learned.state != sharp.state).sum()) / max(int((sharp.state == FREE).sum()), 1)
+            sharp = replace(sharp, state=learned.state, within=learned.within)
+            if changed <= WORTH_AGAIN or self.budget.over():
                 break
             node = sharp
         return sharp
@@ -183,7 +207,9 @@ class Search:
             self.nodes += 1
             if node is None:
                 return None
-            node = replace(node, inherited=parent.proven, alone=parent.alone, within=parent.within)
+            node = replace(
+                node, inherited=parent.proven, alone=parent.alone, trace=parent.trace, within=parent.within
+            ).noted()
             if node.proven >= self.cut:
                 self.closed = min(self.closed, node.proven)
                 return None
@@ -224,7 +250,8 @@ class Search:
             exact = self.relaxations.exact(node)
             if exact is None:
                 return
-            node, broken = exact, self.relaxations.broken(exact).any()
+            node = replace(exact, trace=node.trace).noted()
+            broken = self.relaxations.broken(node).any()
             if not broken and self.scaled.value(node.amounts) < self.value:
                 self.formulas.offer(self.relaxations.poured(node), fine=True)
         # a formula worse than its node, or not to be had, is no end of the node while something is free
@@ -241,10 +268,13 @@ class Search:
         """Replace a node by its children; return False if time ran out before."""
         if node.switches is not None:
             self.formulas.improve_from(node.switches)
-        children = self._best_split(node)
-        if children is None:
+        split = self._best_split(node)
+        if split is None:
             return False
-        for child in children:
+        if node.trace is not None and self._traced < MOST_TRACES:
+            node.trace.children = split.traces
+            self._traced += len(split.traces)
+        for child in split.children:
             if child is not None and child.proven < self.cut:
                 self._keep(child)
             elif child is not None:
@@ -252,49 +282,72 @@ class Search:
         self._now_and_then(node)
         return True
 
-    def _best_split(self, node: Node) -> list[Node | None] | None:
+    def _best_split(self, node: Node) -> _Split | None:
         """Return the children on the column that promises most."""
-        best: list[Node | None] | None = None
+        best: _Split | None = None
         best_score, waited = -1.0, 0
         for tried, column in enumerate(self.costs.candidates(node, self.relaxations.undecided(node))):
             if best is not None and (tried >= TRIED or waited >= PATIENCE or self.costs.known(int(column))):
                 break
-            pair = self._children(node, int(column))
-            if pair is None:
+            split = self._children(node, int(column), best_score)
+            if split is None:
                 return best
+            pair = split.children
+            if len(pair) == 1:  # it cannot be the best any more
+                waited += 1
+                continue
             if pair[0] is None or not any(pair[1:]):
-                return pair
+                return split
             rises = [child.bound.value - node.bound.value for child in pair if child is not None]
             reached = float(score(np.array(rises[0]), np.array(min(rises[1:]))))
             waited = 0 if reached > best_score else waited + 1
             if reached > best_score:
-                best, best_score = pair, reached
+                best, best_score = split, reached
         return best
 
-    def _children(self, node: Node, column: int) -> list[Node | None] | None:
-        """Return the children of a node on a column, without its use first; None if time ran out."""
-        children: list[Node | None] = []
+    def _children(self, node: Node, column: int, beaten: float) -> _Split | None:
+        """Return the children of a node on a column, without its use first; None if time ran out.
+
+        Only the first, if whatever the others do the column would score no more than `beaten`.
+        """
+        split = _Split([], [])
         none_left = self.cut if self.best is not None else 2.0 * node.bound.value + 1e-3
         for state in choices(self.scaled, node.state, column):
             if self.budget.over():
                 return None
             solved = self._hulled if self.relaxations.by_rows else self._solved
-            children.append(solved(state, node))
-        bounds = [none_left if child is None else child.bound.value for child in children]
+            split.traces.append(Trace.between(node.state, state))
+            split.children.append(solved(state, replace(node, trace=split.traces[-1])))
+            first = split.children[0]
+            rise = none_left if first is None else first.bound.value - node.bound.value
+            if first is not None and float(score(np.array(rise), np.array(none_left - node.bound.value))) <= beaten:
+                self.costs.learn(node, column, 0, first.bound.value)
+                return split
+        bounds = [none_left if child is None else child.bound.value for child in split.children]
         self.costs.learn(node, column, 0, bounds[0])
         self.costs.learn(node, column, 1, min(bounds[1:]))
-        return children
+        return split
 
     def _now_and_then(self, node: Node) -> None:
         self._splits += 1
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
-        if self._splits % TOLD_EVERY:
-            return
+        if self._splits % TOLD_EVERY == 0:
+            self._tell(self.bound)
+
+    def _tell(self, bound: float) -> None:
         if self.budget.found is not None and self.best is not None:
             self.budget.found(self.best.amounts)
         if self.budget.progress is not None:
-            self.budget.progress(self.value, self.bound, self.nodes)
+            self.budget.progress(self.value, bound, self.nodes)
+
+    def left_behind(self) -> Record:
+        """Return what a later search can begin from."""
+        amounts = None if self.best is None else self.best.amounts
+        suited = self._suits_rows(self.scaled.first_state())
+        rises, seen = self.costs.learnt()
+        left = self.value - self.at_root
+        return Record(self.frame, flat(self.trace), rises, seen, self.relaxations.by_rows, suited, left, amounts)
 
     def proven(self) -> bool:
         """Return whether the best formula is proven within the gap asked for, or within the finest there is."""

@@ -23,6 +23,7 @@ It is convex, but with a hinge taken away its slope is not: the least of a colum
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -69,6 +70,18 @@ class Terms:
             np.concatenate([entry, of_split[1], of_split[1]]),
             np.concatenate(starts) + np.concatenate([moved, moved[split], moved[split]]),
             np.concatenate(signs),
+        )
+
+    @staticmethod
+    def side_by_side(several: Sequence[Terms]) -> Terms:
+        """Return the terms of several sets of columns as those of one, one set after the other."""
+        starts = np.cumsum([0, *(terms.size for terms in several)])
+        return Terms(
+            int(starts[-1]),
+            np.concatenate([start + terms.column for start, terms in zip(starts[:-1], several, strict=True)]),
+            np.concatenate([terms.entry for terms in several]),
+            np.concatenate([terms.start for terms in several]),
+            np.concatenate([terms.sign for terms in several]),
         )
 
     def among(self, columns: IntArray) -> Terms:

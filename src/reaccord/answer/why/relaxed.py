@@ -1,0 +1,85 @@
+"""How far a limit of a conflict must give way before a formula is possible, all other limits as they are."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import replace
+
+import numpy as np
+
+from reaccord.contract import LimitRow, Programme
+from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.study import Study
+from reaccord.solvers.possible import least_of
+
+WEIGHABLE, ON_HAND = LimitKey("smallest"), LimitKey("on hand")
+"""Those of every bottle at once."""
+SAFE = 1e-6
+"""Relative; a row that must give way by less need not give way."""
+LARGER = 1000.0
+"""Times the batch that is asked for: a larger one is no help."""
+NOISE = 1e-8
+"""Relative; of what HiGHS finds: 7 g on hand make 7 g, not 6.99."""
+
+
+def relaxed(study: Study, programme: Programme, keys: Collection[LimitKey], seconds: float) -> str:
+    """Say from where on the limits of these keys leave a formula possible; blank where that is not known in time.
+
+    A least is searched for, with every other limit in force: what is said is enough by itself.
+    """
+    if WEIGHABLE in keys or ON_HAND in keys:
+        return _batch(programme, more=WEIGHABLE in keys, seconds=seconds)
+    own = [row for row in programme.limits if row.key in keys]
+    others = replace(programme, limits=tuple(row for row in programme.limits if row.key not in keys))
+    for row in own:
+        found = least_of(others, row.amounts, row.used, seconds)
+        if found is not None and found > row.most + SAFE * max(abs(row.most), abs(found), 1e-9):
+            return _said(study, row, found)
+    return ""
+
+
+def _said(study: Study, row: LimitRow, found: float) -> str:
+    """Write the least that a row can be as its limit is written, rounded to where it is possible.
+
+    What counts per gram of accord is stated as an excess over the limit, in the batch.
+    """
+    kind, over, limits = row.key.kind, (found - row.most) / study.settings.batch.accord_g, study.settings.limits
+    if kind == "cost":
+        return f"possible from {_up((limits.cost_per_kg or 0.0) + 1000 * over, 2):.2f}"
+    if kind == "undeclared":
+        return f"possible from {_figures(100 * ((limits.undeclared or 0.0) + over))} %"
+    if kind == "restricted":
+        claim = next(claim for claim in study.claims() if claim.key == row.key)
+        ratio = claim.unit == "ratio"
+        return f"possible from {_figures((claim.most + over) * (1 if ratio else 100))}{'' if ratio else ' %'}"
+    if kind in {"lines", "dilutions"}:
+        return f"possible from {math.ceil(found - SAFE)}"
+    if kind == "amount at least":
+        return f"possible up to {_figures(-found, up=False)} g"
+    return "" if kind == "set aside" else f"possible from {_figures(found)} g"
+
+
+def _batch(programme: Programme, more: bool, seconds: float) -> str:
+    """Say how large a batch must be for what can be weighed, or may be for what is on hand."""
+    batches = (1.0, LARGER) if more else (0.0, 1.0)
+    found = least_of(programme, programme.basis * (1 if more else -1), np.zeros(len(programme.basis)), seconds, batches)
+    if found is None or abs(found) < SAFE * programme.batch_g:
+        return ""
+    if more:
+        return f"possible from a batch of {_figures(found)} g"
+    return f"possible up to a batch of {_figures(-found, up=False)} g"
+
+
+def _up(value: float, decimals: int) -> float:
+    return float(math.ceil(value * 10**decimals * (1 - NOISE)) / 10**decimals)
+
+
+def _figures(value: float, *, up: bool = True) -> str:
+    """Write a number in three figures, rounded to the side on which it is still possible."""
+    if value <= 0:
+        return "0"
+    decimals = max(0, 2 - math.floor(math.log10(value)))
+    steps = value * 10**decimals
+    whole = math.ceil(steps * (1 - NOISE)) if up else math.floor(steps * (1 + NOISE))
+    return f"{whole / 10**decimals:.{decimals}f}"

@@ -1,0 +1,156 @@
+"""`reaccord blind`: coded vials to serve, and what the answers prove."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from reaccord.cli import options as opt
+from reaccord.cli.command import command
+from reaccord.cli.result import Result
+from reaccord.findings import UsageError
+
+if TYPE_CHECKING:
+    from reaccord.balance.discrimination import Test
+    from reaccord.domain.study import Study
+
+TESTS: tuple[Test, ...] = ("triangle", "paired")
+
+
+@command()
+def blind(
+    study: opt.Study,
+    key: Annotated[
+        Path | None,
+        opt.path_option("--key", "What each vial holds (CSV): written first, read with --answers."),
+    ] = None,
+    test: Annotated[
+        str | None, typer.Option("--test", metavar="triangle|paired", help="Which test; default triangle.")
+    ] = None,
+    assessors: Annotated[
+        str | None, typer.Option("--assessors", metavar="N", help="How many smell; default 6.")
+    ] = None,
+    samples: Annotated[
+        str | None,
+        typer.Option("--samples", metavar="NAME,NAME", help="What is compared; default accord,reference."),
+    ] = None,
+    seed: Annotated[
+        str | None, typer.Option("--seed", metavar="N", help="The same seed, the same codes; default by chance.")
+    ] = None,
+    answers: Annotated[
+        Path | None, opt.path_option("--answers", "The sheet with its answers (CSV): says what they prove.")
+    ] = None,
+    expected: Annotated[
+        str | None,
+        typer.Option("--expected", metavar="NAME", help="Paired: the one sample that was expected to win."),
+    ] = None,
+    formula: opt.Formula = None,
+    *,
+    options: opt.Options,
+) -> Result:
+    """Serve two samples blind in coded vials; with --answers: say what the answers prove."""
+    if key is None:
+        raise UsageError("--key FILE is needed: what each vial holds is kept apart from the sheet.")
+    from reaccord.cli.inputs import read_study, study_and_formula
+
+    outputs = () if answers is not None else (key,)
+    if formula is None:
+        read = read_study(study, options, *outputs)
+    else:
+        _, agreed = study_and_formula(study, formula, options)
+        assert agreed is not None
+        read = agreed.study
+        options.guard([formula], *outputs)
+    if answers is None:
+        if expected is not None:
+            raise UsageError("--expected is for --answers: which sample was expected to be chosen.")
+        return _prepared(read, key, test, assessors, samples, seed, options)
+    for option, given in (("--assessors", assessors), ("--samples", samples), ("--seed", seed), ("--test", test)):
+        if given is not None:
+            raise UsageError(f"{option} is for making the sheet; with --answers the key says it.")
+    return _scored(read, key, answers, expected or "", options)
+
+
+def _prepared(
+    read: Study,
+    key: Path,
+    test: str | None,
+    assessors: str | None,
+    samples: str | None,
+    seed: str | None,
+    options: opt.Options,
+) -> Result:
+    from reaccord.balance.discrimination import Rule
+    from reaccord.balance.serving import served
+    from reaccord.report.blind import Prepared, key_csv, sheet_csv, sheet_data, sheet_text
+    from reaccord.report.files import same_file, write_whole
+
+    if key.exists():
+        raise UsageError(f"--key {key} is there already; a test that is served must keep its key. Name another file.")
+    if same_file(key, options.out) or same_file(key, options.log):
+        raise UsageError(f"--key {key}: another output goes to that file; name a file of its own.")
+    kind = _test_of(test)
+    names = samples_of(samples)
+    number = opt.whole_of("--assessors", assessors or "6", 1)
+    vials = served(kind, names, number, None if seed is None else opt.whole_of("--seed", seed, 0))
+    found = Prepared(read, Rule(kind, two_sided=kind == "paired"), names, vials, key)
+    write_whole(key, key_csv(vials))
+    return Result(
+        sheet_data(found),
+        lambda width: sheet_text(found, width),
+        lambda: sheet_csv(found),
+        warnings=read.warnings,
+    )
+
+
+def _scored(read: Study, key: Path, answers: Path, expected: str, options: opt.Options) -> Result:
+    from reaccord.balance.discrimination import SERVED, Rule
+    from reaccord.balance.serving import read_key, scored
+    from reaccord.findings import Findings
+    from reaccord.report.blind import verdict_csv, verdict_data, verdict_text
+    from reaccord.tables import blind_tables
+
+    options.guard([key, answers])
+    findings = Findings()
+    keyed, answered = blind_tables.read_key(key, findings), blind_tables.read_answers(answers, findings)
+    behind = read_key(keyed[0], findings) if keyed else {}
+    findings.raise_errors()
+    assert keyed is not None
+    assert answered is not None
+    kind: Test = next(test for test in TESTS if SERVED[test] == len(next(iter(behind.values()))))
+    if expected and kind == "triangle":
+        raise UsageError("--expected is for a paired comparison; in a triangle the odd vial is right.")
+    found = scored(behind, answered[0], Rule(kind, two_sided=kind == "paired" and not expected), expected, findings)
+    findings.raise_errors()
+    assert found is not None
+    read = replace(read, inputs=(*read.inputs, keyed[1], answered[1]))
+    return Result(
+        verdict_data(read, found),
+        lambda width: verdict_text(read, found, width),
+        lambda: verdict_csv(read, found),
+        warnings=(*read.warnings, *findings.warnings),
+    )
+
+
+def _test_of(text: str | None) -> Test:
+    for test in TESTS:
+        if test == (text or "triangle"):
+            return test
+    raise UsageError(f'--test takes triangle or paired, not "{text}".')
+
+
+def samples_of(text: str | None) -> tuple[str, str]:
+    """Read `--samples`.
+
+    Raises
+    ------
+    UsageError
+        If it does not name two.
+    """
+    names = [name.strip() for name in (text or "accord,reference").split(",")]
+    if len(names) != 2 or not all(names) or names[0] == names[1]:
+        raise UsageError(f'--samples takes two names, as "accord,reference", not "{text}".')
+    return names[0], names[1]

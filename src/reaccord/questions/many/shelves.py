@@ -1,0 +1,129 @@
+"""Tables read and settled once for all studies that share them, wherever these are solved.
+
+A study of the same tables is assembled from what is settled already (as `study/changed.py` does) and its programme is
+stated from the one before; of another target on the same shelf the shelf is not read again. The study and the findings
+are those that reading everything gives.
+"""
+
+from __future__ import annotations
+
+from collections import OrderedDict
+from collections.abc import Hashable
+from dataclasses import dataclass, replace
+from functools import cache
+
+from reaccord.contract import Programme
+from reaccord.domain.settings import Settings
+from reaccord.domain.settled import Settled
+from reaccord.domain.study import Study
+from reaccord.domain.tables import InputFile, Tables
+from reaccord.findings import Finding, Findings
+from reaccord.programme import restate, state
+from reaccord.questions.many.parcel import Parcel
+from reaccord.study.assemble import assemble
+from reaccord.study.changed import read_from
+from reaccord.study.settle import settle
+from reaccord.tables.once import Once
+from reaccord.tables.raw import RawTable
+from reaccord.tables.read import any_table, read_tables
+
+MOST = 8
+"""Shelves remembered: what a worker holds stays small, however many studies go through."""
+
+
+@dataclass
+class _Ground:
+    """What is read and settled of some tables, what was said while they were read, and the last study made of it."""
+
+    tables: Tables
+    settled: Settled
+    read: tuple[Finding, ...]
+    last: tuple[Study, Programme] | None = None
+
+    def warnings(self, settings: Settings) -> tuple[Finding, ...]:
+        """Return what was said of the tables, without what was said of samples that a study is not about."""
+        others = set(self.tables.samples) - set(settings.target.samples or self.tables.samples)
+        said = self.settled.warnings
+        return tuple(w for w in said if w.place.file != settings.target.table or w.place.column not in others)
+
+    def fits(self, settings: Settings) -> bool:
+        """Whether a study of these settings would have been read and settled so."""
+        base = self.tables.settings
+        if base.file != settings.file and any(w.place.file == base.file for w in self.settled.warnings):
+            return False
+        return base.target.samples == settings.target.samples or self._samples_apart(settings)
+
+    def _samples_apart(self, settings: Settings) -> bool:
+        """Whether one sample is read the same, whether or not the others are."""
+        target, samples = settings.target.table, self.tables.samples
+        if not set(settings.target.samples) <= set(samples):
+            return False
+        ranges = any(share.ranges for line in self.tables.target for share in line.shares.values() if share)
+        odd = any(w.place.file == target and w.place.column not in samples for w in self.read)
+        return not ranges and not odd
+
+
+class Shelves:
+    """The tables seen last, and the studies opened from them."""
+
+    def __init__(self) -> None:
+        self._once = Once()
+        self._grounds: OrderedDict[Hashable, _Ground | None] = OrderedDict()
+
+    def opened(self, parcel: Parcel) -> tuple[Study, Programme]:
+        """Return the study of a parcel, and the study as a programme.
+
+        Raises
+        ------
+        InvalidInput
+            As `Parcel.open`.
+        """
+        findings = Findings()
+        settings = parcel.settings(findings)
+        if settings is None or any(findings) or parcel.unread:
+            study = parcel.open()
+            return study, state(study)
+        ground = self._ground(parcel, settings)
+        if ground is None or not ground.fits(settings):
+            study = parcel.open()
+            return study, state(study)
+        findings.extend(ground.warnings(settings))
+        inputs = tuple(item for _, item in parcel.files.values())
+        tables = replace(ground.tables, settings=settings, inputs=inputs)
+        was, before = ground.last or (None, None)
+        study = assemble(tables, ground.settled, settings, findings, was)
+        programme = state(study) if was is None or before is None else restate(before, was, study)
+        ground.last = study, programme
+        return study, programme
+
+    def _ground(self, parcel: Parcel, settings: Settings) -> _Ground | None:
+        """Return what is settled of a parcel's tables, all samples read; None if there are errors in them."""
+        whole = settings if parcel.sample is None else replace(settings, target=replace(settings.target, samples=()))
+        carrier = whole.dilutions.carrier if whole.dilutions else None
+        digests = tuple((name, item.sha256) for name, (_, item) in list(parcel.files.items())[1:])
+        key = (digests, read_from(whole), carrier, whole.target.samples)
+        if key not in self._grounds:
+            self._grounds[key] = self._settled(parcel, whole)
+        self._grounds.move_to_end(key)
+        while len(self._grounds) > MOST:
+            self._grounds.popitem(last=False)
+        return self._grounds[key]
+
+    def _settled(self, parcel: Parcel, settings: Settings) -> _Ground | None:
+        findings = Findings()
+
+        def source(name: str) -> tuple[RawTable, InputFile] | None:
+            return any_table(name, parcel.files.get, findings, self._once)
+
+        tables = read_tables(settings, source, findings, self._once)
+        if tables is None:
+            return None
+        read = findings.warnings
+        settled = settle(tables, findings)
+        return None if findings.errors else _Ground(tables, settled, read)
+
+
+@cache
+def shelves() -> Shelves:
+    """Return those of this process."""
+    return Shelves()

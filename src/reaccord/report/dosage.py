@@ -1,0 +1,276 @@
+"""Highest dosage, totals of restricted substances and declaration as plain data, CSV and text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from reaccord.answer.formula import formula_rows
+from reaccord.report.csv_table import Columns, csv_text
+from reaccord.report.data import about, cautions, input_rows, rule_rows
+from reaccord.report.layout import Column, aligned, headed, paragraphs
+from reaccord.report.quantities import decimals_for, exact_percent, in_unit, six_figures, trimmed
+from reaccord.safety.declaration import Declaration, Declared
+from reaccord.safety.dosage import Dosage, Highest, Total
+
+MOST_SOURCES = 3
+PRODUCTS: Columns = {
+    "product": str,
+    **dict.fromkeys(("highest_dosage", "concentrate", "poured"), lambda share: exact_percent(six_figures(share))),
+    "rule": str,
+}
+
+
+@dataclass(frozen=True)
+class Safety:
+    """What `dosage` found; `declaration` is None where the study states no dosage or no cosmetic use."""
+
+    dosage: Dosage
+    declaration: Declaration | None
+
+
+def dosage_data(found: Safety) -> dict[str, Any]:
+    """Return `dosage`'s data; shares are fractions of the finished product."""
+    study = found.dosage.study
+    return {
+        **about(study),
+        "formula": formula_rows(found.dosage.judged),
+        "dosage": found.dosage.dosage,
+        "product": study.settings.limits.product or None,
+        "use": study.settings.limits.use or None,
+        "products": _product_rows(found.dosage),
+        "totals": [_total_row(total) for total in found.dosage.totals],
+        "declaration": None if found.declaration is None else [_declared_row(e) for e in found.declaration.entries],
+        "unnamed": [] if found.declaration is None else list(found.declaration.unnamed),
+        "tables": table_rows(found),
+        "rules": rule_rows(study),
+        "cautions": cautions(study),
+        "inputs": input_rows(study),
+    }
+
+
+def dosage_csv(found: Safety) -> str:
+    """Return the highest dosage of each product."""
+    return csv_text(PRODUCTS, _product_rows(found.dosage))
+
+
+def dosage_text(found: Safety, width: int) -> str:
+    """Return it all for people: the verdict, the products, the totals, what to declare, on what it rests."""
+    parts = [headed(found.dosage.study.title, _verdict(found.dosage), width)]
+    parts += [_table(cells(found), width) for cells in (product_cells, total_cells, declared_cells)]
+    parts += [paragraphs(_grounds(found), width), paragraphs(cautions(found.dosage.study), width)]
+    return "\n\n".join(part for part in parts if part) + "\n"
+
+
+def table_rows(found: Safety) -> list[dict[str, Any]]:
+    """Return the tables used, each with who says so, which edition of which day; one row for each of these."""
+    study, declared = found.dosage.study, found.declaration
+    limits = study.settings.limits.table
+    rows = [
+        {"file": limits, "authority": e.line.authority, "edition": e.line.edition, "date": e.line.date}
+        for e in study.settled.rules
+    ]
+    if declared is not None:
+        rows += [
+            {"file": declared.table.file, "authority": x.authority, "edition": x.edition, "date": x.date}
+            for x in declared.lines
+        ]
+    return [row for number, row in enumerate(rows) if row not in rows[:number]]
+
+
+def _product_rows(found: Dosage) -> list[dict[str, Any]]:
+    masses = found.masses
+    return [
+        {
+            "product": each.product,
+            "highest_dosage": each.accord,
+            "concentrate": masses.concentrate(each.accord),
+            "poured": masses.poured(each.accord),
+            "rule": each.rule or None,
+        }
+        for each in found.highest
+    ]
+
+
+def _total_row(total: Total) -> dict[str, Any]:
+    return {
+        "rule": total.claim.label,
+        "kind": total.claim.key.kind,
+        "subject": list(total.claim.key.subject),
+        "unit": total.claim.unit,
+        "share": total.share,
+        "max": total.claim.most,
+        "held": total.held,
+        "sources": [
+            {
+                "material": s.stock.key.material,
+                "strength": s.stock.key.strength,
+                "lot": s.stock.key.lot,
+                "share": s.share,
+            }
+            for s in total.sources
+        ],
+        "undeclared": total.undeclared,
+        "absent": [{"constituent": name, "material": material} for name, material in total.absent],
+    }
+
+
+def _declared_row(entry: Declared) -> dict[str, Any]:
+    line = entry.line
+    return {
+        "name": line.label_name,
+        "kind": line.kind,
+        "share": entry.share,
+        "threshold": entry.threshold,
+        "listed": entry.listed,
+        "new_from": line.new_from.isoformat() if line.new_from else None,
+        "all_from": line.all_from.isoformat() if line.all_from else None,
+        "sources": list(entry.sources),
+    }
+
+
+def _verdict(found: Dosage) -> str:
+    wanted = found.study.settings.limits.product
+    mine = next((each for each in found.highest if each.product.casefold() == wanted.casefold()), None)
+    if not found.highest:
+        return "no table of restricted substances is named (limits.table), so nothing is known to limit its dosage."
+    if mine is None:
+        return f"highest dosage in {len(found.highest)} kinds of product."
+    said = f"at most {_at_most(mine.accord)} % of accord in {mine.product}{_why(mine)}"
+    broken = [total.claim.label for total in found.totals if not total.held]
+    if found.dosage is None:
+        return f"{said}."
+    if broken:
+        return f"{said}; at {_percent(found.dosage)} it breaks {', '.join(broken)}."
+    return f"{said}; at {_percent(found.dosage)} every rule of the table holds."
+
+
+def _why(each: Highest) -> str:
+    return f": {each.rule} decides" if each.rule else ", which no rule limits"
+
+
+class Cells(NamedTuple):
+    """A table as people read it: heads (those of figures end in %), rows, and what is said below."""
+
+    heads: tuple[str, ...]
+    rows: Sequence[tuple[str, ...]]
+    notes: Sequence[str] = ()
+
+
+def product_cells(found: Safety) -> Cells:
+    """Return the highest dosage in each product, in three masses."""
+    heads = ("Highest dosage", "accord %", "concentrate %", "as poured %", "what decides")
+    rows = [
+        (
+            each.product,
+            *(_at_most(share) for share in _thrice(each, found.dosage)),
+            each.rule or "nothing but the formula itself",
+        )
+        for each in found.dosage.highest
+    ]
+    return Cells(heads, rows)
+
+
+def total_cells(found: Safety) -> Cells:
+    """Return where each rule stands at the study's dosage, and what nobody has analysed."""
+    totals = found.dosage.totals
+    shown = [total for total in totals if total.share > 0 or total.absent]
+    heads = (f"At {_percent(found.dosage.dosage or 0.0)} of accord", "of product %", "at most %", "from")
+    rows = [(_label(total), _figures(total.share), _figures(total.claim.most), _sources(total)) for total in shown]
+    nothing = len(totals) - len(shown)
+    notes = [f"Of {nothing} more nothing is in it."] if nothing else []
+    notes += [
+        f"Not analysed, which is not none: {name} is known to occur in {material}, whose analysis has no row of it."
+        for name, material in dict.fromkeys(pair for total in shown for pair in total.absent)
+    ]
+    hidden = max((total.undeclared for total in shown), default=0.0)
+    if hidden > 0:
+        notes.append(f"Up to {_percent(hidden)} of the product comes from these sources without a name.")
+    return Cells(heads, rows, notes)
+
+
+def _table(cells: Cells, width: int) -> str:
+    columns = [Column(head, wraps=not head.endswith("%"), right=head.endswith("%")) for head in cells.heads]
+    table = aligned(columns, cells.rows, width) if cells.rows else ""
+    return "\n".join(part for part in (table, paragraphs(cells.notes, width)) if part)
+
+
+def _label(total: Total) -> str:
+    return f"{total.claim.label} (of what may be)" if total.claim.unit == "ratio" else total.claim.label
+
+
+def _sources(total: Total) -> str:
+    named = [f"{s.stock.key.material} {s.share / total.share * 100:.0f} %" for s in total.sources[:MOST_SOURCES]]
+    more = len(total.sources) - len(named)
+    return ", ".join(named) + (f", {more} more" if more else "")
+
+
+def declared_cells(found: Safety) -> Cells:
+    """Return what the label names, what is below its threshold, and what was not looked for."""
+    limits = found.dosage.study.settings.limits
+    heads = (f"To declare ({limits.use})", "of product %", "from over %", "comes from")
+    if found.declaration is None:
+        missing = 'What to declare: state limits.dosage and limits.use ("leave-on" or "rinse-off").'
+        return Cells(heads, (), () if limits.use == "not cosmetic" else (missing,))
+    entries = found.declaration.entries
+    listed = [entry for entry in entries if entry.listed]
+    rows = [
+        (_called(entry, found), _figures(entry.share), _figures(entry.threshold), _from(entry.sources))
+        for entry in listed
+    ]
+    notes = [] if listed else ["Nothing of the list is over its threshold."]
+    below = [entry.line.label_name for entry in entries if not entry.listed]
+    if below:
+        notes.append(f"In it, under the threshold: {', '.join(below)}.")
+    if found.declaration.unnamed:
+        quality = {b.key.material: b.line.quality for b in found.dosage.study.settled.bottles if b.line.quality}
+        said = [f"{name} ({quality[name]})" if name in quality else name for name in found.declaration.unnamed]
+        notes.append(f"Without a label_name, so not looked for among the naturals of the list: {', '.join(said)}.")
+    return Cells(heads, rows, notes)
+
+
+def _called(entry: Declared, found: Safety) -> str:
+    due = entry.due(found.dosage.study.date)
+    if entry.line.kind == "prohibited":
+        return f"{entry.line.label_name} (prohibited)"
+    return f"{entry.line.label_name} (new products from {due})" if due else entry.line.label_name
+
+
+def _from(sources: Sequence[str]) -> str:
+    more = len(sources) - MOST_SOURCES
+    return ", ".join(sources[:MOST_SOURCES]) + (f", {more} more" if more > 0 else "")
+
+
+def _grounds(found: Safety) -> list[str]:
+    told = ("authority", "edition", "date")
+    said = [f"{row['file']}: {', '.join(str(row[k]) for k in told if row[k])}." for row in table_rows(found)]
+    entries = () if found.declaration is None else found.declaration.entries
+    today = found.dosage.study.date
+    days = {e.line.all_from for e in entries if e.listed and e.line.all_from and e.line.all_from > today}
+    if days:
+        said.append(f"Products already on the market declare all of it from {max(days)} at the latest.")
+    return said
+
+
+def _percent(share: float) -> str:
+    return f"{_figures(share)} %"
+
+
+def _figures(share: float) -> str:
+    """Write a share in percent, in three figures, never as a power of ten."""
+    return in_unit(share, "share")
+
+
+def _at_most(share: float) -> str:
+    """Write a share that may be used in full: never rounded up."""
+    if share == 0:
+        return "0"
+    decimals = decimals_for(share * 100, 3)
+    return trimmed(f"{math.floor(share * 100 * 10**decimals * (1 + 1e-9)) / 10**decimals:.{decimals}f}")
+
+
+def _thrice(each: Highest, found: Dosage) -> tuple[float, float, float]:
+    """Return a dosage counted in accord, in concentrate, and in the formula as poured."""
+    return each.accord, found.masses.concentrate(each.accord), found.masses.poured(each.accord)

@@ -1,0 +1,1 @@
+"""Restricted substances, highest dosage, declaration: calculated, never certified."""

@@ -1,0 +1,105 @@
+"""A shelf read once gives the studies, findings and programmes that reading everything each time gives."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+from tests.random_studies import Draft, draw
+from tests.seeds import seeds
+from tests.unit.questions.test_parcel import same
+
+from reaccord.contract import Programme
+from reaccord.domain.study import Study
+from reaccord.findings import InvalidInput
+from reaccord.programme import state
+from reaccord.questions.many.parcel import Parcel, parcels
+from reaccord.questions.many.shelves import MOST, Shelves
+
+
+def opened(parcel: Parcel) -> Study | InvalidInput:
+    try:
+        return parcel.open()
+    except InvalidInput as error:
+        return error
+
+
+def agree(parcel: Parcel, shelves: Shelves) -> None:
+    anew = opened(parcel)
+    if isinstance(anew, InvalidInput):
+        with pytest.raises(InvalidInput) as caught:
+            shelves.opened(parcel)
+        assert (caught.value.errors, caught.value.warnings) == (anew.errors, anew.warnings)
+        return
+    study, programme = shelves.opened(parcel)
+    same(study, anew)
+    assert (study.amounts, study.set_aside) == (anew.amounts, anew.set_aside)
+    equal(programme, state(anew))
+
+
+def equal(one: Programme, other: Programme) -> None:
+    for name, value in vars(other).items():
+        if isinstance(value, np.ndarray):
+            np.testing.assert_array_equal(getattr(one, name), value)
+        elif name != "limits":
+            assert getattr(one, name) == value
+    for mine, theirs in zip(one.limits, other.limits, strict=True):
+        assert (mine.key, mine.sentence, mine.most) == (theirs.key, theirs.sentence, theirs.most)
+        np.testing.assert_array_equal(mine.amounts, theirs.amounts)
+        np.testing.assert_array_equal(mine.used, theirs.used)
+
+
+def varied(draft: Draft, where: Path) -> list[Path]:
+    """Return studies of one shelf: other settings, one sample, another target, and files called otherwise."""
+    changed, other = draft.copy(), draft.copy()
+    changed.settings["limits"] = {**changed.settings.get("limits", {}), "lines": 3}
+    changed.settings["batch"]["accord_g"] *= 2
+    one = draft.copy()
+    one.settings["target"]["samples"] = ["S1"]
+    for row in other.tables["target.csv"][:1]:
+        row["S1"] = "tr"
+    drafts = [draft, changed, one, other, draft]
+    paths = [each.write(where / str(number)) for number, each in enumerate(drafts)]
+    renamed = paths[-1].with_name("another.toml")
+    paths[-1].rename(renamed)
+    return [*paths[:-1], renamed]
+
+
+@seeds(0, 8, 60, 400)
+def test_shared_tables_give_what_reading_them_gives(seed: int, tmp_path: Path) -> None:
+    shelves = Shelves()
+    for path in (twice := varied(draw(seed), tmp_path)) + twice[:2]:
+        for each_sample in (False, True):
+            for parcel in parcels(path, each_sample=each_sample):
+                agree(parcel, shelves)
+
+
+def test_errors_of_a_shelf_are_those_of_reading_it_and_stop_no_other(tmp_path: Path) -> None:
+    draft = draw(3)
+    broken = draft.copy()
+    broken.tables["bottles.csv"][0]["purity"] = "much"
+    shelves = Shelves()
+    for number, each in enumerate([broken, draft, broken]):
+        (parcel,) = parcels(each.write(tmp_path / str(number)))
+        agree(parcel, shelves)
+
+
+def test_few_shelves_are_remembered(tmp_path: Path) -> None:
+    shelves = Shelves()
+    for seed in range(MOST + 3):
+        (parcel,) = parcels(draw(seed).write(tmp_path / str(seed)))
+        agree(parcel, shelves)
+    assert len(shelves._grounds) <= MOST
+
+
+def test_what_is_shared_is_settled_once_and_each_sample_is_its_own(tmp_path: Path) -> None:
+    seed = next(seed for seed in range(100) if draw(seed).settings["target"].get("combine") == "band")
+    paths = varied(draw(seed), tmp_path)
+    shelves = Shelves()
+    first, changed = (shelves.opened(parcel)[0] for path in paths[:2] for parcel in parcels(path))
+    assert changed.settled is first.settled
+    one, two = (shelves.opened(parcel)[0] for parcel in parcels(paths[0], each_sample=True))
+    assert one.settled is two.settled is first.settled
+    (other,) = (shelves.opened(parcel)[0] for parcel in parcels(paths[3]))
+    assert other.settled is not first.settled and other.tables.bottles is first.tables.bottles
