@@ -1,9 +1,10 @@
 """Highest dosage against published figures on furocoumarins: single figures, quoted with where they were read.
 
 The association of the fragrance industry limits bergapten (5-methoxypsoralen) on skin exposed to sunlight to 15 ppm,
-0.0015 % of the finished product. Read at bioassoberg.com (on the policy of October 1978): 75 ppm in a compound that is
-20 % of the product, and, at 0.35 % of bergapten in the cold-pressed oil, 2 % of the oil in the compound. 0.4 % as the most
-of that oil in what stays on is from a page on oil safety of February 2010. What the standard says today was not checked.
+0.0015 % of the finished product. Read at bioassoberg.com (on the policy of October 1978): 75 ppm in a compound that
+is 20 % of the product, and, at 0.35 % of bergapten in the cold-pressed oil, 2 % of the oil in the compound. 0.4 % as
+the most of that oil in what stays on is from a page on oil safety of February 2010. What the standard says today was
+not checked.
 """
 
 from __future__ import annotations
