@@ -15,7 +15,8 @@ from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import bound_on_grid, closest_on_grid, proven_on_grid, without_off_grid
 from reaccord.answer.shorten import Shorter, shorter_than
 from reaccord.answer.why import conflict
-from reaccord.answer.why.holding import holding
+from reaccord.answer.why.held import held_rows
+from reaccord.answer.why.holding import LetGo, let_go
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Answer, Budget, FloatArray, Programme, gap_of
 from reaccord.domain.limit_key import LimitKey
@@ -57,7 +58,6 @@ class Fit:
     judged: Judgement
     judged_before: Judgement
     answer: Answer
-    reasons: Mapping[str, str]
     ended: Ended = ""
     shorter: Judgement | None = None
     programme: Programme | None = field(default=None, repr=False, compare=False)
@@ -73,7 +73,17 @@ class Fit:
 
         Solved for when first asked, within half a second.
         """
-        return holding(self.study, self.judged.limits, self.answer)
+        return {key: found.holds for key, found in self.let_go.items()}
+
+    @cached_property
+    def let_go(self) -> Mapping[LimitKey, LetGo]:
+        """What letting go of each limit that the formula stands at does: solved once, for `holding` and `reasons`."""
+        return let_go(self.study, self.judged.limits, self.answer)
+
+    @cached_property
+    def reasons(self) -> Mapping[str, str]:
+        """Why each row is off; a limit is named only where the row is nearer in a formula solved without it."""
+        return reasons(self.study, self.judged, held=held_rows(self.study, self.judged, self.let_go))
 
     @property
     def bound(self) -> float:
@@ -173,9 +183,8 @@ def fit(
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
     judged = _with_binding(judged, trimmed or judged_before)
-    why = reasons(study, judged)
     ended, unrounded = _ended(answer, asked), _by_stock(study, found)
-    return Fit(study, amounts, unrounded, judged, judged_before, answer, why, ended, trimmed, programme)
+    return Fit(study, amounts, unrounded, judged, judged_before, answer, ended, trimmed, programme)
 
 
 def _stated(study: Study, before: Fit | None) -> Programme:

@@ -19,7 +19,7 @@ BAR = 10
 HEADING, WHY = "What counts most", Column("why", wraps=True)
 ROOM, HIGHER = 20, 1.5
 """Reasons stand beside the rows where so many columns are left and the table becomes no more than so much higher."""
-LONG, SHORT = "times its weight of other things", "times as much else"
+LONG, SHORT = "times its weight of unwanted things", "times as much unwanted"
 
 
 def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, width: int) -> str:

@@ -9,7 +9,7 @@ from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
 from reaccord.answer.why import holding as room
-from reaccord.answer.why.holding import holding, without
+from reaccord.answer.why.holding import let_go, without
 from reaccord.domain.limit_key import LimitKey
 from reaccord.report.data import limit_rows
 from reaccord.report.terminal import fit_text
@@ -63,5 +63,5 @@ def test_a_bottle_without_end_makes_its_dilutions_without_end() -> None:
 def test_where_time_is_over_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
     found = fit(tiny(limits={"cost_per_kg": 20}))
     monkeypatch.setattr(room, "SECONDS", 0.0)
-    assert holding(found.study, found.judged.limits, found.answer) == {}
+    assert let_go(found.study, found.judged.limits, found.answer) == {}
     assert limit_rows(found.judged, {})[0]["holds_back"] is None

@@ -102,7 +102,7 @@ def test_a_poor_source_that_is_used_up_is_no_reason() -> None:
 def test_brings_other_things_along() -> None:
     oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "20"), ("grey", "80"))]
     study = tiny([RED, GREEN, {"material": "Oil"}], compositions=oil, rows=BLUE)
-    assert why(study)["blue"] == "only Oil brings it, with 4.0 times its weight of other things"
+    assert why(study)["blue"] == "only Oil brings it, with 4.0 times its weight of unwanted things"
 
 
 def test_held_by_another_limit() -> None:
@@ -136,3 +136,33 @@ def test_a_name_on_the_shelf_that_may_mean_what_is_short_is_named_beside_it() ->
     )
     assert why(study)["alpha-humulene"] == 'no bottle holds it; "A-Humulene" on the shelf may mean it'
     assert why(study)["A-Humulene"].endswith("read as a constituent of its own; did you mean alpha-humulene?")
+
+
+def test_what_is_wanted_is_no_baggage() -> None:
+    oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "20"), ("red", "80"))]
+    study = tiny([GREEN, {"material": "Oil"}], compositions=oil, rows=BLUE)
+    assert "times its weight" not in why(study).get("blue", "")
+
+
+def test_a_limit_named_is_one_without_which_the_row_is_nearer() -> None:
+    said = why(tiny(limits={"cost_per_kg": 18}))
+    assert said["green"].startswith("held by cost: without it")
+    assert said["red"].startswith("held by cost: without it")  # far over its target, from its own bottle
+
+
+def test_a_bottle_used_up_does_not_fill_in() -> None:
+    study = tiny([RED | {"stock_g": "6.2"}, GREEN], rows=BLUE)
+    assert "fills in" not in why(study).get("red", "")
+
+
+def test_a_pure_source_set_aside_stands_in_a_whole_sentence() -> None:
+    oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "5"), ("grey", "95"))]
+    blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
+    study = tiny([RED, GREEN, blue, {"material": "Oil"}], compositions=oil, rows=BLUE, limits={"exclude": ["Blue"]})
+    assert why(study)["blue"] == "Blue would bring it, but is set aside: excluded"
+
+
+def test_a_bottle_that_states_only_a_sum_is_named() -> None:
+    citral = {"material": "Citral", "constituent": "citral", "purity": "98"}
+    study = tiny([RED, GREEN, citral], rows={"red": "60", "green": "30", "geranial": "6", "neral": "4"})
+    assert why(study)["geranial"] == "Citral may hold it, but is set aside: states only a sum"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -28,8 +28,16 @@ NOT_ASKED = frozenset({"smallest", "steps", "strengths", "set aside", "off grid"
 """What each bottle asks for itself, but for its grams on hand."""
 
 
-def holding(study: Study, states: Iterable[LimitState], answer: Answer) -> Mapping[LimitKey, bool]:
-    """Return of each limit at its end whether letting go of it makes a closer formula; not in it: not known.
+@dataclass(frozen=True)
+class LetGo:
+    """Whether letting go of a limit makes a closer formula, and that formula (n,), stocks first."""
+
+    holds: bool
+    amounts: FloatArray | None = None
+
+
+def let_go(study: Study, states: Iterable[LimitState], answer: Answer) -> Mapping[LimitKey, LetGo]:
+    """Return of each limit at its end what letting go of it does; not in it: not known.
 
     Parameters
     ----------
@@ -41,8 +49,8 @@ def holding(study: Study, states: Iterable[LimitState], answer: Answer) -> Mappi
     """
     keys = [state.key for state in states if state.binding and state.key.kind not in NOT_ASKED]
     if answer.amounts is None or answer.value <= NEARLY_ZERO:
-        return dict.fromkeys(keys, False)
-    found: dict[LimitKey, bool] = {}
+        return dict.fromkeys(keys, LetGo(False))
+    found: dict[LimitKey, LetGo] = {}
     begun = time.process_time()
     for place, key in enumerate(keys):
         left = SECONDS - (time.process_time() - begun)
@@ -54,14 +62,15 @@ def holding(study: Study, states: Iterable[LimitState], answer: Answer) -> Mappi
     return found
 
 
-def _holds(loosened: Programme, answer: Answer, seconds: float) -> bool | None:
+def _holds(loosened: Programme, answer: Answer, seconds: float) -> LetGo | None:
     worth = answer.value * (1 - CLOSER)
     most, end = min(worth, answer.bound), time.process_time() + seconds
     budget = Budget(seconds=PATIENCE * seconds, stop=lambda: time.process_time() > end).running()
+    budget = replace(budget, warm=answer.warm)
     said = decide(loosened, most, budget, _start(loosened, answer.amounts), worth)
     if said.amounts is not None and said.value <= most:
-        return True
-    return False if said.bound > worth else None
+        return LetGo(True, said.amounts)
+    return LetGo(False) if said.bound > worth else None
 
 
 def _start(programme: Programme, amounts: FloatArray | None) -> FloatArray:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from reaccord.answer.judge import Judgement, Residual
+from reaccord.answer.judge import Judgement, PouredLine, Residual
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
@@ -25,16 +25,20 @@ ASKED = 3
 """Constituents that a name may mean that are named beside it."""
 
 
-def reasons(study: Study, judged: Judgement, *, optimised: bool = True) -> Mapping[str, str]:
+def reasons(
+    study: Study, judged: Judgement, *, optimised: bool = True, held: Mapping[str, str] | None = None
+) -> Mapping[str, str]:
     """Return a sentence by row label for every residual that is worth one.
 
-    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off.
+    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off. `held` says, by row
+    label, which limit was solved to hold a row back.
     """
     found = {}
     for residual in judged.residuals:
         relative = abs(residual.residual) >= 0.2 * max(residual.row.share, 1e-6)
         if abs(residual.residual) >= WORTH_A_REASON or (relative and residual.residual < 0):
-            why = (_reason(study, judged, residual, optimised), _asked(study, residual))
+            first = (held or {}).get(residual.row.label) or _reason(study, judged, residual, optimised)
+            why = (first, _asked(study, residual))
             found[residual.row.label] = "; ".join(reason for reason in why if reason)
     return found
 
@@ -54,7 +58,7 @@ def _reason(study: Study, judged: Judgement, residual: Residual, optimised: bool
     if residual.kind == "undeclared":
         return f"comes with {_listed(residual)}" if residual.sources else ""
     if residual.residual > 0:
-        return _surplus(judged, residual, optimised)
+        return _surplus(study, judged, residual, optimised)
     return _shortfall(study, judged, residual, optimised)
 
 
@@ -66,15 +70,24 @@ def _listed(residual: Residual, wanted: str = "") -> str:
     return f"{first} (wanted for {wanted}) and {others[0][0]}" if wanted else f"{first} and {others[0][0]}"
 
 
-def _surplus(judged: Judgement, residual: Residual, optimised: bool) -> str:
+def _surplus(study: Study, judged: Judgement, residual: Residual, optimised: bool) -> str:
     """It comes with a bottle; say what that bottle is there for, if it is known why it was chosen."""
-    if residual.kind == "named" and residual.residual <= FILLS_IN * residual.row.share * _missing(judged):
-        return "fills in, in proportion, for what is missing"
     main = residual.sources[0][0]
-    for line in judged.lines:
-        if line.stock.key.material == main and line.grams <= line.stock.minimum_g * (1 + 1e-9):
-            return f"{main} is at its smallest weighable mass"
+    lines = [line for line in judged.lines if line.stock.key.material == main]
+    if any(line.grams <= line.stock.minimum_g * (1 + 1e-9) for line in lines):
+        return f"{main} is at its smallest weighable mass"
+    small = residual.residual <= FILLS_IN * residual.row.share * _missing(judged)
+    if residual.kind == "named" and small:
+        return "" if _ends(judged, lines) else "fills in, in proportion, for what is missing"
+    if residual.kind == "named" and any(_purity(residual.row.members, line.stock) >= 0.5 for line in lines):
+        return ""  # poured for its own sake: why so much of it, only solving again tells
     return f"comes with {_listed(residual, _wanted_for(judged, residual, main) if optimised else '')}"
+
+
+def _ends(judged: Judgement, lines: list[PouredLine]) -> bool:
+    """Whether one of these bottles is poured to its end, and cannot grow with the others."""
+    ends = {state.key for state in judged.limits if state.binding}
+    return any(LimitKey("on hand", line.stock.key.subject) in ends for line in lines)
 
 
 def _missing(judged: Judgement) -> float:
@@ -102,23 +115,34 @@ def _shortfall(study: Study, judged: Judgement, residual: Residual, optimised: b
         return _no_source(study, members)
     tests = (
         _unweighable(judged, residual, holding),
-        _used_up(judged, members, holding),
-        _restricted(study, judged, members),
+        "" if optimised else _used_up(judged, members, holding),
         _better_aside(study, members, holding),
         _baggage(study, members, holding),
-        (_any_limit(judged) or "a closer fit elsewhere outweighs it") if optimised else "",
     )
-    return next((reason for reason in tests if reason), f"more of {_best(members, holding).key.material} would mend it")
+    said = next((reason for reason in tests if reason), "")
+    if said or not optimised:
+        return said or f"best source {_best(members, holding).key.material}"
+    return "" if any(state.binding for state in judged.limits) else "a closer fit elsewhere outweighs it"
 
 
 def _no_source(study: Study, members: frozenset[str]) -> str:
     aside = [item for item in study.set_aside if item.stock.recipe is None and _held(members, item.stock) > 0]
     if not aside:
-        return "no bottle holds it"
+        return _in_a_sum(study, members) or "no bottle holds it"
     best = max(aside, key=lambda item: (_purity(members, item.stock), item.stock.key))
     only = len({item.stock.key.material for item in aside}) == 1
     name = best.stock.key.material
     return f"only {name} holds it: {best.reason}" if only else f"best source {name}: {best.reason}"
+
+
+def _in_a_sum(study: Study, members: frozenset[str]) -> str:
+    """Name a bottle set aside that states a sum these belong to, and no more."""
+    known = study.constituents
+    sums = {name for name, one in known.items() if not members.isdisjoint(one.members)}
+    for item in study.set_aside:
+        if not sums.isdisjoint(item.stock.content.typical):
+            return f"{item.stock.key.material} may hold it, but is set aside: {item.reason}"
+    return ""
 
 
 def _unweighable(judged: Judgement, residual: Residual, holding: list[Stock]) -> str:
@@ -137,14 +161,15 @@ def _best(members: frozenset[str], holding: list[Stock]) -> Stock:
 
 def _baggage(study: Study, members: frozenset[str], holding: list[Stock]) -> str:
     best = _best(members, holding)
-    purity = _purity(members, best)
-    if purity >= 0.5:
+    wanted = {name for row in study.target.rows if row.kind == "named" for name in row.members}
+    unwanted = best.active - _held(frozenset(wanted), best)
+    times = unwanted / _held(members, best)
+    if times < 1:
         return ""
-    times = (1 - purity) / purity
     aside = [item.stock for item in study.set_aside if _held(members, item.stock) > 0]
     materials = {stock.key.material for stock in (*holding, *aside)}
     who = f"only {best.key.material} brings it" if len(materials) == 1 else f"best source {best.key.material}"
-    return f"{who}, with {times:.{0 if times >= 10 else 1}f} times its weight of other things"
+    return f"{who}, with {times:.{0 if times >= 10 else 1}f} times its weight of unwanted things"
 
 
 def _better_aside(study: Study, members: frozenset[str], holding: list[Stock]) -> str:
@@ -152,14 +177,8 @@ def _better_aside(study: Study, members: frozenset[str], holding: list[Stock]) -
     best = _purity(members, _best(members, holding))
     for item in study.set_aside:
         if item.stock.recipe is None and _purity(members, item.stock) > max(MUCH_PURER * best, 0.1):
-            return f"{item.stock.key.material} would bring it, but is {item.reason}"
+            return f"{item.stock.key.material} would bring it, but is set aside: {item.reason}"
     return ""
-
-
-def _any_limit(judged: Judgement) -> str:
-    """Name what binds without being about this constituent: the choice fell elsewhere under it."""
-    binding = [state.label for state in judged.limits if state.binding]
-    return f"outweighed by other rows under {' and '.join(binding[:2])}" if binding else ""
 
 
 def _held(members: frozenset[str], stock: Stock) -> float:
@@ -177,12 +196,3 @@ def _used_up(judged: Judgement, members: frozenset[str], holding: list[Stock]) -
     best = _best(members, empty)
     left = max((_purity(members, stock) for stock in bottles if stock not in empty), default=0.0)
     return f"{best.key.material} is used up" if left < 0.5 * _purity(members, best) else ""
-
-
-def _restricted(study: Study, judged: Judgement, members: frozenset[str]) -> str:
-    """Name the binding rule that restricts one of these constituents itself."""
-    binding = {state.key for state in judged.limits if state.binding}
-    for claim in study.claims():
-        if claim.key in binding and any(member.constituents & members for _, member in claim.terms):
-            return f"held by {claim.label}"
-    return ""
