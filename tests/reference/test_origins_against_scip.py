@@ -119,7 +119,7 @@ def holds(found: Origins, lines: int) -> None:
         assert taken <= stock.maximum_g * (1 + 1e-9)
 
 
-@pytest.mark.parametrize("seeds", drawn([42], [*range(42), *range(43, 97)]), ids=["one", "all others"])
+@pytest.mark.parametrize("seeds", drawn([42], [*range(42), *range(43, 97)], quick=0), ids=["one", "all others"])
 def test_no_base_is_closer(seeds: list[int]) -> None:
     came = Counter(check(seed) for seed in seeds)
     print(dict(came))

@@ -146,8 +146,8 @@ def test_what_is_wanted_is_no_baggage() -> None:
 
 def test_a_limit_named_is_one_without_which_the_row_is_nearer() -> None:
     said = why(tiny(limits={"cost_per_kg": 18}))
-    assert said["green"].startswith("held by cost: without it")
-    assert said["red"].startswith("held by cost: without it")  # far over its target, from its own bottle
+    assert said["green"].startswith("held by the limit cost: without it")
+    assert said["red"].startswith("held by the limit cost: without it")  # far over its target, from its own bottle
 
 
 def test_a_bottle_used_up_does_not_fill_in() -> None:

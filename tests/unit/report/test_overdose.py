@@ -97,5 +97,5 @@ def test_solved_again_what_holds_a_missed_multiple_is_said() -> None:
     within, beyond = series.steps
     assert (within.held, overdose_data(series)["steps"][0]["held"]) == ("", None)
     assert abs(beyond.times_reached - 3) < 0.01
-    assert beyond.held == "Blue is used up"
+    assert beyond.held == "Blue is used up: with more of it 3.00 points nearer"
     assert f"blue at 6 times comes to {beyond.times_reached:.4g} times: {beyond.held}." in overdose_text(series, 1000)

@@ -33,4 +33,4 @@ def held_rows(study: Study, judged: Judgement, solved: Mapping[LimitKey, LetGo])
 def _sentence(key: LimitKey, label: str, gain: float, short: bool) -> str:
     if key.kind == "on hand" and short:
         return f"{key.subject[0]} is used up: with more of it {gain * 100:.2f} points nearer"
-    return f"held by {label}: without it {gain * 100:.2f} points nearer"
+    return f"held by the limit {label}: without it {gain * 100:.2f} points nearer"

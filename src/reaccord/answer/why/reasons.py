@@ -121,7 +121,7 @@ def _shortfall(study: Study, judged: Judgement, residual: Residual, optimised: b
     )
     said = next((reason for reason in tests if reason), "")
     if said or not optimised:
-        return said or f"best source {_best(members, holding).key.material}"
+        return said or f"more of {_best(members, holding).key.material} would mend it"
     return "" if any(state.binding for state in judged.limits) else "a closer fit elsewhere outweighs it"
 
 
