@@ -30,8 +30,8 @@ def reasons(
 ) -> Mapping[str, str]:
     """Return a sentence by row label for every residual that is worth one.
 
-    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off. `held` says, by row
-    label, which limit was solved to hold a row back.
+    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off. `held` says, by
+    row label, which limit was solved to hold a row back.
     """
     found = {}
     for residual in judged.residuals:
