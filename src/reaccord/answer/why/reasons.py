@@ -79,7 +79,11 @@ def _surplus(study: Study, judged: Judgement, residual: Residual, optimised: boo
     small = residual.residual <= FILLS_IN * residual.row.share * _missing(judged)
     if residual.kind == "named" and small:
         return "" if _ends(judged, lines) else "fills in, in proportion, for what is missing"
-    if residual.kind == "named" and any(_purity(residual.row.members, line.stock) >= 0.5 for line in lines):
+    if (
+        optimised
+        and residual.kind == "named"
+        and any(_purity(residual.row.members, line.stock) >= 0.5 for line in lines)
+    ):
         return ""  # poured for its own sake: why so much of it, only solving again tells
     return f"comes with {_listed(residual, _wanted_for(judged, residual, main) if optimised else '')}"
 
