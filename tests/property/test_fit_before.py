@@ -39,7 +39,7 @@ def _of(study: Study, before: Fit | None) -> Fit | type[Exception]:
         return type(none)
 
 
-@seeds(0, 2, 30, 200)
+@seeds(0, 2, 12, 200)
 def test_as_an_answer_anew(seed: int) -> None:
     try:
         study = draw(seed, measure="squares").study()

@@ -115,7 +115,7 @@ def worst(draft: Draft, amounts: dict[StockKey, float], at: Fraction) -> Fractio
     return max([*claims, *ratios.values()], default=Fraction(0))
 
 
-@seeds(0, 12, 60, 500)
+@seeds(0, 12, 40, 500)
 def test_no_formula_breaks_a_rule_and_the_highest_dosage_is_where_it_would(seed: int) -> None:
     draft = draw(seed)
     if "limits.csv" not in draft.tables:

@@ -102,7 +102,7 @@ def ends(found: Alternatives, programme: Programme, range_: AmountRange) -> str:
     return "ranges: agreed" if range_.proven else "ranges: we abstained"
 
 
-@pytest.mark.parametrize("seeds", drawn([6], [*range(6), *range(7, 75)]), ids=["one", "all others"])
+@pytest.mark.parametrize("seeds", drawn([6], [*range(6), *range(7, 75)], quick=0), ids=["one", "all others"])
 def test_no_other_is_closer(seeds: list[int]) -> None:
     came = sum((check(seed) for seed in seeds), Counter())
     print(dict(came))

@@ -135,7 +135,7 @@ def holds(found: Revised, formula: Formula, moved: float | None, changes: int | 
     assert not any(key.material in formula.without for key in found.amounts)
 
 
-@pytest.mark.parametrize("seeds", drawn([0], range(1, 90)), ids=["one", "all others"])
+@pytest.mark.parametrize("seeds", drawn([0], range(1, 90), quick=0), ids=["one", "all others"])
 def test_none_so_near_is_closer(seeds: list[int]) -> None:
     came = Counter(check(seed) for seed in seeds)
     print(dict(came))

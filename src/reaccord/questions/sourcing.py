@@ -45,7 +45,10 @@ class Poured:
 
 @dataclass(frozen=True)
 class Ranked:
-    """An offer and the closest formula with it; None where it was let go (no formula with it is below `bound`)."""
+    """An offer and the closest formula with it; None where it was let go (no formula with it is below `bound`).
+
+    One that time did not suffice for has neither.
+    """
 
     offer: Offer
     poured: Poured | None
@@ -153,7 +156,7 @@ class _Sourcing:
         for offer in sorted(self.offers, key=lambda offer: (at_most[offer], offer.key)):
             listed = sorted(at_most.values())[: self.listed]
             worth = min(listed[-1] if len(listed) == self.listed else math.inf, gains)
-            answer = self._with(offer, starts[offer], worth)
+            answer = 0.0 if self.deadline.over() else self._with(offer, starts[offer], worth)
             if isinstance(answer, Answer):
                 at_most[offer] = min(at_most[offer], answer.value)
             found.append((offer, answer))
@@ -173,8 +176,8 @@ class _Sourcing:
 
     def _start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
         """Return a formula (n,) with an offer, and its deviation: the shelf's with it poured in, or the shelf's own."""
-        if now.amounts is None:
-            return math.inf, None
+        if now.amounts is None or self.deadline.over():
+            return now.value, None
         best, value = np.zeros(len(self.programme.columns)), now.value
         best[self.shelf] = now.amounts
         shelf = best > 0

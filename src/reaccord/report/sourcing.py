@@ -127,7 +127,9 @@ def _ranking(found: Sourcing, listed: Sequence[Ranked], width: int) -> str:
         columns += [Column(head, right=True) for head in ("pack g", "costs", f"points less for {SPENT}")]
     rows = [_row(found, one, priced) for one in listed]
     behind = len(found.ranked) - len(listed)
-    more = f"{counted(behind, 'more bottle')} that could be bought gain nothing, or less than these." if behind else ""
+    undecided = "" if found.status == "proven" else ", as far as it is known"
+    more = f"{counted(behind, 'more bottle')} that could be bought gain nothing, or less than these{undecided}."
+    more = more if behind else ""
     return "\n".join(filter(None, [aligned(columns, rows, width), paragraphs([more] if more else [], width)]))
 
 

@@ -151,7 +151,7 @@ def stated(
     return statement, batch_g, Range(max(statement.basis_g, batch_g), max(statement.basis_g, batch_g))
 
 
-@seeds(3, 5, 40, 300)
+@seeds(3, 5, 12, 300)
 def test_additions_are_the_closest_the_reference_finds(seed: int) -> None:
     study = draw(seed).study()
     drawn = poured_of(study, seed)
@@ -175,7 +175,7 @@ def test_additions_are_the_closest_the_reference_finds(seed: int) -> None:
         assert answer.value >= other.bound * (1 - 1e-5) - 1e-9
 
 
-@seeds(0, 12, 60, 600)
+@seeds(0, 12, 30, 600)
 def test_what_the_statement_allows_is_what_the_judge_allows(seed: int) -> None:
     """Random additions in a random batch: same deviation, and limits broken in the one and the other."""
     study, rng = draw(seed).study(), np.random.default_rng(seed)
@@ -229,7 +229,7 @@ def test_an_excluded_bottle_in_the_vial_is_counted_and_no_more_of_it_added() -> 
     assert found.after.totals.foreign_g == pytest.approx(1.0)
 
 
-@seeds(0, 4, 40, 400)
+@seeds(0, 4, 15, 400)
 def test_a_correction_keeps_its_promises(seed: int) -> None:
     """What is added can be weighed, every limit holds, nothing is below the bound, and leaving it is not better."""
     study = draw(seed).study()

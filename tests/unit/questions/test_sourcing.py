@@ -165,3 +165,11 @@ def again(made: Offered, one: Ranked) -> float:
         from reaccord.solvers.choose import solve
 
         return solve(state(with_it), Budget(GAP)).value
+
+
+def test_what_time_did_not_suffice_for_is_not_called_decided() -> None:
+    found = sourcing(offers_of(), budget=Budget(stop=lambda: True))
+    assert found.status == "feasible"
+    assert [one.poured for one in found.ranked] == [None, None]
+    assert found.skipped == 0
+    assert found.best == ()

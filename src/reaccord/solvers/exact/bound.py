@@ -20,6 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from reaccord.contract import FloatArray
+from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import Terms
 
@@ -52,21 +53,26 @@ class Bound:
 
 def bound_of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Bound:
     """Return the bound that `point` (n,) and `duals` prove for the formulas within `state`."""
-    return bounds_of(scaled, [(state, point, duals)])[0]
+    return bounds_of([(scaled, state, point, duals)])[0]
 
 
-def bounds_of(scaled: Scaled, asked: Sequence[tuple[State, FloatArray, Duals]]) -> list[Bound]:
-    """Return the bounds of several states, each by a point and duals of its own: side by side, which is quicker."""
-    priced = [_priced(scaled, *one) for one in asked]
-    count = len(priced)
-    terms = priced[0].terms if count == 1 else Terms.side_by_side([one.terms for one in priced])
-    low, high = np.tile(scaled.minimum, count), np.tile(scaled.maximum, count)
-    off = np.concatenate([state == OFF for state, _, _ in asked])
-    least = terms.least(np.concatenate([one.reduced for one in priced]), low, np.where(off, low, high))
-    return [_best(scaled, one, own) for one, own in zip(priced, least.reshape(count, -1), strict=True)]
+def bounds_of(asked: Sequence[tuple[Scaled, State, FloatArray, Duals]]) -> list[Bound]:
+    """Return the bounds of several states of one programme, each by its own amounts, point and duals.
+
+    Side by side that is quicker than one after the other.
+    """
+    priced = [Priced.of(*one) for one in asked]
+    terms = priced[0].terms if len(priced) == 1 else Terms.side_by_side([one.terms for one in priced])
+    low = np.concatenate([scaled.minimum for scaled, _, _, _ in asked])
+    high = np.concatenate([np.where(state == OFF, scaled.minimum, scaled.maximum) for scaled, state, _, _ in asked])
+    least = terms.least(np.concatenate([one.reduced for one in priced]), low, high)
+    return [
+        _best(scaled, one, own)
+        for (scaled, _, _, _), one, own in zip(asked, priced, least.reshape(len(asked), -1), strict=True)
+    ]
 
 
-class _Priced(NamedTuple):
+class Priced(NamedTuple):
     """A state with the reduced costs (n,), the terms and what the point adds to the bound."""
 
     state: State
@@ -76,19 +82,21 @@ class _Priced(NamedTuple):
     terms: Terms
     level: float
 
+    @staticmethod
+    def of(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> Priced:
+        """Return a state priced by a point and duals, every row stated at its level or at what it holds for certain."""
+        achieved, filled = scaled.products.achieved(point), Filled.of(scaled, state)
+        levels = np.maximum(duals.levels, filled.rows)
+        off = levels - np.clip(levels, scaled.low, scaled.high)
+        gradient = scaled.products.weighed(2.0 * off)
+        level = float(off @ (off + 2.0 * (achieved - levels))) + scaled.constant
+        terms = Terms.of(scaled, levels, filled)
+        reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals, terms)
+        level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
+        return Priced(state, point, duals, reduced, terms, level)
 
-def _priced(scaled: Scaled, state: State, point: FloatArray, duals: Duals) -> _Priced:
-    achieved = scaled.products.achieved(point)
-    off = duals.levels - np.clip(duals.levels, scaled.low, scaled.high)
-    gradient = scaled.products.weighed(2.0 * off)
-    level = float(off @ (off + 2.0 * (achieved - duals.levels))) + scaled.constant
-    terms = Terms.of(scaled, duals.levels)
-    reduced, duals = _held(scaled, state, gradient - duals.mu * scaled.basis, duals, terms)
-    level += duals.mu * (1.0 - float(scaled.basis @ point)) - float(reduced @ point)
-    return _Priced(state, point, duals, reduced, terms, level)
 
-
-def _best(scaled: Scaled, one: _Priced, least: FloatArray) -> Bound:
+def _best(scaled: Scaled, one: Priced, least: FloatArray) -> Bound:
     """Return the bound of a state from the least of each column (n,)."""
     best: Bound | None = None
     for limits in _with_count(scaled, one.state, least, one.duals.limits):
@@ -178,7 +186,7 @@ def decided(scaled: Scaled, state: State, bound: Bound, cut: float) -> tuple[Sta
     if np.isneginf(bound.value):
         return state, np.inf
     free = state == FREE
-    used = bound.value + _rise(scaled, state, bound)
+    used = bound.value + rise_of(scaled, state, bound)
     unused = np.where(scaled.strength_of < 0, bound.value - bound.taken, -np.inf)
     off, on = free & (used >= cut), free & (unused >= cut)
     on &= ~off
@@ -187,7 +195,7 @@ def decided(scaled: Scaled, state: State, bound: Bound, cut: float) -> tuple[Sta
     return further, min(float(used[off].min(initial=np.inf)), float(unused[on].min(initial=np.inf)))
 
 
-def _rise(scaled: Scaled, state: State, bound: Bound) -> FloatArray:
+def rise_of(scaled: Scaled, state: State, bound: Bound) -> FloatArray:
     """Return by how much the bound rises when a column is used, shape (n,)."""
     rise = bound.worth - bound.taken
     if not scaled.groups:

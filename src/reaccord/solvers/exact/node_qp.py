@@ -15,7 +15,7 @@ from reaccord.solvers.exact.feasibility import box, nearest_feasible, relaxed_pr
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
 from reaccord.solvers.exact.refine import refined
-from reaccord.solvers.exact.scaled import OFF, IntArray, State
+from reaccord.solvers.exact.scaled import OFF, IntArray, Scaled, State
 from reaccord.solvers.exact.trace import Note, Trace
 
 BoolArray = NDArray[np.bool_]
@@ -42,6 +42,8 @@ class Node:
         What is proven for the parent holds here too; branching looks at the node's own bound.
     alone
         Which parts of rows stood alone in the last row hull above.
+    within
+        The programme with the amounts that are left here (see `narrowing`), None where nothing is known.
     stale
         Whether the bound is all that is known: point and duals are another programme's.
     trace
@@ -57,6 +59,7 @@ class Node:
     switches: FloatArray | None = None
     inherited: float = -math.inf
     alone: BoolArray | None = None
+    within: Scaled | None = None
     stale: bool = False
     trace: Trace | None = None
 

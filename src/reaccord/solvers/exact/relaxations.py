@@ -6,6 +6,7 @@ nothing, so every node is by the row hull; elsewhere it has to show that it clos
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -33,9 +34,11 @@ class Relaxations:
         """Return the node by the plain relaxation; None if no formula is left."""
         return solve_node(self.plain, state, working, accuracy, self._over)
 
-    def sharpened(self, node: Node, loss: float) -> Node | None:
+    def sharpened(self, node: Node, loss: float, enough: float = math.inf) -> Node | None:
         """Return the node by its own row hull if that proves anything; `loss` (absolute) may be lost."""
-        relaxed = relax_hull(self.scaled, node.state, self._likely(node), loss, node.alone, self._over)
+        relaxed = relax_hull(
+            node.within or self.scaled, node.state, self._likely(node), loss, node.alone, self._over, enough
+        )
         if relaxed is None or (relaxed.bound.value <= node.bound.value and node.switches is None):
             return None
         working = (relaxed.amounts > 0) | self.scaled.held(node.state)
@@ -48,6 +51,7 @@ class Relaxations:
             switches=relaxed.switches,
             inherited=node.proven,
             alone=relaxed.alone,
+            within=node.within,
         )
 
     def _likely(self, node: Node) -> BoolArray:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reaccord.solvers.exact.bound import Bound, Duals, bounds_of, decided
+from reaccord.solvers.exact.bound import Bound, Duals, bounds_of
+from reaccord.solvers.exact.narrowing import learn
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.scaled import Scaled
@@ -59,7 +60,7 @@ class Replay:
             self.open.append(node)
         for child in node.trace.children:
             state = child.within(node.state, self.scaled)
-            state = None if state is None else propagate(self.scaled, state)
+            state = None if state is None else propagate(node.within or self.scaled, state)
             if state is not None:
                 yield replace(node, state=state, inherited=node.proven, trace=child)
 
@@ -85,18 +86,21 @@ class Replay:
         if node.proven >= self.cut:
             self.closed = min(self.closed, node.proven)
             return None
-        state, least = decided(self.scaled, node.state, node.bound, self.cut)
-        self.closed = min(self.closed, least)
-        further = propagate(self.scaled, state)
-        return None if further is None else replace(node, state=further, inherited=node.proven)
+        learned = learn(self.scaled, node, self.cut)
+        self.closed = min(self.closed, learned.least)
+        if learned.state is None:
+            return None
+        return replace(node, state=learned.state, within=learned.within, inherited=node.proven)
 
     def _by(self, pairs: list[tuple[Node, Note]]) -> list[Node]:
         """Return nodes by a note each, as it is or moved, whichever proves more."""
         tried = [[note] if self._shift is None else [note, self._shift.of(note)] for _, note in pairs]
         asked = [
-            (node.state, note.point, note.duals) for (node, _), own in zip(pairs, tried, strict=True) for note in own
+            (node.within or self.scaled, node.state, note.point, note.duals)
+            for (node, _), own in zip(pairs, tried, strict=True)
+            for note in own
         ]
-        bounds = iter(bounds_of(self.scaled, asked))
+        bounds = iter(bounds_of(asked))
         found = []
         for (node, _), own in zip(pairs, tried, strict=True):
             best, note = max(((next(bounds), note) for note in own), key=lambda pair: pair[0].value)

@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Bound, Duals, bound_of
 from reaccord.solvers.exact.cones import Cones, solved
+from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import rise
 
@@ -61,12 +62,13 @@ def relax_hull(
     loss: float,
     alone: BoolArray | None,
     over: Callable[[], bool] = lambda: False,
+    enough: float = math.inf,
 ) -> Hull | None:
     """Return the relaxation of a state solved, or None if Clarabel fails.
 
     It begins with the columns of `among` (n,) and takes in others as long as they lower the bound by more
     than `loss` (absolute); the bound counts all of them anyway. The parts of `alone` stand alone, and those that
-    turn out to. When `over` says that time is up the first solution is taken.
+    turn out to. When `over` says that time is up the first solution is taken; a bound of `enough` ends it.
     """
     among = (among | (state == ON)) & (state != OFF)
     alone = likely_alone(scaled) if alone is None else alone
@@ -81,8 +83,9 @@ def relax_hull(
         best = found if gained > 0 else best
         outside = (state == FREE) & ~among
         gain = np.where(outside, np.minimum(found.bound.worth, 0.0), 0.0)
-        exceeding = _exceeding(scaled, found, loss) & ~alone
-        if over() or (float(gain.sum()) >= -loss and (not exceeding.any() or gained <= loss)):
+        exceeding = _exceeding(scaled, state, found, loss) & ~alone
+        done = float(gain.sum()) >= -loss and (not exceeding.any() or gained <= loss)
+        if done or over() or found.bound.value >= enough:
             break
         order = np.argsort(gain, kind="stable")[: max(AT_ONCE, int(among.sum()) // 2)]
         among, alone = among.copy(), alone | exceeding
@@ -98,12 +101,13 @@ def likely_alone(scaled: Scaled) -> BoolArray:
     return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
 
 
-def _exceeding(scaled: Scaled, found: Hull, loss: float) -> BoolArray:
+def _exceeding(scaled: Scaled, state: State, found: Hull, loss: float) -> BoolArray:
     """Return which parts would be more than their row's level if their column were all on, by more than it is worth."""
     row, column, entry = scaled.entries
-    used = found.switches > UNUSED
+    used, filled = found.switches > UNUSED, Filled.of(scaled, state)
+    moved = filled.rows[row] - filled.parts
     full = np.where(used, found.amounts / np.where(used, found.switches, 1.0), 0.0)
-    risen = rise(entry * full[column], found.duals.levels[row], scaled.low[row], scaled.high[row])
+    risen = rise(entry * full[column] + moved, found.duals.levels[row], scaled.low[row], scaled.high[row])
     return np.asarray(found.switches[column] * risen > NOTED * loss)
 
 
@@ -146,6 +150,11 @@ class _Layout:
             np.concatenate([self.lone, self.place[column[pooled]]]),
             np.concatenate([entry[lone], entry[pooled]]),
         )
+        self.filled = Filled.of(scaled, state)
+        self.low, self.high = self.filled.band(scaled)
+        self.base = np.bincount(
+            self.of_part, np.concatenate([self.filled.parts[lone], self.filled.parts[pooled]]), minlength=len(self.rows)
+        )  # of each part
         self.distant = np.flatnonzero(scaled.banded[self.rows])
         self.bands = np.flatnonzero(scaled.banded[self.squares])
         parts = len(self.rows)
@@ -166,8 +175,10 @@ class _Layout:
         first, minus = 3 * np.arange(len(self.q)), np.array(-1.0)
         shared = ~self.scaled.banded[self.rows][self.of_part]
         column, entry = self.parted
+        right = np.zeros(3 * len(self.q))
+        right[2::3] = np.where(self.scaled.banded[self.rows], 0.0, -2.0 * self.base)
         cones.add(
-            np.zeros(3 * len(self.q)),
+            right,
             (first, self.q, minus), (first, self.part, minus),
             (first + 1, self.q, minus), (first + 1, self.part, -minus),
             (first[self.of_part[shared]] + 2, self.x[column[shared]], -2.0 * entry[shared]),
@@ -176,10 +187,12 @@ class _Layout:
         return solved(cones, self._cost(), self.y, CLOSE)
 
     def _cost(self) -> FloatArray:
-        cost, low = np.zeros(self.size), self.scaled.low
+        cost = np.zeros(self.size)
         cost[self.q] = 1.0
-        cost[self.part[self.distant]] = -(low[self.rows[self.distant]] ** 2)
-        share = np.where(self.scaled.banded, 0.0, low)
+        cost[self.part[self.distant]] = -(self.low[self.rows[self.distant]] ** 2)
+        share = np.where(self.scaled.banded, 0.0, self.scaled.low)
+        parted = self.rows[~self.scaled.banded[self.rows]]
+        share[parted] = self.low[parted]
         cost[self.x] = -2.0 * self.scaled.products.weighed(share)[self.columns]
         return cost
 
@@ -220,10 +233,14 @@ class _Layout:
         at = place[self.of_part]
         column, entry = self.parted[0][at >= 0], self.parted[1][at >= 0]
         at, each = at[at >= 0], np.arange(len(self.distant))
-        for sign, end in ((np.array(1.0), scaled.high), (np.array(-1.0), scaled.low)):
+        sides = (1.0, scaled.high, self.high), (-1.0, scaled.low, self.low)
+        for side, end, end_of_parts in sides:
+            sign = np.array(side)
             cones.add(sign * end[self.squares[self.bands]], (every, self.v, sign))
-            of_part = (each, self.part[self.distant], -sign * end[self.rows[self.distant]])
-            cones.add(np.zeros(len(each)), (at, self.x[column], sign * entry), (each, self.d, -sign), of_part)
+            of_part = (each, self.part[self.distant], -sign * end_of_parts[self.rows[self.distant]])
+            cones.add(
+                sign * self.base[self.distant], (at, self.x[column], sign * entry), (each, self.d, -sign), of_part
+            )
 
     def _one_strength(self, cones: Cones) -> None:
         """Of strengths of one stock each, the switches sum to at most 1."""
@@ -243,7 +260,9 @@ class _Layout:
         amounts[self.columns] = np.maximum(v[self.x], 0.0)
         switches[self.columns] = np.clip(v[self.z], 0.0, 1.0)
         levels = scaled.products.achieved(amounts)
-        levels[self.hulled] = _level(duals[self.levels], scaled.low[self.hulled], scaled.high[self.hulled])
+        hulled = self.hulled
+        level = _level(duals[self.levels], self.low[hulled], self.high[hulled])
+        levels[hulled] = self.filled.rows[hulled] + level
         proof = Duals(-float(duals[self.batch][0]), np.maximum(duals[self.limits], 0.0), levels)
         bound = bound_of(scaled, state, amounts, proof)
         # an interior point leaves a little everywhere; it counts for the bound and is no use after it

@@ -34,6 +34,8 @@ class Scaled:
         Rows times their factors; rows that no column touches are summed up in `constant`.
     basis, minimum, maximum : (n,)
         Gram of basis per gram; bounds over `batch_g`; a column with `maximum` 0 is never used.
+    narrowed
+        Whether `minimum` is what nodes have learned rather than what can be weighed.
     amounts, used : (L, n), most : (L,)
         Limit rows, each divided by its own largest coefficient.
     groups
@@ -51,10 +53,17 @@ class Scaled:
     maximum: FloatArray
     groups: tuple[tuple[IntArray, ...], ...]
     constant: float
+    narrowed: bool = False
 
     def with_maximum(self, maximum: FloatArray) -> Scaled:
         """Return the same with other maxima (n,); what does not depend on them is not computed again."""
-        other = replace(self, maximum=maximum)
+        return self._like(replace(self, maximum=maximum))
+
+    def within(self, minimum: FloatArray, maximum: FloatArray) -> Scaled:
+        """Return the same for formulas whose columns, where used, have amounts between these ends, each (n,)."""
+        return self._like(replace(self, minimum=minimum, maximum=maximum, narrowed=True))
+
+    def _like(self, other: Scaled) -> Scaled:
         kept = ("banded", "switched", "strength_of", "entries", "products", "limits", "count_row")
         other.__dict__.update({name: self.__dict__[name] for name in kept if name in self.__dict__})
         return other

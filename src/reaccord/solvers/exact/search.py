@@ -15,6 +15,7 @@ from reaccord.solvers.exact.bound import Bound, Duals, decided
 from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
+from reaccord.solvers.exact.narrowing import learn
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.presolve import from_value, settled
 from reaccord.solvers.exact.propagate import propagate
@@ -173,7 +174,7 @@ class Search:
     def _sharpened(self, node: Node, loss: float | None = None) -> Node | None:
         """Return the node by its row hull, with what that decides; None if it closes. `loss` may be lost (absolute)."""
         for _ in range(ROW_ROUNDS):
-            sharp = self.relaxations.sharpened(node, self._row_loss(node) if loss is None else loss)
+            sharp = self.relaxations.sharpened(node, self._row_loss(node) if loss is None else loss, self.cut)
             self.nodes += 1
             if sharp is None:  # Clarabel found nothing, or nothing better
                 return self._solved(node.state, node)
@@ -181,13 +182,12 @@ class Search:
             if sharp.proven >= self.cut:
                 self.closed = min(self.closed, sharp.proven)
                 return None
-            state, least = decided(self.scaled, sharp.state, sharp.bound, self.cut)
-            self.closed = min(self.closed, least)
-            further = propagate(self.scaled, state)
-            if further is None:
+            learned = learn(self.scaled, sharp, self.cut)
+            self.closed = min(self.closed, learned.least)
+            if learned.state is None:
                 return None
-            changed = float((further != sharp.state).sum()) / max(int((sharp.state == FREE).sum()), 1)
-            sharp = replace(sharp, state=further)
+            changed = float((learned.state != sharp.state).sum()) / max(int((sharp.state == FREE).sum()), 1)
+            sharp = replace(sharp, state=learned.state, within=learned.within)
             if changed <= WORTH_AGAIN or self.budget.over():
                 break
             node = sharp
@@ -209,7 +209,9 @@ class Search:
             self.nodes += 1
             if node is None:
                 return None
-            node = replace(node, inherited=parent.proven, alone=parent.alone, trace=parent.trace).noted()
+            node = replace(
+                node, inherited=parent.proven, alone=parent.alone, trace=parent.trace, within=parent.within
+            ).noted()
             if node.proven >= self.cut:
                 self.closed = min(self.closed, node.proven)
                 return None
@@ -230,7 +232,7 @@ class Search:
 
         Less than the parent proves is a loss in Clarabel's last digits: where it matters the plain squares have more.
         """
-        further = propagate(self.scaled, state)
+        further = propagate(parent.within or self.scaled, state)
         if further is None:
             return None
         node = self._sharpened(replace(parent, state=further, inherited=parent.proven))
@@ -289,10 +291,13 @@ class Search:
         for tried, column in enumerate(self.costs.candidates(node, self.relaxations.undecided(node))):
             if best is not None and (tried >= TRIED or waited >= PATIENCE or self.costs.known(int(column))):
                 break
-            split = self._children(node, int(column))
+            split = self._children(node, int(column), best_score)
             if split is None:
                 return best
             pair = split.children
+            if len(pair) == 1:  # it cannot be the best any more
+                waited += 1
+                continue
             if pair[0] is None or not any(pair[1:]):
                 return split
             rises = [child.bound.value - node.bound.value for child in pair if child is not None]
@@ -302,8 +307,11 @@ class Search:
                 best, best_score = split, reached
         return best
 
-    def _children(self, node: Node, column: int) -> _Split | None:
-        """Return the children of a node on a column, without its use first; None if time ran out."""
+    def _children(self, node: Node, column: int, beaten: float) -> _Split | None:
+        """Return the children of a node on a column, without its use first; None if time ran out.
+
+        Only the first, if whatever the others do the column would score no more than `beaten`.
+        """
         split = _Split([], [])
         none_left = self.cut if self.best is not None else 2.0 * node.bound.value + 1e-3
         for state in choices(self.scaled, node.state, column):
@@ -312,6 +320,11 @@ class Search:
             solved = self._hulled if self.relaxations.by_rows else self._solved
             split.traces.append(Trace.between(node.state, state))
             split.children.append(solved(state, replace(node, trace=split.traces[-1])))
+            first = split.children[0]
+            rise = none_left if first is None else first.bound.value - node.bound.value
+            if first is not None and float(score(np.array(rise), np.array(none_left - node.bound.value))) <= beaten:
+                self.costs.learn(node, column, 0, first.bound.value)
+                return split
         bounds = [none_left if child is None else child.bound.value for child in split.children]
         self.costs.learn(node, column, 0, bounds[0])
         self.costs.learn(node, column, 1, min(bounds[1:]))

@@ -29,6 +29,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reaccord.contract import FloatArray
+from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import IntArray, Scaled
 
 STEPS, PATIENCE = 120, 8
@@ -54,19 +55,20 @@ class Terms:
     sign: FloatArray
 
     @staticmethod
-    def of(scaled: Scaled, levels: FloatArray) -> Terms:
-        """Return the terms of all columns with every row stated at its level (K,)."""
+    def of(scaled: Scaled, levels: FloatArray, filled: Filled | None = None) -> Terms:
+        """Return the terms of all columns with every row stated at its level (K,), which exceeds what is filled."""
         row, column, entry = scaled.entries
         inside = (levels >= scaled.low) & (levels <= scaled.high) & scaled.banded
         split = (scaled.banded & (levels < scaled.low))[row]
         starts = np.where(inside, scaled.high, levels)[row], scaled.low[row[split]], scaled.high[row[split]]
         signs = np.ones(len(row)), np.full(len(starts[1]), -1.0), np.ones(len(starts[1]))
         of_split = column[split], entry[split]
+        moved = np.zeros(len(row)) if filled is None else filled.parts - filled.rows[row]
         return Terms(
             len(scaled.basis),
             np.concatenate([column, of_split[0], of_split[0]]),
             np.concatenate([entry, of_split[1], of_split[1]]),
-            np.concatenate(starts),
+            np.concatenate(starts) + np.concatenate([moved, moved[split], moved[split]]),
             np.concatenate(signs),
         )
 
