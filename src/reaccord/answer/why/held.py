@@ -16,7 +16,7 @@ POINTS = 0.0005
 
 
 def held_rows(study: Study, judged: Judgement, solved: Mapping[LimitKey, LetGo]) -> Mapping[str, str]:
-    """Return a sentence by row label where letting go of a limit brings that row nearer: of the limit that does most."""
+    """Return a sentence by row label where letting go of a limit brings that row nearer: the one that does most."""
     best: dict[str, tuple[float, str]] = {}
     labels = {state.key: state.label for state in judged.limits}
     for key, found in solved.items():

@@ -30,8 +30,8 @@ def reasons(
 ) -> Mapping[str, str]:
     """Return a sentence by row label for every residual that is worth one.
 
-    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off. `held` says, by row
-    label, which limit was solved to hold a row back.
+    Of a formula that nothing optimised only the shelf can be the reason, not a limit or a trade-off. `held` says, by
+    row label, which limit was solved to hold a row back.
     """
     found = {}
     for residual in judged.residuals:
@@ -79,7 +79,11 @@ def _surplus(study: Study, judged: Judgement, residual: Residual, optimised: boo
     small = residual.residual <= FILLS_IN * residual.row.share * _missing(judged)
     if residual.kind == "named" and small:
         return "" if _ends(judged, lines) else "fills in, in proportion, for what is missing"
-    if residual.kind == "named" and any(_purity(residual.row.members, line.stock) >= 0.5 for line in lines):
+    if (
+        optimised
+        and residual.kind == "named"
+        and any(_purity(residual.row.members, line.stock) >= 0.5 for line in lines)
+    ):
         return ""  # poured for its own sake: why so much of it, only solving again tells
     return f"comes with {_listed(residual, _wanted_for(judged, residual, main) if optimised else '')}"
 
