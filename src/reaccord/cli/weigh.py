@@ -71,6 +71,6 @@ def _first(study: Study, order: str, agreed: Agreed | None) -> list[StockKey]:
     """Return the stocks that are weighed first."""
     from reaccord.answer.called import stock_called
 
-    stocks = [*study.stocks, *(item.stock for item in study.set_aside)]
+    stocks = study.every_stock
     preferred = agreed.amounts if agreed else {}
     return [stock_called(name.strip(), stocks, preferred, "--order").key for name in order.split(";") if name.strip()]

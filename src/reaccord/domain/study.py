@@ -46,6 +46,11 @@ class Study:
     warnings: tuple[Finding, ...] = ()
 
     @property
+    def every_stock(self) -> tuple[Stock, ...]:
+        """What may be poured, and after it what was set aside."""
+        return (*self.stocks, *(item.stock for item in self.set_aside))
+
+    @property
     def title(self) -> str:
         """The study's own title."""
         return self.settings.title

@@ -91,8 +91,7 @@ def without(study: Study, key: LimitKey) -> Programme:
 
 def _unlimited(study: Study, subject: tuple[str, ...]) -> Study:
     """Return the study with a bottle that never runs out, and as much of each dilution as that lets be made."""
-    aside = tuple(item.stock for item in study.set_aside)
-    most = {s.key: math.inf if s.key.subject == subject else s.maximum_g for s in (*study.stocks, *aside)}
+    most = {s.key: math.inf if s.key.subject == subject else s.maximum_g for s in study.every_stock}
     return replace(
         study,
         stocks=tuple(_up_to(stock, most) for stock in study.stocks),
