@@ -39,6 +39,8 @@ __all__ = [
     "study_from_frames",
 ]
 __version__ = "0.1.0"
+SCHEMA = 2
+"""Of results as JSON: raised when the meaning of a key changes (CHANGELOG)."""
 
 _ROOMS = {
     "Budget": "contract",

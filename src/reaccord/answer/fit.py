@@ -221,7 +221,7 @@ def _nothing(study: Study, programme: Programme, answer: Answer, budget: Budget)
     if answer.status == "infeasible" or not (budget.stop() or possible(programme)):
         return NoFormula(conflict.explain(study, programme))
     if budget.stop() or math.isfinite(budget.seconds):
-        return NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+        return NoAnswer()
     return NoAnswer(
         "The search ended without a formula and without a proof that there is none: some bottle without an end "
         "(no stock_g, and nothing of the target in it) would be needed in bulk. Give it a stock_g, or loosen a limit."

@@ -12,12 +12,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from reaccord import SCHEMA
 from reaccord.cli import remarks, signals
 from reaccord.cli.options import Options, Output
 from reaccord.cli.streams import NO_TERMINAL, StdoutLost, say, say_wrapped, tell, width
 from reaccord.findings import Finding, InvalidInput, ReaccordError, UsageError
-
-SCHEMA = 2
 
 
 @dataclass(frozen=True)
