@@ -158,7 +158,7 @@ from reaccord.cli import main
 try:
     main.run(["fit", sys.argv[1], "--out", sys.argv[2]])
 except SystemExit as end:
-    heavy = {"scipy", "pandas", "cvxpy", "openpyxl", "jinja2"} & set(sys.modules)
+    heavy = {"scipy", "pandas", "cvxpy", "openpyxl", "jinja2", "pydantic"} & set(sys.modules)
     print(sorted(heavy), end.code)
 """
     out = study.parent / "formula.json"
