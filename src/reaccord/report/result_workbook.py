@@ -9,6 +9,7 @@ import io
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from reaccord.answer.why.reason import sentence
 from reaccord.report.data import cautions
 from reaccord.report.result_page import MOST_SOURCES, asked
 from reaccord.report.terminal import price_text, rest_text, rules_text
@@ -47,7 +48,7 @@ def result_workbook(found: Shown, sections: Sections) -> bytes:
     add_table(book, "verdict", (("", Kind.TEXT), ("", Kind.TEXT)), said, plain=True)
     add_table(book, "formula", FORMULA, [_poured(line) for line in judged.lines])
     ranked = sorted(judged.residuals, key=lambda r: (-abs(r.scaled), r.row.label))
-    add_table(book, "off target", OFF, [_off(r, found.reasons.get(r.row.label, "")) for r in ranked])
+    add_table(book, "off target", OFF, [_off(r, sentence(found.reasons, r.row.label)) for r in ranked])
     states = [(s.label, s.sense, s.value, s.limit, s.unit, "yes" if s.held else "no") for s in judged.limits]
     add_table(book, "limits", LIMITS, states)
     _more(book, sections)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.why.reason import sentence
 from reaccord.balance.dilution import stocks_to_make
 from reaccord.balance.equal_strength import solvent_of
 from reaccord.contract import Budget, Programme
@@ -155,6 +156,7 @@ def _made(found: Fit | NoFormula | NoAnswer, step: Step, rows: Sequence[TargetRo
     share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
     limits = restricted(found.judged.limits)
     reached = share / sum(row.share for row in rows)
+    said = (sentence(found.reasons, label) for label in sorted(labels))
     missed = abs(reached - step.times) > MISSED * (step.times or 1.0)
     return replace(
         step,
@@ -162,5 +164,5 @@ def _made(found: Fit | NoFormula | NoAnswer, step: Step, rows: Sequence[TargetRo
         judged=replace(found.judged, limits=limits),
         share=share,
         times_reached=reached,
-        held="; ".join(dict.fromkeys(filter(None, map(found.reasons.get, sorted(labels))))) if missed else "",
+        held="; ".join(dict.fromkeys(filter(None, said))) if missed else "",
     ), found.answer.status == "proven"
