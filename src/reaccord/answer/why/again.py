@@ -32,6 +32,10 @@ class Again:
         """Seconds of the processor."""
         return self._left
 
+    def keep(self, seconds: float) -> None:
+        """Leave no more time than this."""
+        self._left = min(self._left, seconds)
+
     @contextmanager
     def share(self, seconds: float) -> Iterator[Budget]:
         """Give a budget of so much of the time that is left; what is used of it is gone."""
