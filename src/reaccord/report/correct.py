@@ -109,10 +109,26 @@ def _verdict(found: Correction) -> str:
     grown = f"; it makes {made:.4g} g of accord instead of {wanted:.4g} g"
     grown = grown if abs(made - wanted) > ANOTHER_BATCH * wanted else ""
     if found.advice == "leave":
-        return f"leave it ({left}; planned {planned}). Adding what is listed would hardly help ({after})."
+        return f"{_left(found)} ({left}; planned {planned}).{_in_vain(found, after)}"
     if found.advice == "correct":
         return f"correct it: {after} instead of {left} (planned: {planned}){grown}.{_whole(found)}"
     return f"start over: at best {after} with what is listed, planned were {planned}{grown}.{_whole(found)}"
+
+
+def _left(found: Correction) -> str:
+    """Say what leaving it means, and where that makes more than it may grow to."""
+    doing = "go on as planned" if found.to_come else "leave it"
+    made = found.before.totals.accord_g
+    if made <= found.allowed_g * (1 + ANOTHER_BATCH):
+        return doing
+    return f"{doing}, which makes {made:.4g} g of accord, more than the {found.allowed_g:.4g} g of --grow"
+
+
+def _in_vain(found: Correction, after: str) -> str:
+    if not found.added:
+        return ""
+    farther = found.after.closeness.value > found.before.closeness.value
+    return f" Adding what is listed would {'be farther off' if farther else 'hardly help'} ({after})."
 
 
 def _whole(found: Correction) -> str:
