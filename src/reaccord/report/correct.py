@@ -145,6 +145,8 @@ def _additions(found: Correction, width: int) -> str:
         return "Nothing to add."
     stocks = {line.stock.key: line.stock for line in found.after.lines}
     decimals = max(decimals_of(stocks[key].step_g) for key in found.added)
+    typed = max((len(f"{grams:.6f}".rstrip("0").partition(".")[2]) for grams in found.poured.values()), default=0)
+    summed = max(decimals, typed)  # what is in the vial is as it was typed
     new = {key for key in found.added if not found.poured.get(key)}
     columns = (
         Column("Add", wraps=True),
@@ -157,7 +159,7 @@ def _additions(found: Correction, width: int) -> str:
             stock_name(key),
             f"{grams:.{decimals}f}",
             there,
-            f"{grams + found.poured.get(key, 0.0):.{decimals}f}",
+            f"{grams + found.poured.get(key, 0.0):.{summed}f}",
             _lot(stocks[key]),
         )
         for (key, grams), there in zip(_in_order(found), poured, strict=True)
@@ -168,8 +170,8 @@ def _additions(found: Correction, width: int) -> str:
         (
             counted(len(found.added), "addition"),
             f"{total:.{decimals}f}",
-            f"{there:.{decimals}f}",
-            f"{total + there:.{decimals}f}",
+            f"{there:.{summed}f}",
+            f"{total + there:.{summed}f}",
             "",
         )
     )
