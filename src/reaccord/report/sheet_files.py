@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reaccord.balance.equal_strength import solvent_of
 from reaccord.report.data import cautions
-from reaccord.report.files import write_whole
 from reaccord.report.layout import counted
 from reaccord.report.pages import page
 from reaccord.report.quantities import NO_BALANCE, decimals_of, percent
@@ -37,10 +35,9 @@ ROOMY = 26
 """Rows that stand on one A4 page in the usual size."""
 
 
-def write_sheet(path: Path, found: Sheet, vials: Sequence[Vial]) -> None:
-    """Write the sheet as its ending says: .html or .xlsx."""
-    html = path.suffix.lower() == ".html"
-    write_whole(path, sheet_page(found, vials) if html else sheet_workbook(found))
+def sheet_file(found: Sheet, vials: Sequence[Vial], ending: str) -> str | bytes:
+    """Return the sheet as the ending of its file says: .html or .xlsx."""
+    return sheet_page(found, vials) if ending == ".html" else sheet_workbook(found)
 
 
 def sheet_page(found: Sheet, vials: Sequence[Vial]) -> str:
