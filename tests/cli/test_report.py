@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 from tests.cli.process import EXAMPLE, reaccord
 
 STUDY, FORMULA = EXAMPLE / "study.toml", EXAMPLE / "formula_2025.csv"
-ALL = ("sheet", "dosage", "spread")
+ALL = ("curve", "sheet", "dosage", "spread")
 
 
 class Read(HTMLParser):
@@ -45,7 +45,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page and the workbook of the example's formula."""
     folder = tmp_path_factory.mktemp("report")
     for name in ("page.html", "result.xlsx"):
-        words = ("--formula", FORMULA, "--with", ",".join(ALL), "--out", folder / name, "--quiet")
+        words = ("--formula", FORMULA, "--with", "all", "--out", folder / name, "--quiet")
         ended = reaccord("report", STUDY, *words)
         assert ended.code == 0, ended.err
         assert ended.out.startswith("Garden geranium, lot G7: ")
@@ -60,8 +60,8 @@ def test_the_page_stands_by_itself(written: Path) -> None:
     assert loaded == []
     assert not re.search(r"https?:|@import|url\(", text)
     assert [heading for heading in page.headings if heading != "Make first"] == [
-        *("What to pour", "What is off", "Limits", "Where each constituent comes from", "From year to year"),
-        *("Sheet for the bench", "Weigh", "Smell side by side", "Restricted substances"),
+        *("What to pour", "What is off", "Limits", "Closeness and its price", "Where each constituent comes from"),
+        *("From year to year", "Sheet for the bench", "Weigh", "Smell side by side", "Restricted substances"),
     ]
     assert "Calculated, not analysed" in text
 

@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 SECTIONS = ("curve", "spread", "sheet", "dosage")
 DRAWS, SEED = 10_000, 1
-COST = "limits.cost_per_kg"
-"""The curve is against the price."""
+COST = "cost"
+"""The curve is against the price, as `frontier`'s is unless it is told otherwise."""
 
 
 @command(out=opt.PAGE)
@@ -41,8 +41,10 @@ def report(
     wanted = sections_of(sections)
     if options.own is None:
         raise UsageError("--out FILE is needed: a page (result.html) or a workbook (result.xlsx).")
+    from reaccord.answer.formula import formula_rows
     from reaccord.cli.inputs import study_and_formula
     from reaccord.cli.searching import Searching
+    from reaccord.report.data import about, input_rows
     from reaccord.report.files import write_whole
     from reaccord.report.result_page import result_page
     from reaccord.report.result_workbook import result_workbook
@@ -55,7 +57,14 @@ def report(
     write_whole(options.own, result_page(shown, found) if html else result_workbook(shown, found))
     said = f"{shown.study.title or 'Untitled study'}: {shown.verdict}\n"
     return Result(
-        {"title": shown.study.title, "verdict": shown.verdict, "file": str(options.own), "sections": list(wanted)},
+        {
+            **about(shown.study),
+            "verdict": shown.verdict,
+            "file": str(options.own),
+            "sections": list(wanted),
+            "formula": formula_rows(shown.judged),
+            "inputs": input_rows(shown.study),
+        },
         lambda _width: said,
         lambda: f'file,verdict\n{options.own},"{shown.verdict}"\n',
         agreed.status,
