@@ -82,8 +82,9 @@ class Options:
         `others` are the command's own output files.
         """
         from reaccord.report.files import need_place, refuse_inputs
+        from reaccord.tables.workbook import workbook_of
 
-        sources = list(inputs)
+        sources = [workbook_of(path) for path in inputs]
         for path in (self.out, self.own, self.log, *others):
             if path is not None:
                 refuse_inputs(path, sources)
