@@ -38,6 +38,12 @@ class Compared:
     reasons: Mapping[str, str]
 
     @property
+    def verdict(self) -> str:
+        """How close it is, what it breaks, what must be known beside."""
+        said = f"{standing(self.judged)}; this formula {broken_text(self.judged)}.{batch_text(self.study, self.judged)}"
+        return with_notes(said, notes(self.study, self.judged))
+
+    @property
     def to_batch(self) -> float:
         """What its grams are multiplied with to make the batch of the study."""
         return self.study.settings.batch.accord_g / made_g(self.study, self.judged)
@@ -85,9 +91,7 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
         return _side_by_side(found, width)
     (one,) = found
     study, judged = one.study, one.judged
-    verdict = f"{standing(judged)}; this formula {broken_text(judged)}.{batch_text(study, judged)}"
-    verdict = with_notes(verdict, notes(study, judged))
-    parts = [headed(study.title, verdict, width), *body(study, judged, one.reasons, width, as_given=True)]
+    parts = [headed(study.title, one.verdict, width), *body(study, judged, one.reasons, width, as_given=True)]
     return ended([*parts, *rules(study, width)], f"{measured(study)} {judged.closeness.value:.6g}.", width)
 
 

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from reaccord.answer.formula import formula_rows
+from reaccord.domain.three_figures import three_figures
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, cautions, input_rows, rule_rows
 from reaccord.report.layout import Column, aligned, headed, paragraphs
-from reaccord.report.quantities import decimals_for, exact_percent, in_unit, six_figures, trimmed
+from reaccord.report.quantities import exact_percent, in_unit, six_figures, trimmed
 from reaccord.safety.declaration import Declaration, Declared
 from reaccord.safety.dosage import Dosage, Highest, Total, unnamed_g
 
@@ -285,10 +285,7 @@ def _figures(share: float) -> str:
 
 def _at_most(share: float) -> str:
     """Write a share that may be used in full: never rounded up."""
-    if share == 0:
-        return "0"
-    decimals = decimals_for(share * 100, 3)
-    return trimmed(f"{math.floor(share * 100 * 10**decimals * (1 + 1e-9)) / 10**decimals:.{decimals}f}")
+    return trimmed(f"{three_figures(100 * share, up=False):f}")
 
 
 def _thrice(each: Highest, found: Dosage) -> tuple[float, float, float]:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.domain.settings import Measure
 from reaccord.report.layout import Column, aligned, counted, natural_width, on_the_point, paragraphs
-from reaccord.report.quantities import row_percent, signed
+from reaccord.report.quantities import row_figures, signed
 
 COUNTS = 0.02
 """Rows that make up this part of the deviation are shown,"""
@@ -31,9 +31,9 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
     columns = [Column(HEADING, wraps=True), *(Column(name, right=True) for name in ("target %", "got %", "points"))]
     columns.append(Column(""))
     most = parts[shown[0].row.label]
-    numbers = (on_the_point([cell(r) for r in shown]) for cell in (_target, _got, _points))
+    numbers = (on_the_point([cell(r) for r in shown]) for cell in (target_cell, got_cell, _points))
     bars = ["━" * max(1, round(BAR * parts[r.row.label] / most)) for r in shown]
-    rows = list(zip(map(_named, shown), *numbers, bars, strict=True))
+    rows = list(zip(map(named_cell, shown), *numbers, bars, strict=True))
     why = [reasons.get(r.row.label, "").replace(LONG, SHORT) for r in shown]
     table = aligned(columns, rows, width)
     beside = aligned([*columns, WHY], [(*row, reason) for row, reason in zip(rows, why, strict=True)], width)
@@ -61,7 +61,7 @@ def _shown(residuals: Sequence[Residual], parts: Mapping[str, float]) -> list[Re
 
 def _alike(r: Residual) -> bool:
     """Whether what was wanted and what was got are the same in the digits shown: then it does not look off."""
-    got, wanted = (float(_share(share)) for share in (r.achieved, r.achieved - r.residual))
+    got, wanted = (float(row_figures(share)) for share in (r.achieved, r.achieved - r.residual))
     return got == wanted
 
 
@@ -84,22 +84,21 @@ def _grouped(labels: Sequence[str], why: Sequence[str]) -> list[str]:
     return [f"{', '.join(rows)}: {reason}" for reason, rows in of.items()]
 
 
-def _share(share: float) -> str:
-    return row_percent(share).removesuffix(" %")
-
-
-def _named(r: Residual) -> str:
+def named_cell(r: Residual) -> str:
+    """Write what a row is about."""
     return r.row.label + (" (not wanted)" if r.kind == "foreign" else "")
 
 
-def _target(r: Residual) -> str:
+def target_cell(r: Residual) -> str:
+    """Write what was wanted of it, in percent."""
     if r.row.band:
         return f"{r.row.low * 100:.2f} to {r.row.high * 100:.2f}"
-    return "none" if r.kind in {"foreign", "undeclared"} else _share(r.row.share)
+    return "none" if r.kind in {"foreign", "undeclared"} else row_figures(r.row.share)
 
 
-def _got(r: Residual) -> str:
-    return _share(r.achieved)
+def got_cell(r: Residual) -> str:
+    """Write what was got of it, in percent."""
+    return row_figures(r.achieved)
 
 
 def _points(r: Residual) -> str:
