@@ -71,4 +71,7 @@ def test_without_rules_and_dosage_it_says_what_is_missing(study: Path) -> None:
     ended = reaccord("dosage", study, "--formula", FORMULA, "--quiet")
     assert ended.code == 0
     assert "no table of restricted substances is named" in ended.out.replace("\n", " ")
-    assert "limits.use" in ended.out
+    assert 'state limits.dosage and limits.use ("leave-on" or "rinse-off")' in ended.out.replace("\n", " ")
+    study.write_text("\n".join(kept).replace("[limits]", '[limits]\nuse = "leave-on"'), encoding="utf-8")
+    ended = reaccord("dosage", study, "--formula", FORMULA, "--quiet")
+    assert "What to declare: state limits.dosage." in ended.out

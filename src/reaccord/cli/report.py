@@ -21,10 +21,8 @@ if TYPE_CHECKING:
 
 SECTIONS = ("curve", "spread", "sheet", "dosage")
 DRAWS, SEED = 10_000, 1
-COST = "cost"
 ALWAYS = {".xlsx": "sheet"}
 """A workbook is taken to the bench."""
-"""The curve is against the price, as `frontier`'s is unless it is told otherwise."""
 
 
 @command(out=opt.PAGE)
@@ -46,6 +44,7 @@ def report(
     from reaccord.answer.formula import formula_rows
     from reaccord.cli.inputs import study_and_formula
     from reaccord.cli.searching import Searching
+    from reaccord.report.csv_table import csv_text
     from reaccord.report.data import about, input_rows
     from reaccord.report.result_page import result_page
     from reaccord.report.result_workbook import result_workbook
@@ -65,7 +64,7 @@ def report(
             "inputs": input_rows(shown.study),
         },
         lambda _width: said,
-        lambda: f'file,verdict\n{options.own},"{shown.verdict}"\n',
+        lambda: csv_text({"file": str, "verdict": str}, [{"file": options.own, "verdict": shown.verdict}]),
         agreed.status,
         searching.code(proven=agreed.proven),
         agreed.warnings,
@@ -93,18 +92,15 @@ def sections_of(text: str | None, always: str = "") -> tuple[str, ...]:
 def _shown(read: Study, agreed: Agreed | None, searching: Searching) -> tuple[Shown, Agreed]:
     """Return the formula as it is shown, and as it is agreed on."""
     from reaccord.answer.fit import fit
-    from reaccord.answer.judge import judge
-    from reaccord.answer.why.reasons import reasons
     from reaccord.cli.inputs import Agreed
-    from reaccord.report.notes import notes, notes_on, with_notes
+    from reaccord.report.compare import compared
+    from reaccord.report.notes import notes_on, with_notes
     from reaccord.report.result_page import Shown
-    from reaccord.report.verdict import broken_text, standing, verdict_text
+    from reaccord.report.verdict import verdict_text
 
     if agreed is not None:
-        judged = judge(agreed.study, agreed.amounts)
-        verdict = with_notes(f"{standing(judged)}; this formula {broken_text(judged)}.", notes(agreed.study, judged))
-        why = reasons(agreed.study, judged, optimised=False)
-        return Shown(agreed.study, judged, verdict, "as given", why), agreed
+        given = compared("", agreed.study, agreed.amounts)
+        return Shown(given.study, given.judged, given.verdict, "as given", given.reasons), agreed
     found = fit(read, searching.budget)
     certain = "proven" if found.answer.status == "proven" else "closest so far"
     verdict = with_notes(verdict_text(found), notes_on(found))
@@ -120,7 +116,7 @@ def _sections(wanted: tuple[str, ...], agreed: Agreed, searching: Searching) -> 
     if "curve" in wanted:
         from reaccord.questions.frontier import frontier
 
-        found = replace(found, curve=frontier(agreed.study, COST, searching.budget))
+        found = replace(found, curve=frontier(agreed.study, budget=searching.budget))
     if "spread" in wanted:
         from reaccord.questions.spread.spread import spread
 

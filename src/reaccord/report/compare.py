@@ -38,6 +38,12 @@ class Compared:
     reasons: Mapping[str, str]
 
     @property
+    def verdict(self) -> str:
+        """How close it is, what it breaks, what must be known beside."""
+        said = f"{standing(self.judged)}; this formula {broken_text(self.judged)}.{batch_text(self.study, self.judged)}"
+        return with_notes(said, notes(self.study, self.judged))
+
+    @property
     def to_batch(self) -> float:
         """What its grams are multiplied with to make the batch of the study."""
         return self.study.settings.batch.accord_g / made_g(self.study, self.judged)
@@ -85,7 +91,7 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
         return _side_by_side(found, width)
     (one,) = found
     study, judged = one.study, one.judged
-    parts = [headed(study.title, verdict(found, [""]), width), *body(study, judged, one.reasons, width, as_given=True)]
+    parts = [headed(study.title, one.verdict, width), *body(study, judged, one.reasons, width, as_given=True)]
     return ended([*parts, *rules(study, width)], f"{measured(study)} {judged.closeness.value:.6g}.", width)
 
 
@@ -109,9 +115,7 @@ def _side_by_side(found: Sequence[Compared], width: int) -> str:
 def verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
     """Say how close a formula is and what it breaks; of several which is closest, of those that break none if any."""
     if len(found) == 1:
-        study, one = found[0].study, found[0].judged
-        said = f"{standing(one)}; this formula {broken_text(one)}.{batch_text(study, one)}"
-        return with_notes(said, notes(study, one))
+        return found[0].verdict
     judged = {name: one.judged for name, one in zip(names, found, strict=True)}
     holding = {name: each for name, each in judged.items() if not each.broken}
     among = holding or judged

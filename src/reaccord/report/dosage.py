@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from reaccord.answer.formula import formula_rows
+from reaccord.domain.three_figures import three_figures
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, cautions, input_rows, rule_rows
 from reaccord.report.layout import Column, aligned, headed, paragraphs
-from reaccord.report.quantities import decimals_for, exact_percent, in_unit, six_figures, trimmed
+from reaccord.report.quantities import exact_percent, in_unit, six_figures, trimmed
 from reaccord.safety.declaration import Declaration, Declared
-from reaccord.safety.dosage import Dosage, Highest, Total
+from reaccord.safety.dosage import Dosage, Highest, Total, unnamed_g
 
 MOST_SOURCES = 3
 PRODUCTS: Columns = {
@@ -89,6 +89,7 @@ def _product_rows(found: Dosage) -> list[dict[str, Any]]:
             "concentrate": masses.concentrate(each.accord),
             "poured": masses.poured(each.accord),
             "rule": each.rule or None,
+            "absent": _absent_rows(each.absent),
         }
         for each in found.highest
     ]
@@ -113,8 +114,12 @@ def _total_row(total: Total) -> dict[str, Any]:
             for s in total.sources
         ],
         "undeclared": total.undeclared,
-        "absent": [{"constituent": name, "material": material} for name, material in total.absent],
+        "absent": _absent_rows(total.absent),
     }
+
+
+def _absent_rows(absent: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
+    return [{"constituent": name, "material": material} for name, material in absent]
 
 
 def _declared_row(entry: Declared) -> dict[str, Any]:
@@ -139,12 +144,22 @@ def _verdict(found: Dosage) -> str:
     if mine is None:
         return f"highest dosage in {len(found.highest)} kinds of product."
     said = f"at most {_at_most(mine.accord)} % of accord in {mine.product}{_why(mine)}"
+    if mine.absent:
+        said += f" (not counting {_of_materials(mine.absent)}: not analysed)"
     broken = [total.claim.label for total in found.totals if not total.held]
     if found.dosage is None:
         return f"{said}."
     if broken:
         return f"{said}; at {_percent(found.dosage)} it breaks {', '.join(broken)}."
     return f"{said}; at {_percent(found.dosage)} every rule of the table holds."
+
+
+def _of_materials(absent: Iterable[tuple[str, str]]) -> str:
+    """Name what was not analysed: each constituent with its materials."""
+    by_name: dict[str, list[str]] = {}
+    for name, material in absent:
+        by_name.setdefault(name, []).append(material)
+    return ", ".join(f"{name} in {' and '.join(materials)}" for name, materials in by_name.items())
 
 
 def _why(each: Highest) -> str:
@@ -170,22 +185,25 @@ def product_cells(found: Safety) -> Cells:
         )
         for each in found.dosage.highest
     ]
-    return Cells(heads, rows)
+    absent = dict.fromkeys(pair for each in found.dosage.highest for pair in each.absent)
+    notes = [
+        f"Not analysed, which is not none: {name} is known to occur in {material}, whose analysis has no row of it; "
+        "no dosage above counts it."
+        for name, material in absent
+    ]
+    return Cells(heads, rows, notes)
 
 
 def total_cells(found: Safety) -> Cells:
-    """Return where each rule stands at the study's dosage, and what nobody has analysed."""
+    """Return where each rule stands at the study's dosage, and what its sources may hold unnamed."""
     totals = found.dosage.totals
     shown = [total for total in totals if total.share > 0 or total.absent]
     heads = (f"At {_percent(found.dosage.dosage or 0.0)} of accord", "of product %", "at most %", "from")
     rows = [(_label(total), _figures(total.share), _figures(total.claim.most), _sources(total)) for total in shown]
     nothing = len(totals) - len(shown)
     notes = [f"Of {nothing} more nothing is in it."] if nothing else []
-    notes += [
-        f"Not analysed, which is not none: {name} is known to occur in {material}, whose analysis has no row of it."
-        for name, material in dict.fromkeys(pair for total in shown for pair in total.absent)
-    ]
-    hidden = max((total.undeclared for total in shown), default=0.0)
+    judged = found.dosage.judged
+    hidden = (found.dosage.dosage or 0.0) * unnamed_g(judged, shown) / judged.totals.accord_g
     if hidden > 0:
         notes.append(f"Up to {_percent(hidden)} of the product comes from these sources without a name.")
     return Cells(heads, rows, notes)
@@ -212,7 +230,9 @@ def declared_cells(found: Safety) -> Cells:
     limits = found.dosage.study.settings.limits
     heads = (f"To declare ({limits.use})", "of product %", "from over %", "comes from")
     if found.declaration is None:
-        missing = 'What to declare: state limits.dosage and limits.use ("leave-on" or "rinse-off").'
+        keys = [] if limits.dosage is not None else ["limits.dosage"]
+        keys += [] if limits.use else ['limits.use ("leave-on" or "rinse-off")']
+        missing = f"What to declare: state {' and '.join(keys)}."
         return Cells(heads, (), () if limits.use == "not cosmetic" else (missing,))
     entries = found.declaration.entries
     listed = [entry for entry in entries if entry.listed]
@@ -265,10 +285,7 @@ def _figures(share: float) -> str:
 
 def _at_most(share: float) -> str:
     """Write a share that may be used in full: never rounded up."""
-    if share == 0:
-        return "0"
-    decimals = decimals_for(share * 100, 3)
-    return trimmed(f"{math.floor(share * 100 * 10**decimals * (1 + 1e-9)) / 10**decimals:.{decimals}f}")
+    return trimmed(f"{three_figures(100 * share, up=False):f}")
 
 
 def _thrice(each: Highest, found: Dosage) -> tuple[float, float, float]:

@@ -11,7 +11,7 @@ from reaccord.findings import UsageError
 from reaccord.report.compare import Compared, names_of, verdict
 from reaccord.report.notes import Note, with_notes
 from reaccord.report.off_picture import WIDTH, Drawn, Scale
-from reaccord.report.off_target import named, numbers, others, part_of_deviation
+from reaccord.report.off_target import named_cell, numbers, others, part_of_deviation
 from reaccord.report.pictures import ACCENT, INK, PAPER, SOFT, bare, beside, cut, picture
 from reaccord.report.verdict import verdict_text
 
@@ -79,7 +79,7 @@ def _paint(axes: Axes, rows: Sequence[Sequence[Residual | None]], names: Sequenc
     labels = []
     for number, row in enumerate(rows):
         there = next(r for r in row if r is not None)
-        labels.append(cut(named(there)))
+        labels.append(cut(named_cell(there)))
         _wanted(axes, scale, there, number, len(row) == 1)
         for place, r in enumerate(row):
             if r is not None:
