@@ -17,9 +17,10 @@ from reaccord.safety.declaration import Declaration, Declared
 from reaccord.safety.dosage import Dosage, Highest, Total, unnamed_g
 
 MOST_SOURCES = 3
+MASSES = ("highest_dosage", "concentrate", "poured")
 PRODUCTS: Columns = {
     "product": str,
-    **dict.fromkeys(("highest_dosage", "concentrate", "poured"), lambda share: exact_percent(six_figures(share))),
+    **dict.fromkeys(MASSES, lambda share: exact_percent(six_figures(share))),
     "rule": str,
 }
 
@@ -82,13 +83,10 @@ def table_rows(found: Safety) -> list[dict[str, Any]]:
 
 
 def _product_rows(found: Dosage) -> list[dict[str, Any]]:
-    masses = found.masses
     return [
         {
             "product": each.product,
-            "highest_dosage": each.accord,
-            "concentrate": masses.concentrate(each.accord),
-            "poured": masses.poured(each.accord),
+            **dict(zip(MASSES, _thrice(each, found), strict=True)),
             "rule": each.rule or None,
             "absent": _absent_rows(each.absent),
         }
@@ -270,7 +268,8 @@ def _from(sources: Sequence[str]) -> str:
 
 def _grounds(found: Safety) -> list[str]:
     told = ("authority", "edition", "date")
-    said = [f"{row['file']}: {', '.join(str(row[k]) for k in told if row[k])}." for row in table_rows(found)]
+    named = ((row["file"], [row[k] for k in told if row[k]]) for row in table_rows(found))
+    said = [f"{file}: {', '.join(by) or 'it names no authority, edition or date'}." for file, by in named]
     entries = () if found.declaration is None else found.declaration.entries
     today = found.dosage.study.date
     days = {e.line.all_from for e in entries if e.listed and e.line.all_from and e.line.all_from > today}
