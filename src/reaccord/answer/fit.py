@@ -78,7 +78,7 @@ class Fit:
     @cached_property
     def let_go(self) -> Mapping[LimitKey, LetGo]:
         """What letting go of each limit that the formula stands at does: solved once, for `holding` and `reasons`."""
-        return let_go(self.study, self.judged.limits, self.answer)
+        return let_go(self.study, self.judged.limits, self.answer, self.programme)
 
     @cached_property
     def reasons(self) -> Mapping[str, str]:

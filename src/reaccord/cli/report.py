@@ -21,6 +21,8 @@ if TYPE_CHECKING:
 
 SECTIONS = ("curve", "spread", "sheet", "dosage")
 DRAWS, SEED = 10_000, 1
+ALWAYS = {".xlsx": "sheet"}
+"""A workbook is taken to the bench."""
 
 
 @command(out=opt.PAGE)
@@ -36,15 +38,14 @@ def report(
     options: opt.Options,
 ) -> Result:
     """Write the result as one page that needs nothing else (.html), or as a workbook (.xlsx)."""
-    wanted = sections_of(sections)
     if options.own is None:
         raise UsageError("--out FILE is needed: a page (result.html) or a workbook (result.xlsx).")
+    wanted = sections_of(sections, ALWAYS.get(options.own.suffix.lower(), ""))
     from reaccord.answer.formula import formula_rows
     from reaccord.cli.inputs import study_and_formula
     from reaccord.cli.searching import Searching
     from reaccord.report.csv_table import csv_text
     from reaccord.report.data import about, input_rows
-    from reaccord.report.files import write_whole
     from reaccord.report.result_page import result_page
     from reaccord.report.result_workbook import result_workbook
 
@@ -52,8 +53,6 @@ def report(
     with Searching(read, limits, quiet=options.quiet) as searching:
         shown, agreed = _shown(read, agreed, searching)
         found = _sections(wanted, agreed, searching)
-    html = options.own.suffix.lower() == ".html"
-    write_whole(options.own, result_page(shown, found) if html else result_workbook(shown, found))
     said = f"{shown.study.title or 'Untitled study'}: {shown.verdict}\n"
     return Result(
         {
@@ -69,11 +68,12 @@ def report(
         agreed.status,
         searching.code(proven=agreed.proven),
         agreed.warnings,
+        lambda ending: result_page(shown, found) if ending == ".html" else result_workbook(shown, found),
     )
 
 
-def sections_of(text: str | None) -> tuple[str, ...]:
-    """Read `--with`.
+def sections_of(text: str | None, always: str = "") -> tuple[str, ...]:
+    """Read `--with`; one section is there always.
 
     Raises
     ------
@@ -86,7 +86,7 @@ def sections_of(text: str | None) -> tuple[str, ...]:
     unknown = [word for word in words if word not in SECTIONS]
     if unknown:
         raise UsageError(f'--with takes {", ".join(SECTIONS)} or all, not "{unknown[0]}".')
-    return tuple(section for section in SECTIONS if section in words)
+    return tuple(section for section in SECTIONS if section in {*words, always})
 
 
 def _shown(read: Study, agreed: Agreed | None, searching: Searching) -> tuple[Shown, Agreed]:

@@ -22,6 +22,7 @@ from reaccord.names.joined import BETWEEN
 from reaccord.names.key import name_key
 from reaccord.names.reading import Reading, reading
 from reaccord.names.registry import read_registry
+from reaccord.names.registry_readings import registry_readings
 from reaccord.names.slips import Slips
 from reaccord.names.suggest import Kin
 from reaccord.names.text import without_number
@@ -142,8 +143,9 @@ class NameIndex:
         """Read the names that are not read yet: none are before one is looked for that nothing knows as written."""
         if self._builtin:
             self._builtin._make_readings()
+        kept = {} if self._builtin else registry_readings()
         for text in self._unread:
-            said = reading(text)
+            said = kept.get(text) or reading(text)
             self._read.setdefault(said, {})[name_key(text)] = None
             self._kin.enter(text, said)
         self._unread.clear()

@@ -96,24 +96,26 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
 
 
 def _side_by_side(found: Sequence[Compared], width: int) -> str:
-    study, called = found[0].study, _names(found)
+    study, called = found[0].study, names_of(found)
     names = called
     if FIRST_COLUMN + sum(len(GAP) + max(len(name), NUMBER) for name in called) > width:
         names = [f"({number})" for number in range(1, len(found) + 1)]
         called = [f"{number} {name}" for number, name in zip(names, called, strict=True)]
-    verdict = _verdict(found, called)
     broken = [
         with_notes(f"{name} {broken_text(one.judged)}.", notes(study, one.judged))
         for name, one in zip(called, found, strict=True)
     ]
-    parts = [headed(study.title, verdict, width), _standing(found, names, width), paragraphs(broken, width)]
+    parts = [headed(study.title, verdict(found, called), width), _standing(found, names, width)]
+    parts.append(paragraphs(broken, width))
     parts += [_materials(found, names, width), _residuals(found, names, width), *rules(study, width)]
     deviations = ", ".join(f"{name} {one.judged.closeness.value:.6g}" for name, one in zip(names, found, strict=True))
     return ended(parts, f"{measured(study)}: {deviations}.", width)
 
 
-def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
-    """Return which is closest, of those that hold every limit if any does."""
+def verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
+    """Say how close a formula is and what it breaks; of several which is closest, of those that break none if any."""
+    if len(found) == 1:
+        return found[0].verdict
     judged = {name: one.judged for name, one in zip(names, found, strict=True)}
     holding = {name: each for name, each in judged.items() if not each.broken}
     among = holding or judged
@@ -129,7 +131,7 @@ def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
     return f"{which} {closest}: {standing(judged[closest])}."
 
 
-def _names(found: Sequence[Compared]) -> list[str]:
+def names_of(found: Sequence[Compared]) -> list[str]:
     """Return the names of the files, without folder and ending where that tells them apart; numbered if given again."""
     short, whole = [Path(one.name).stem for one in found], [one.name for one in found]
     names = short if len(set(short)) == len(set(whole)) else whole

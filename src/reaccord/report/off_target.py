@@ -31,9 +31,9 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
     columns = [Column(HEADING, wraps=True), *(Column(name, right=True) for name in ("target %", "got %", "points"))]
     columns.append(Column(""))
     most = parts[shown[0].row.label]
-    numbers = (on_the_point([cell(r) for r in shown]) for cell in (target_cell, got_cell, _points))
+    columns_of = (on_the_point(list(cells)) for cells in zip(*map(numbers, shown), strict=True))
     bars = ["━" * max(1, round(BAR * parts[r.row.label] / most)) for r in shown]
-    rows = list(zip(map(named_cell, shown), *numbers, bars, strict=True))
+    rows = list(zip(map(named_cell, shown), *columns_of, bars, strict=True))
     why = [reasons.get(r.row.label, "").replace(LONG, SHORT) for r in shown]
     table = aligned(columns, rows, width)
     beside = aligned([*columns, WHY], [(*row, reason) for row, reason in zip(rows, why, strict=True)], width)
@@ -42,8 +42,8 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
         table = beside
     else:
         below = "\n\n" + paragraphs(_grouped([r.row.label for r in shown], why), width, "  ")
-    others = _others(len(parts) - len(shown), 1 - sum(parts[r.row.label] for r in shown), measure)
-    return (f"{table}\n{others}" if others else table) + below.rstrip()
+    rest = others(len(parts) - len(shown), 1 - sum(parts[r.row.label] for r in shown), measure)
+    return (f"{table}\n{rest}" if rest else table) + below.rstrip()
 
 
 def part_of_deviation(residuals: Sequence[Residual], measure: Measure) -> dict[str, float]:
@@ -65,7 +65,8 @@ def _alike(r: Residual) -> bool:
     return got == wanted
 
 
-def _others(number: int, part: float, measure: Measure) -> str:
+def others(number: int, part: float, measure: Measure) -> str:
+    """Say what the rows that are not shown count for together."""
     if not number:
         return ""
     if measure == "worst":
@@ -89,6 +90,11 @@ def named_cell(r: Residual) -> str:
     return r.row.label + (" (not wanted)" if r.kind == "foreign" else "")
 
 
+def numbers(r: Residual) -> tuple[str, str, str]:
+    """Return what was wanted and what was got in percent, and the points between."""
+    return target_cell(r), got_cell(r), _points(r)
+
+
 def target_cell(r: Residual) -> str:
     """Write what was wanted of it, in percent."""
     if r.row.band:
@@ -102,4 +108,4 @@ def got_cell(r: Residual) -> str:
 
 
 def _points(r: Residual) -> str:
-    return signed(r.residual * 100, 2 if abs(r.residual) >= 0.00005 else 4)
+    return signed(r.residual * 100, 4 if 0 < abs(r.residual) < 0.00005 else 2)

@@ -19,6 +19,9 @@ IntArray = NDArray[np.intp]
 Ended = Literal["optimal", "infeasible", "stopped", "failed"]
 
 
+ALWAYS: dict[str, Any] = {"output_flag": False, "threads": 1, "mip_heuristic_run_feasibility_jump": False}
+"""Options of every question. The jump takes longer than all the rest where programmes are small, as most are here."""
+
 Entries = tuple[IntArray, IntArray, FloatArray]
 """Row, column and number of each entry that is not zero; shapes (entries,)."""
 
@@ -102,8 +105,8 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
     with quiet():  # it prints a banner when it is made, and now and then a line for its own developers
         made: Any = highspy.Highs  # its types leave this one out
         solver = made()
-        solver.setOptionValue("output_flag", False)
-        solver.setOptionValue("threads", 1)
+        for name, value in ALWAYS.items():
+            solver.setOptionValue(name, value)
         for name, value in options.items():
             _must(solver.setOptionValue(name, value), f"its option {name} = {value}")
         _must(solver.passModel(_stated(model)), "the model")
