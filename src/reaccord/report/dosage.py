@@ -143,7 +143,8 @@ def _verdict(found: Dosage) -> str:
         return f"highest dosage in {counted(len(found.highest), 'kind')} of product."
     said = f"none of it may go into {_product(mine)}: {mine.rule}"
     if mine.accord > 0:
-        said = f"at most {_at_most(mine.accord)} % of accord in {_product(mine)}{_why(mine)}"
+        why = f": {mine.rule} decides" if mine.rule else ", which no rule limits"
+        said = f"at most {_at_most(mine.accord)} % of accord in {_product(mine)}{why}"
     if mine.absent:
         said += f" (not counting {_of_materials(mine.absent)}: not analysed)"
     broken = [label for label in found.broken if mine.accord > 0 or label != mine.rule]
@@ -164,10 +165,6 @@ def _of_materials(absent: Iterable[tuple[str, str]]) -> str:
     for name, material in absent:
         by_name.setdefault(name, []).append(material)
     return ", ".join(f"{name} in {' and '.join(materials)}" for name, materials in by_name.items())
-
-
-def _why(each: Highest) -> str:
-    return f": {each.rule} decides" if each.rule else ", which no rule limits"
 
 
 class Cells(NamedTuple):
