@@ -53,6 +53,9 @@ def test_a_list_of_ones_own(tmp_path: Path) -> None:
     (entry,) = data["declaration"]
     assert (entry["name"], entry["threshold"], entry["listed"]) == ("Citronellol", 0.001, True)
     assert {"file": "ours.csv", "authority": "house (invented)", "edition": "2", "date": "2026-01-01"} in data["tables"]
+    own.write_text("label_name,kind,cas,rinse_off\nCitronellol,substance,106-22-9,0.1\n", encoding="utf-8")
+    ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", own, "--quiet")
+    assert "ours.csv: it names no authority, edition or date." in ended.out
     bad = tmp_path / "bad.csv"
     bad.write_text("label_name,kind\nCitronellol,stuff\n", encoding="utf-8")
     ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", bad)

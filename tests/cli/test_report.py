@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 import zipfile
@@ -156,6 +157,14 @@ def test_of_a_fit_it_says_how_sure_it_is(tmp_path: Path) -> None:
     assert found["data"]["verdict"] in text
     assert "proven" in text
     assert "at best" in text
+
+
+def test_csv_is_the_file_and_what_is_said_of_it(tmp_path: Path) -> None:
+    page = tmp_path / "a, b.html"
+    ended = reaccord("report", STUDY, "--formula", FORMULA, "--out", page, "--output", "csv", "--quiet")
+    (row,) = csv.DictReader(ended.out.splitlines())
+    assert row["file"] == str(page)
+    assert "this formula" in row["verdict"]
 
 
 @pytest.mark.parametrize(

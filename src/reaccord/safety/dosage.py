@@ -103,6 +103,20 @@ class Dosage:
         """Gram of accord per gram of finished product."""
         return self.study.settings.limits.dosage
 
+    @property
+    def own(self) -> Highest | None:
+        """The highest in the study's product; None where it names none of several."""
+        wanted = self.study.settings.limits.product
+        alike = (each for each in self.highest if each.product.casefold() in {wanted.casefold(), ANY_PRODUCT})
+        return self.highest[0] if not wanted and len(self.highest) == 1 else next(alike, None)
+
+    @property
+    def broken(self) -> tuple[str, ...]:
+        """What does not hold at the study's dosage: claims of rules, or the condition on a bottle."""
+        labels = tuple(total.claim.label for total in self.totals if not total.held)
+        uncertified = self.own is not None and self.own.accord == 0 and self.dosage is not None
+        return labels or ((self.own.rule,) if uncertified and self.own else ())
+
 
 def dosage(study: Study, amounts: Mapping[StockKey, float]) -> Dosage:
     """Return what a formula may be dosed at and what it brings.
@@ -124,20 +138,21 @@ def dosage(study: Study, amounts: Mapping[StockKey, float]) -> Dosage:
 
 def highest_in(product: str, study: Study, judged: Judgement, masses: Masses) -> Highest:
     """Return the highest dosage in a product."""
+    limits = replace(study.settings.limits, product=product, dosage=1.0)
+    stocks = [line.stock for line in judged.lines]
+    held = rules(study.settled.rules, replace(study.settings, limits=limits), stocks, Findings())
+    claims = [claim for rule in held for claim in rule.claims()]
+    absent = tuple(dict.fromkeys(pair for claim in claims for pair in _absent(claim, study, judged)))
     bottles = {bottle.key: bottle for bottle in study.settled.bottles}
     for bottle in _poured(judged, bottles):
         for label, condition in unmet(bottle, study.settled.rules, product):
-            return Highest(product, 0.0, f"{label}: {bottle.key.material} is not certified ({condition})")
-    best, absent = Highest(product, masses.most, ""), dict[tuple[str, str], None]()
-    limits = replace(study.settings.limits, product=product, dosage=1.0)
-    stocks = [line.stock for line in judged.lines]
-    for rule in rules(study.settled.rules, replace(study.settings, limits=limits), stocks, Findings()):
-        for claim in rule.claims():
-            absent |= dict.fromkeys(_absent(claim, study, judged))
-            brought = math.fsum(_brought(claim, line.stock) * line.grams for line in judged.lines)
-            if brought > 0 and claim.most * masses.accord_g < best.accord * brought:
-                best = Highest(product, claim.most * masses.accord_g / brought, claim.label)
-    return replace(best, absent=tuple(absent))
+            return Highest(product, 0.0, f"{label}: {bottle.key.material} is not certified ({condition})", absent)
+    best = Highest(product, masses.most, "", absent)
+    for claim in claims:
+        brought = math.fsum(_brought(claim, line.stock) * line.grams for line in judged.lines)
+        if brought > 0 and claim.most * masses.accord_g < best.accord * brought:
+            best = replace(best, accord=claim.most * masses.accord_g / brought, rule=claim.label)
+    return best
 
 
 def unnamed_g(judged: Judgement, totals: Iterable[Total]) -> float:

@@ -12,6 +12,7 @@ from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.report.dosage import Safety, dosage_text
 from reaccord.safety.dosage import Dosage, Highest, dosage
+from reaccord.study.changed import with_keys
 from reaccord.study.load import study_from_frames
 
 BOTTLES = [
@@ -175,6 +176,32 @@ def test_what_may_be_without_a_name_is_what_the_low_ends_leave() -> None:
     assert total.undeclared == pytest.approx(0.01 * (0.298 + 0.649) / accord)
 
 
+def test_an_uncertified_bottle_hides_nothing_that_is_not_analysed() -> None:
+    known = [{"constituent": "methyl eugenol", "cas": None, "carries": "Peel oil"}]
+    rules = (
+        {"rule": "Peroxides", "members": "Peel oil", "max": None, "condition": "peroxide value under 20"},
+        {"rule": "Methyl eugenol", "members": "methyl eugenol", "max": "0.01"},
+    )
+    found = judged(read(*rules, constituents=known), Peel_oil=1.0)
+    assert found.highest[0].absent == (("methyl eugenol", "Peel oil"),)
+    assert "not analysed: methyl eugenol in Peel oil" in dosage_text(Safety(found, None), 200)
+
+
+def test_a_rule_for_any_product_alone_has_a_verdict_of_its_own() -> None:
+    rule = {"rule": "Limonene", "members": "limonene", "max": "1", "product": "any"}
+    study = with_keys(read(rule), "limits", product="")
+    told = dosage_text(Safety(judged(study, Peel_oil=1.0), None), 200)
+    assert "at most 1 % of accord in any product: Limonene decides" in told
+
+
+def test_what_is_a_little_over_does_not_look_as_if_it_were_not() -> None:
+    rule = {"rule": "Limonene", "members": "limonene", "max": "0.999999"}
+    told = dosage_text(Safety(judged(read(rule), Peel_oil=1.0), None), 200)
+    assert "it breaks Limonene" in told
+    (row,) = (line.split() for line in told.splitlines() if line.startswith("Limonene"))
+    assert row[1] != row[2]
+
+
 def test_what_is_not_analysed_counts_among_what_has_no_name() -> None:
     known = [{"constituent": "methyl eugenol", "cas": None, "carries": "Leaf oil"}]
     rule = {"rule": "Methyl eugenol", "members": "methyl eugenol", "max": "0.01"}
@@ -203,6 +230,10 @@ def test_a_bottle_without_the_certificate_that_a_rule_asks_for_is_left_out_and_n
     found = judged(study, Peel_oil=1.0, Linalool=1.0)
     assert found.highest[0].accord == 0
     assert "not certified" in found.highest[0].rule
+    assert found.broken == ("Peroxides: Peel oil is not certified (peroxide value under 20)",)
+    verdict = dosage_text(Safety(found, None), 200).split("\n\n")[0]
+    assert "none of it may go into any product: Peroxides: Peel oil is not certified" in verdict
+    assert "holds" not in verdict
     met = read(rule, conditions_met="Peroxide value under 20; furocoumarin-free")
     assert met.set_aside == ()
     assert met.rules == ()  # it limits no share
