@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
@@ -103,8 +104,7 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
 
     told = told or Told()
     with quiet():  # it prints a banner when it is made, and now and then a line for its own developers
-        made: Any = highspy.Highs  # its types leave this one out
-        solver = made()
+        solver = _solver(anew=bool(told.stop or told.progress))
         for name, value in ALWAYS.items():
             solver.setOptionValue(name, value)
         for name, value in options.items():
@@ -118,6 +118,25 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
             solver.cbMipInterrupt.subscribe(_asked(told))
         solver.run()
         return _said(solver, model)
+
+
+_KEPT = threading.local()
+
+
+def _solver(*, anew: bool) -> Any:
+    """Return a solver without model and options: one a thread, to make it takes as long as a small question.
+
+    What listens to a solver stays with it, so that one that tells of its search is made `anew`.
+    """
+    import highspy
+
+    made: Any = highspy.Highs  # its types leave this one out
+    if anew:
+        return made()
+    if not hasattr(_KEPT, "solver"):
+        _KEPT.solver = made()
+    _KEPT.solver.clear()
+    return _KEPT.solver
 
 
 def _must(status: Any, what: str) -> None:
