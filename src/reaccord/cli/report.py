@@ -88,8 +88,8 @@ def _shown(read: Study, agreed: Agreed | None, searching: Searching) -> tuple[Sh
     from reaccord.answer.why.reasons import reasons
     from reaccord.cli.inputs import Agreed
     from reaccord.report.notes import notes, notes_on, with_notes
-    from reaccord.report.result_page import Shown
-    from reaccord.report.verdict import broken_text, standing, verdict_text
+    from reaccord.report.result_page import Shown, figures_of
+    from reaccord.report.verdict import broken_text, shorter_text, standing, verdict_text
 
     if agreed is not None:
         judged = judge(agreed.study, agreed.amounts)
@@ -99,7 +99,8 @@ def _shown(read: Study, agreed: Agreed | None, searching: Searching) -> tuple[Sh
     found = fit(read, searching.budget)
     certain = "proven" if found.answer.status == "proven" else "closest so far"
     verdict = with_notes(verdict_text(found), notes_on(found))
-    shown = Shown(read, found.judged, verdict, certain, found.reasons, found.holding, found)
+    why, held, shorter = found.reasons, found.holding, tuple(shorter_text(found))
+    shown = Shown(read, found.judged, verdict, certain, why, held, figures_of(found), shorter)
     return shown, Agreed(read, found.amounts, found.answer.status, read.warnings)
 
 
