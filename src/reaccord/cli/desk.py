@@ -21,9 +21,7 @@ def desk(
     port: Annotated[
         str | None, typer.Option("--port", metavar="N", help="Listen at this port; without it, one that is free.")
     ] = None,
-    no_browser: Annotated[
-        bool, typer.Option("--no-browser", help="Print the address and open no browser.")
-    ] = False,
+    no_browser: Annotated[bool, typer.Option("--no-browser", help="Print the address and open no browser.")] = False,
     *,
     options: opt.Options,
 ) -> Result:

@@ -17,7 +17,7 @@ from reaccord.answer.why.held import held_rows
 from reaccord.answer.why.holding import let_go
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Budget, FloatArray, Programme, gap_of
-from reaccord.desk.moves import Move, Moves, follow
+from reaccord.desk.moves import Moves, follow
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -99,14 +99,14 @@ class Answering:
     """Answers the settings of one study's handles one after the other, each from the one before."""
 
     def __init__(self, study: Study, send: Send, newer: Newer) -> None:
-        self._study, self._moves = study, dict[str, Move]()
+        self._at: tuple[Study, Moves] = study, {}  # one thing: it may be broken off between any two
         self._fit: Fit | None = None
         self._send, self._newer = send, newer
 
     def answer(self, job: Job) -> None:
-        """Answer one setting, all that is asked of it unless a newer one comes."""
-        study = self._study = follow(self._study, self._moves, job.moves)
-        self._moves = dict(job.moves)
+        """Answer one setting, all that is asked of it unless a newer one comes; it may be broken off anywhere."""
+        study = follow(*self._at, job.moves)
+        self._at = study, dict(job.moves)
         try:
             found = self._closest(job, study)
         except (NoFormula, NoAnswer, InvalidInput) as fault:

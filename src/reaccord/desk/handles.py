@@ -33,6 +33,8 @@ ON, OFF = "in", "out"
 """What a switch says."""
 OVERRULED = ("", "excluded", "past its date")
 """Why a bottle is set aside, where that can be overruled."""
+ENDS = ("at_least_g", "at_most_g")
+"""Of what a named amount says."""
 LEAST_MAXIMUM = 1e-9
 """The smallest share that a rule can be given: it is let go of by 100 %."""
 
@@ -72,11 +74,25 @@ class Handle:
 
 def handle_of(study: Study, name: str) -> Handle | None:
     """Return the handle of that name; a rule that is not in force for the study's product can be moved all the same."""
-    found = next((handle for handle in handles(study) if handle.name == name), None)
-    if found is None and name.startswith('["rule"'):
-        subject = tuple(json.loads(name)[1:])
-        return _of_rule(subject[0], LimitKey("restricted", subject))
-    return found
+    try:
+        kind, *about = map(str, json.loads(name))
+    except (ValueError, TypeError):
+        return None
+    if kind == "rule" and len(about) > 2:
+        return _of_rule(about[0], LimitKey("restricted", tuple(about)))
+    if kind == "bottle":
+        return next((_of_bottle(study, one.key) for one in study.settled.bottles if [*one.key.subject] == about), None)
+    if kind in ENDS:
+        return next(
+            (_of_amount(one.key.material, kind) for one in study.settled.bottles if [one.key.material] == about), None
+        )
+    if kind == "weight":
+        rows = (line for line in study.tables.target if [line.name] == about)
+        return next((_of_row(line) for line in rows if _entries(study, line.name)), None)
+    if kind == "sample":
+        return next((handle for handle in _samples(study) if handle.name == name), None)
+    known = len(about) == 1 and any((kind, about[0]) == key[:2] for key in KEYS)
+    return _of_key(study, kind, about[0]) if known else None
 
 
 def name_of(kind: str, *about: str) -> str:
@@ -191,22 +207,21 @@ def _stretch(study: Study, key: LimitKey) -> float:
 
 def _bottles(study: Study) -> Iterator[Handle]:
     """Yield of each bottle whether it may be poured, and of each material how much of it there may be."""
-    labels = {stock.key: stock.label for stock in study.every_stock}
-    aside = {item.stock.key: item.reason for item in study.set_aside}
     materials = set[str]()
     for bottle in study.settled.bottles:
-        yield _of_bottle(bottle.key, labels[bottle.key], aside.get(bottle.key, ""))
+        yield _of_bottle(study, bottle.key)
         if bottle.key.material not in materials:
             materials.add(bottle.key.material)
-            for end in ("at_least_g", "at_most_g"):
+            for end in ENDS:
                 yield _of_amount(bottle.key.material, end)
 
 
-def _of_bottle(key: StockKey, label: str, why: str) -> Handle:
+def _of_bottle(study: Study, key: StockKey) -> Handle:
+    why = next((item.reason for item in study.set_aside if item.stock.key == key), "")
     return Handle(
         name_of("bottle", *key.subject),
         "bottles",
-        label,
+        key.label,
         "switch",
         _switched,
         lambda at: ON if at.stock(key) is not None else OFF,

@@ -57,7 +57,9 @@ def run(path: Path, port: int, *, browser: bool, say: Say) -> Ended:
         for text in said:
             say(text)
         if read.study is None:
-            say(f"{len(read.findings)} findings in {file.name}: the page shows them and comes to life when they are mended.")
+            say(
+                f"{len(read.findings)} findings in {file.name}: the page shows them and comes to life when they are mended."
+            )
         say(f"The desk is open at {address}")
         if browser and not _shown(address):
             say("No browser could be opened. Open that address in one on this machine.")

@@ -168,14 +168,13 @@ class Desk:
             tab, data = self._tab(request), await _data(request)
             if tab is None:
                 return self._gone(request)
-            kinds = {handle.name for handle in tab.session.handles()}
             names = do(tab, data)
             if asyncio.iscoroutine(names):
                 names = await names
             if "x-desk" not in request.headers:
                 await tab.settled(WAIT)
                 return RedirectResponse(f"/{self.secret}/{tab.token}/", 303)
-            return JSONResponse(view.standing(tab.session, tab.notices, names, kinds))
+            return JSONResponse(view.standing(tab.session, tab.notices, names))
 
         return answer
 
@@ -201,7 +200,9 @@ class Desk:
         tab, data = self._tab(request), dict(await _data(request))
         if tab is None:
             return self._gone(request)
-        asked = saving.Asked(data.get("what", ""), data.get("file", ""), tuple(filter(None, data.get("over", "").split("|"))))
+        asked = saving.Asked(
+            data.get("what", ""), data.get("file", ""), tuple(filter(None, data.get("over", "").split("|")))
+        )
         done = await run_in_threadpool(saving.save, tab.session, self.file, asked)
         self.saved += done.written
         html = view.saved_part(done, asked)

@@ -213,10 +213,9 @@ class Session:
 
 def said_of(setting: Setting) -> str:
     """Say in a line what was moved."""
-    known = {handle.name: handle for handle in handles(setting.study)}
     said = []
     for name, move in setting.moves.items():
-        handle = known.get(name) or handle_of(setting.study, name)
+        handle = handle_of(setting.study, name)
         if handle is None:
             continue
         if handle.shape == "switch":

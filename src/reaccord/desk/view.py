@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from typing import Any
 
 from reaccord import __version__
 from reaccord.desk.answering import SO_FAR, Answered, NoneFits
 from reaccord.desk.beside import beside_cells
-from reaccord.desk.handles import OFF, ON, Group, Handle, name_of
+from reaccord.desk.handles import OFF, ON, Group, Handle, handle_of, name_of
 from reaccord.desk.saving import Asked, Done
 from reaccord.desk.session import Session, Tried
 from reaccord.domain.stock import Stock
@@ -26,6 +26,7 @@ from reaccord.report.result_page import Shown, limit_cells, off_rows, pour_rows
 from reaccord.report.terminal import price_text, rest_text, rules_text
 from reaccord.tables.cells import BadCell
 
+PRODUCT = name_of("limits", "product")
 ROOM = "reaccord.desk"
 PARTS = "desk_parts.html"
 STEPS = 200
@@ -101,13 +102,14 @@ def saved_part(done: Done, asked: Asked) -> str:
     return part(PARTS, "saved", ROOM, done.text, list(done.again), asked.what, asked.file)
 
 
-def standing(session: Session, notices: Iterable[Notice], names: Iterable[str], kinds: Iterable[str]) -> dict[str, Any]:
+def standing(session: Session, notices: Iterable[Notice], names: Collection[str]) -> dict[str, Any]:
     """Return what a page is told after a move: handles that may say something else, and where it can go on.
 
-    `kinds` are the handles it had before: where others take their place, all are shown anew.
+    For another product other rules are in force: all handles are shown anew.
     """
-    told: dict[str, Any] = {"parts": parts(session, notices), "fields": fields(session, names), **steps(session)}
-    if {handle.name for handle in session.handles()} != set(kinds):
+    told: dict[str, Any] = {"fields": fields(session, names), **steps(session)}
+    told["parts"] = {"verdict": part(PARTS, "verdict", ROOM, *_verdict(session))}
+    if PRODUCT in names:
         told["parts"]["groups"] = part(PARTS, "groups", ROOM, _groups(session))
     return told
 
@@ -145,7 +147,9 @@ def _answer_parts(shown: Shown) -> dict[str, str]:
     total = {"lines": counted(len(judged.lines), "line"), "price": price_text(judged)}
     return {
         "pour": part(PARTS, "pour_part", ROOM, pour, total),
-        "off-part": part(PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, [*rest_text(study, judged), *shown.shorter]),
+        "off-part": part(
+            PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, [*rest_text(study, judged), *shown.shorter]
+        ),
         "limits": part(PARTS, "limits_part", ROOM, limit_cells(shown)),
         "from": part(PARTS, "from_part", ROOM, rows),
         "figures": part(PARTS, "figures", ROOM, shown.figures),
@@ -228,8 +232,8 @@ def _groups(session: Session) -> list[dict[str, Any]]:
 
 def fields(session: Session, names: Iterable[str]) -> list[dict[str, Any]]:
     """Return how handles stand, by name."""
-    wanted = set(names)
-    return [_standing(session, handle) for handle in session.handles() if handle.name in wanted]
+    found = (handle_of(session.study, name) for name in names)
+    return [_standing(session, handle) for handle in found if handle is not None]
 
 
 def _standing(session: Session, handle: Handle) -> dict[str, Any]:
@@ -237,7 +241,14 @@ def _standing(session: Session, handle: Handle) -> dict[str, Any]:
     move = session.setting.moves.get(handle.name)
     text = handle.now(session.study)
     was = "" if move is None else _was(handle, move.was)
-    return {"name": handle.name, "text": typed if says else text, "now": text, "says": says, "was": was, "slide": _slid(handle, text)}
+    return {
+        "name": handle.name,
+        "text": typed if says else text,
+        "now": text,
+        "says": says,
+        "was": was,
+        "slide": _slid(handle, text),
+    }
 
 
 def _was(handle: Handle, text: str) -> str:
@@ -288,7 +299,12 @@ def _slider(session: Session, handle: Handle) -> dict[str, float | str] | None:
     step *= next(times for times in (1, 2, 5, 10) if FURTHER * top / (step * times) <= STEPS * 1.001)
     most = float(f"{step * round(FURTHER * top / step):.9g}")
     most = min(most, 100.0) if handle.shape == "share" else most
-    return {"least": step if key in {"accord_g", "minimum_g", "dosage"} or handle.group == "rules" else 0, "most": most, "step": float(f"{step:.6g}"), "sign": " %" if handle.shape == "share" else ""}
+    return {
+        "least": step if key in {"accord_g", "minimum_g", "dosage"} or handle.group == "rules" else 0,
+        "most": most,
+        "step": float(f"{step:.6g}"),
+        "sign": " %" if handle.shape == "share" else "",
+    }
 
 
 def _reached(session: Session, key: str) -> float:

@@ -5,12 +5,14 @@ The two talk over a pipe. Its other end closed ends the process, however the ser
 
 from __future__ import annotations
 
+import _thread
 import multiprocessing
 import os
+import signal
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing.connection import Connection
 from typing import TYPE_CHECKING
@@ -19,12 +21,17 @@ from reaccord.questions.processes import THREADS, spared
 
 if TYPE_CHECKING:
     from multiprocessing.context import SpawnProcess
+    from types import FrameType
 
     from reaccord.desk.answering import Job, Message
     from reaccord.domain.study import Study
 
 HEEDED = 3.0
 """Seconds in which a process must have taken up a newer setting; after that it is ended and another begins."""
+
+
+HIGHS = "reaccord.solvers.highs"
+"""What must not be left by an exception: compiled code stands between."""
 
 
 @dataclass(frozen=True)
@@ -134,33 +141,43 @@ class Worker:
 
 def work(pipe: Connection) -> None:
     """Answer settings until the pipe is closed."""
-    import signal
-
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
     for name in THREADS:
         os.environ[name] = "1"
     from reaccord.desk.answering import Answering
 
     study: Study = pipe.recv()
     box = _Newest(pipe)
-    pipe.send(Begun(0))
-    answering = Answering(study, pipe.send, box.newer)
+    answering = Answering(study, box.send, box.newer)
+    box.send(Begun(0))
     while True:
         job = box.take()
-        pipe.send(Begun(job.number))
+        box.send(Begun(job.number))
         try:
-            answering.answer(job)
+            with box.broken_off():
+                answering.answer(job)
+        except _Superseded:
+            continue
         except Exception as fault:  # it is told on the page, and the next setting is answered from the start
-            pipe.send(Fault(job.number, f"A fault of ours: {type(fault).__name__}: {fault}"))
-            answering = Answering(study, pipe.send, box.newer)
+            box.send(Fault(job.number, f"A fault of ours: {type(fault).__name__}: {fault}"))
+            answering = Answering(study, box.send, box.newer)
+
+
+class _Superseded(BaseException):
+    """Something newer is wanted; no handler of errors below takes it for one."""
 
 
 class _Newest:
-    """The newest setting that came over the pipe; a thread listens, so that a search can be told of it."""
+    """The newest setting that came over the pipe.
+
+    A thread listens. It breaks off what the main thread is at by a signal, which Python heeds between any two steps;
+    not while HiGHS runs, whose own code asks `newer`, and not while a message is on its way.
+    """
 
     def __init__(self, pipe: Connection) -> None:
         self._pipe, self._there = pipe, threading.Condition()
         self._job: Job | None = None
+        self._open = False
+        signal.signal(signal.SIGINT, self._break_off)  # Ctrl-C itself is none of this process's business
         threading.Thread(target=self._listen, daemon=True).start()
 
     def take(self) -> Job:
@@ -175,8 +192,40 @@ class _Newest:
         """Whether one waits, now or within so many seconds."""
         if seconds <= 0:
             return self._job is not None
-        with self._there:
-            return self._there.wait_for(lambda: self._job is not None, seconds)
+        was, self._open = self._open, False
+        try:
+            with self._there:
+                return self._there.wait_for(lambda: self._job is not None, seconds)
+        finally:
+            self._open = was
+
+    def send(self, message: Message | Begun | Fault) -> None:
+        """Send a message whole."""
+        was, self._open = self._open, False
+        self._pipe.send(message)
+        self._open = was
+
+    @contextmanager
+    def broken_off(self) -> Iterator[None]:
+        """Let what is done meanwhile be broken off once something newer is there."""
+        self._open = True
+        try:
+            if self._job is not None:
+                raise _Superseded
+            yield
+        finally:
+            self._open = False
+
+    def _break_off(self, number: int, frame: FrameType | None) -> None:
+        del number
+        if not self._open or self._job is None:
+            return
+        while frame is not None:
+            if frame.f_globals.get("__name__") == HIGHS:
+                return
+            frame = frame.f_back
+        self._open = False
+        raise _Superseded
 
     def _listen(self) -> None:
         with suppress(EOFError, OSError):
@@ -185,4 +234,5 @@ class _Newest:
                 with self._there:
                     self._job = job
                     self._there.notify()
+                _thread.interrupt_main()
         os._exit(0)  # nobody is left to answer

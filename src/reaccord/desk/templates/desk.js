@@ -101,8 +101,8 @@ document.addEventListener("submit", async event => {
   event.preventDefault();
   const button = event.submitter, where = button?.getAttribute("formaction") || event.target.getAttribute("action");
   if (event.target === form) {
-    if (!button || where === "move" && !button.value) {
-      if (document.activeElement.name) typed(document.activeElement);
+    if (!button || button.id === "work") {
+      if (document.activeElement.form === form && document.activeElement.name) typed(document.activeElement);
     } else await send(where, button.name ? [[button.name, button.value]] : []);
   } else if (event.target.id === "trials") {
     const ask = new URLSearchParams(new FormData(event.target));
@@ -115,6 +115,12 @@ document.addEventListener("keydown", event => {
   send(event.shiftKey ? "redo" : "undo", []);
 });
 function ready() { for (const slide of form.querySelectorAll(".slide")) slide.hidden = false; }
+document.documentElement.classList.add("script");
+at("all").hidden = false;
+at("all").addEventListener("click", () => {
+  const all = at("answer").classList.toggle("all");
+  at("all").setAttribute("aria-pressed", all);
+});
 ready();
 show({});
 const events = new EventSource("events");
