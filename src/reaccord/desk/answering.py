@@ -118,8 +118,9 @@ class Answering:
         self._fit = found
         told = self._told(job, found)
         self._send(told)
-        if not self._stop() and (told := self._explained(told, found)) is not None:
-            self._send(told)
+        explained = None if self._stop() else self._explained(told, found)
+        if explained is not None:
+            self._send(explained)
             if not self._newer(REST):
                 self._rest(job, found)
 

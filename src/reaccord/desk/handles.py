@@ -1,7 +1,7 @@
 """What can be moved on the desk: of each handle its words, what stands there now, and the study with it elsewhere.
 
-A handle is known by its name, a list in JSON: a key of the study file, or a kind of thing and what tells it from others.
-A study read again has the handles of the same names.
+A handle is known by its name, a list in JSON: a key of the study file, or a kind of thing and what tells it from
+others. A study read again has the handles of the same names.
 """
 
 from __future__ import annotations
@@ -78,21 +78,17 @@ def handle_of(study: Study, name: str) -> Handle | None:
         kind, *about = map(str, json.loads(name))
     except (ValueError, TypeError):
         return None
-    if kind == "rule" and len(about) > 2:
-        return _of_rule(about[0], LimitKey("restricted", tuple(about)))
-    if kind == "bottle":
-        return next((_of_bottle(study, one.key) for one in study.settled.bottles if [*one.key.subject] == about), None)
-    if kind in ENDS:
-        return next(
-            (_of_amount(one.key.material, kind) for one in study.settled.bottles if [one.key.material] == about), None
-        )
-    if kind == "weight":
-        rows = (line for line in study.tables.target if [line.name] == about)
-        return next((_of_row(line) for line in rows if _entries(study, line.name)), None)
-    if kind == "sample":
-        return next((handle for handle in _samples(study) if handle.name == name), None)
-    known = len(about) == 1 and any((kind, about[0]) == key[:2] for key in KEYS)
-    return _of_key(study, kind, about[0]) if known else None
+    if kind == "rule":
+        return _of_rule(about[0], LimitKey("restricted", tuple(about))) if len(about) > 2 else None
+    if (kind, *about[:1]) in {key[:2] for key in KEYS}:
+        return _of_key(study, kind, about[0])
+    made: dict[str, Callable[[], Iterator[Handle]]] = {
+        "bottle": lambda: _bottles(study, tuple(about)),
+        **dict.fromkeys(ENDS, lambda: (_of_amount(m, kind) for m in _materials(study) if [m] == about)),
+        "weight": lambda: _rows(study, about[0]),
+        "sample": lambda: _samples(study),
+    }
+    return next((handle for handle in made[kind]() if handle.name == name), None) if kind in made and about else None
 
 
 def name_of(kind: str, *about: str) -> str:
@@ -104,9 +100,7 @@ def handles(study: Study) -> tuple[Handle, ...]:
     """Return every handle of a study, in the order they are shown."""
     found = [handle for section, key, *_ in KEYS if (handle := _of_key(study, section, key)) is not None]
     rules = [_of_rule(claim.label, claim.key) for claim in study.claims()]
-    bottles = list(_bottles(study))
-    rows = [_of_row(line) for line in study.tables.target if _entries(study, line.name)]
-    return (*found, *rules, *bottles, *rows, *_samples(study))
+    return (*found, *rules, *_bottles(study), *_rows(study), *_samples(study))
 
 
 def text_of(value: object) -> str:
@@ -205,19 +199,24 @@ def _stretch(study: Study, key: LimitKey) -> float:
     return 1.0
 
 
-def _bottles(study: Study) -> Iterator[Handle]:
-    """Yield of each bottle whether it may be poured, and of each material how much of it there may be."""
-    materials = set[str]()
+def _materials(study: Study) -> dict[str, None]:
+    return dict.fromkeys(bottle.key.material for bottle in study.settled.bottles)
+
+
+def _bottles(study: Study, subject: tuple[str, ...] = ()) -> Iterator[Handle]:
+    """Yield of each bottle whether it may be poured, and of each material how much; `subject`: of one bottle alone."""
+    aside, materials = {item.stock.key: item.reason for item in study.set_aside}, _materials(study)
     for bottle in study.settled.bottles:
-        yield _of_bottle(study, bottle.key)
-        if bottle.key.material not in materials:
-            materials.add(bottle.key.material)
+        key = bottle.key
+        if subject in {(), key.subject}:
+            yield _of_bottle(key, aside.get(key, ""))
+        if not subject and key.material in materials:
+            del materials[key.material]
             for end in ENDS:
-                yield _of_amount(bottle.key.material, end)
+                yield _of_amount(key.material, end)
 
 
-def _of_bottle(study: Study, key: StockKey) -> Handle:
-    why = next((item.reason for item in study.set_aside if item.stock.key == key), "")
+def _of_bottle(key: StockKey, why: str) -> Handle:
     return Handle(
         name_of("bottle", *key.subject),
         "bottles",
@@ -262,6 +261,13 @@ def _entries(study: Study, name: str) -> list[TargetEntry]:
     """Return the entries of a row of the target's table: several where it is a material, opened."""
     at = {line.at for line in study.tables.target if line.name == name}
     return [entry for entry in study.settled.target if entry.place in at]
+
+
+def _rows(study: Study, name: str | None = None) -> Iterator[Handle]:
+    """Yield the weight of each row of the target's table; of one of that name alone."""
+    for line in study.tables.target:
+        if name in {None, line.name} and _entries(study, line.name):
+            yield _of_row(line)
 
 
 def _of_row(line: TargetLine) -> Handle:

@@ -17,6 +17,7 @@ import uvicorn
 from reaccord.desk.opened import opened, study_path
 from reaccord.desk.server import Desk
 from reaccord.findings import UsageError
+from reaccord.report.layout import counted
 
 HOST = "127.0.0.1"
 """This machine alone."""
@@ -57,9 +58,8 @@ def run(path: Path, port: int, *, browser: bool, say: Say) -> Ended:
         for text in said:
             say(text)
         if read.study is None:
-            say(
-                f"{len(read.findings)} findings in {file.name}: the page shows them and comes to life when they are mended."
-            )
+            found = counted(len(read.findings), "finding")
+            say(f"{found} in {file.name}: the page shows them, and comes to life when they are mended.")
         say(f"The desk is open at {address}")
         if browser and not _shown(address):
             say("No browser could be opened. Open that address in one on this machine.")

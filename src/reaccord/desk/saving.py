@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from reaccord.desk.session import Session
+from reaccord.desk.shown import shown_of
 from reaccord.desk.study_text import Unsaid, study_files
 from reaccord.findings import UsageError
 from reaccord.report.files import write_whole
@@ -85,20 +86,22 @@ def save(session: Session, study: Path, asked: Asked) -> Done:
 
 def _no_name(asked: Asked, study: Path, inputs: set[str]) -> str:
     """Say why no file can be written under that name; blank if it can."""
-    name, ending = asked.file, ENDINGS.get(asked.what)
-    if ending is None:
-        return "That is nothing that can be saved."
-    if not name.strip() or name != name.strip() or name.startswith(".") or len(name.encode()) > LONGEST_NAME:
-        return "Give it a name that begins with a letter or a figure and is not too long."
-    if set(name) & BARRED:
-        return f"A name alone, please, without {' '.join(sorted(set(name) & BARRED - {chr(c) for c in range(32)})) or 'signs that nobody sees'}: it is written into the study's folder."
-    if not name.lower().endswith(ending):
-        return f"End its name in {ending}."
-    if name in {*inputs, study.name}:
-        return f"{name} is a file of this study, which stays as it is. Give another name."
-    if (study.parent / name).resolve().parent != study.parent.resolve():
-        return f"{name} leads out of the study's folder. Give another name."
-    return ""
+    name, ending = asked.file, ENDINGS.get(asked.what, "")
+    where = study.parent.resolve()
+    doubts = (
+        (not ending, "That is nothing that can be saved."),
+        (bool(set(name) & BARRED), "A name alone, please, without / \\ : * ? \" < > |: it is for the study's folder."),
+        (
+            not name.strip(" .") or name != name.strip(" .") or len(name.encode()) > LONGEST_NAME,
+            "Give it a name that begins with a letter or a figure and is not too long.",
+        ),
+        (not name.lower().endswith(ending), f"End its name in {ending}."),
+        (name in {*inputs, study.name}, f"{name} is a file of this study, which stays as it is. Give another name."),
+    )
+    why = next((says for doubt, says in doubts if doubt), "")
+    if not why and (where / name).resolve().parent != where:
+        why = f"{name} leads out of the study's folder. Give another name."
+    return why
 
 
 def _contents(session: Session, study: Path, asked: Asked) -> Mapping[str, str | bytes]:
@@ -118,7 +121,6 @@ def _formula(session: Session) -> str:
 
 
 def _page(session: Session) -> str:
-    from reaccord.desk.view import shown_of
     from reaccord.report.result_page import Sections, result_page
 
     shown = shown_of(session)
@@ -127,7 +129,6 @@ def _page(session: Session) -> str:
 
 
 def _workbook(session: Session) -> bytes:
-    from reaccord.desk.view import shown_of
     from reaccord.report.result_page import Sections
     from reaccord.report.result_workbook import result_workbook
 

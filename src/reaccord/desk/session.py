@@ -87,7 +87,7 @@ class Session:
         return self.answer if self.answer is not None and self.answer.number == self.setting.number else None
 
     def move(self, wanted: Mapping[str, str]) -> bool:
-        """Move handles to what was typed; what cannot be is kept beside its handle, with why. Tell whether any moved."""
+        """Move handles to what was typed; tell whether any moved. What cannot be stays beside its handle, with why."""
         before, study, moves = self.setting, self.setting.study, dict(self.setting.moves)
         for name, text in wanted.items():
             self.wrong.pop(name, None)

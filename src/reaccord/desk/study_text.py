@@ -15,6 +15,7 @@ from typing import Any
 
 from reaccord.domain.settings import AmountSettings
 from reaccord.domain.settled import Bottle, RuleEntry
+from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.domain.tables import InputFile
 from reaccord.findings import Findings, InvalidInput
@@ -55,7 +56,7 @@ def study_files(base: Study, study: Study, file: Path, name: str) -> dict[str, s
     Unsaid
         If they would not give the study of the desk when they are read.
     """
-    tables = [each for each in (_weights(study), _rules(study), _bottles(study)) if each.cells or each.instead]
+    tables = [each for each in (_weights(base, study), _rules(study), _bottles(study)) if each.cells or each.instead]
     files, named = {}, dict[tuple[str, str], str]()
     for table in tables:
         section, key = table.key
@@ -142,7 +143,7 @@ def _amounts(document: Any, was: tuple[AmountSettings, ...], now: tuple[AmountSe
                 del listed[at][end]
 
 
-def _poured(study: Study) -> set[tuple[str, ...]]:
+def _poured(study: Study) -> set[StockKey]:
     return {stock.key for stock in study.stocks if stock.recipe is None}
 
 
@@ -174,10 +175,10 @@ def _bottles(study: Study) -> _Table:
     return _Table(("shelf", "bottles"), "bottles", cells, {})
 
 
-def _weights(study: Study) -> _Table:
+def _weights(base: Study, study: Study) -> _Table:
     """Return the weights that differ from the table that was read."""
     cells: dict[int, dict[str, str]] = {}
-    for line in study.tables.target:
+    for line in base.tables.target:
         mine = [entry.weight for entry in study.settled.target if entry.place == line.at]
         if mine and len(set(mine)) == 1 and mine[0] != line.weight:
             cells[line.at.row or 0] = {"weight": f"{mine[0]:.12g}"}
@@ -249,5 +250,17 @@ def _check(texts: Mapping[str, str], study: Study, file: Path, name: str) -> Non
     for what in ("target", "stocks", "amounts"):
         if getattr(read, what) != getattr(study, what):
             raise Unsaid(f"Read again, its {what} would be others than here, so nothing was written.")
-    if [list(rule.claims()) for rule in read.rules] != [list(rule.claims()) for rule in study.rules]:
+    if _claimed(read) != _claimed(study):
         raise Unsaid("Read again, its rules would be others than here, so nothing was written.")
+
+
+def _claimed(study: Study) -> list[tuple[Any, ...]]:
+    """Return what the rules claim, whatever rows and kinds say it."""
+    claims = list(study.claims())
+    terms = [[(_twelve(c), m.name, sorted(m.constituents), m.material) for c, m in claim.terms] for claim in claims]
+    return sorted((claim.label, said, _twelve(claim.most)) for claim, said in zip(claims, terms, strict=True))
+
+
+def _twelve(number: float) -> str:
+    """Write a number in twelve figures: of a ratio the limits are multiplied here, and read there."""
+    return f"{number:.12g}"

@@ -13,6 +13,7 @@ from reaccord.desk.beside import beside_cells
 from reaccord.desk.handles import OFF, ON, Group, Handle, handle_of, name_of
 from reaccord.desk.saving import Asked, Done
 from reaccord.desk.session import Session, Tried
+from reaccord.desk.shown import shown_of
 from reaccord.domain.stock import Stock
 from reaccord.findings import Finding
 from reaccord.report.curve_picture import HEIGHT, LEFT
@@ -57,15 +58,6 @@ class Notice:
 
     text: str
     button: tuple[str, str] | None = None
-
-
-def shown_of(session: Session) -> Shown | None:
-    """Return the last answer as the report shows it; None where there is none yet."""
-    answer, study = session.answer, session.answered
-    if answer is None or study is None:
-        return None
-    why, held = answer.reasons, answer.holding
-    return Shown(study, answer.judged, answer.verdict, answer.certainty, why, held, answer.figures, answer.shorter)
 
 
 def whole_page(session: Session, nonce: str, notices: Iterable[Notice], files: Iterable[dict[str, str]]) -> str:

@@ -1,4 +1,4 @@
-"""A process of its own for the searches of one tab: the server stays quick, and a search can be ended whatever it is at.
+"""A process of its own for the searches of one tab: the server stays quick, and a search can be ended anywhere.
 
 The two talk over a pipe. Its other end closed ends the process, however the server went.
 """
