@@ -79,7 +79,9 @@ def handle_of(study: Study, name: str) -> Handle | None:
     except (ValueError, TypeError):
         return None
     if kind == "rule":
-        return _of_rule(about[0], LimitKey("restricted", tuple(about))) if len(about) > 2 else None
+        key = LimitKey("restricted", tuple(about))
+        label = next((claim.label for claim in study.claims() if claim.key == key), "".join(about[:1]))
+        return _of_rule(label, key) if len(about) > 2 else None
     if (kind, *about[:1]) in {key[:2] for key in KEYS}:
         return _of_key(study, kind, about[0])
     made: dict[str, Callable[[], Iterator[Handle]]] = {

@@ -42,7 +42,7 @@ class Desk:
         self.saved: list[str] = []
         self.ended = False
         self._changed = False
-        self._mended = asyncio.Event()
+        self._readings = 0
 
     def app(self, port: int) -> Guard:
         """Return the application, as it is served at a port."""
@@ -84,8 +84,7 @@ class Desk:
                 continue
             if self.read.study is None:
                 self.read = await run_in_threadpool(opened, self.file)
-                self._mended.set()
-                self._mended = asyncio.Event()
+                self._readings += 1
             elif not self._changed:
                 self._changed = True
                 self._tell_notices()
@@ -104,7 +103,8 @@ class Desk:
     async def new(self, request: Request) -> Response:
         """Open a tab."""
         if self.read.study is None:
-            return HTMLResponse(view.findings_page(self.file.name, self.read.findings, request.state.nonce))
+            found = self.read.findings
+            return HTMLResponse(view.findings_page(self.file.name, found, self._readings, request.state.nonce))
         tab = Tab(self.read.study, self.notices)
         self.tabs[tab.token] = tab
         while len(self.tabs) > MOST_TABS:
@@ -112,16 +112,14 @@ class Desk:
         return RedirectResponse(f"/{self.secret}/{tab.token}/", 303)
 
     async def mended(self, request: Request) -> Response:
-        """Tell a page of findings when the study has been read again."""
-        del request
+        """Tell a page of findings, which says at which reading it was made, when the study has been read again."""
+        shown = request.query_params.get("reading", "")
 
         async def told() -> AsyncIterator[str]:
-            while not self.ended:
-                with contextlib.suppress(TimeoutError):
-                    await asyncio.wait_for(self._mended.wait(), LOOK_AGAIN)
-                    yield event({"read": True})
-                    return
+            while not self.ended and shown == str(self._readings):
                 yield ": still there\n\n"
+                await asyncio.sleep(LOOK_AGAIN)
+            yield event({"read": True})
 
         return StreamingResponse(told(), media_type="text/event-stream")
 

@@ -6,6 +6,7 @@ import asyncio
 import json
 import secrets
 from collections.abc import AsyncIterator, Callable, Mapping
+from contextlib import suppress
 from typing import Any
 
 from reaccord.desk import view
@@ -126,7 +127,8 @@ class Tab:
             self._worker = None
 
     def _from_worker(self, message: Message | Fault) -> None:
-        self._loop.call_soon_threadsafe(self._heard, message)
+        with suppress(RuntimeError):  # the loop is closed: the server has ended, and nobody waits for this
+            self._loop.call_soon_threadsafe(self._heard, message)
 
     def _heard(self, message: Message | Fault) -> None:
         if isinstance(message, Fault):

@@ -78,10 +78,10 @@ def whole_page(session: Session, nonce: str, notices: Iterable[Notice], files: I
     )
 
 
-def findings_page(title: str, findings: Iterable[Finding], nonce: str) -> str:
+def findings_page(title: str, findings: Iterable[Finding], reading: int, nonce: str) -> str:
     """Return the page of a study that cannot be read: every finding where it stands, with its cure."""
     rows = [{"where": str(finding.place), "says": finding.message} for finding in findings]
-    return page("desk_findings.html", ROOM, title=title, findings=rows, nonce=nonce)
+    return page("desk_findings.html", ROOM, title=title, findings=rows, reading=reading, nonce=nonce)
 
 
 def alone_page(title: str, html: str, nonce: str) -> str:

@@ -61,24 +61,28 @@ class Worker:
         self._wanted: Job | None = None
         self._taken_up = -1
         self._process: SpawnProcess | None = None
-        self._hand.submit(self._start)
+        self._do(self._start)
 
     def ask(self, job: Job) -> None:
         """Have a setting answered in place of the one before; a process that does not heed it is replaced."""
         self._wanted = job
-        self._hand.submit(self._send, job)
+        self._do(self._send, job)
         self._look_again(job)
 
     def end(self) -> None:
         """End the process."""
         self._wanted = None
-        self._hand.submit(self._stop)
+        self._do(self._stop)
         self._hand.shutdown(wait=False)
 
     @property
     def pid(self) -> int | None:
         """The number of the process."""
         return None if self._process is None else self._process.pid
+
+    def _do(self, deed: Callable[..., None], *about: object) -> None:
+        with suppress(RuntimeError):  # it has been ended: nothing is left to do
+            self._hand.submit(deed, *about)
 
     def _start(self) -> None:
         context = multiprocessing.get_context("spawn")  # a copy of this process could hold locks of its threads
@@ -96,11 +100,11 @@ class Worker:
             self._pipe.send(message)
 
     def _stop(self) -> None:
-        assert self._process is not None
-        pipe, process, self._process = self._pipe, self._process, None
-        process.kill()
-        process.join()
-        pipe.close()
+        process, self._process = self._process, None
+        if process is not None:
+            process.kill()
+            process.join()
+            self._pipe.close()
 
     def _look_again(self, job: Job) -> None:
         waiting = threading.Timer(HEEDED, self._if_deaf, (job,))
@@ -114,7 +118,7 @@ class Worker:
         if self._taken_up < 0:
             self._look_again(job)
         else:
-            self._hand.submit(self._again, self._process)
+            self._do(self._again, self._process)
 
     def _again(self, deaf: SpawnProcess | None) -> None:
         """Begin anew in place of a process that is of no use, unless that has been done."""
@@ -135,8 +139,8 @@ class Worker:
                     self._heard(message)
         if self._process is process and process is not None and self._wanted is not None:  # nobody ended it
             wanted, self._wanted = self._wanted, None  # it may be what ended it
-            self._heard(Fault(wanted.number, "The search ended without a word (too little memory?)."))
-            self._hand.submit(self._again, process)
+            self._heard(Fault(wanted.number, "The search ended without a word. Move something to try again."))
+            self._do(self._again, process)
 
 
 def work(pipe: Connection) -> None:
