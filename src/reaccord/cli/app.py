@@ -12,6 +12,7 @@ from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
 from reaccord.cli.correct import correct
+from reaccord.cli.desk import desk
 from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
@@ -49,6 +50,7 @@ COMMANDS = (
     history,
     dosage,
     report,
+    desk,
     verify_certificate,
     help,
 )

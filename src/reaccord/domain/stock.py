@@ -21,6 +21,15 @@ class StockKey(NamedTuple):
         """What a limit on this stock is about."""
         return self.material, f"{self.strength:.12g}", self.carrier, self.lot
 
+    @property
+    def label(self) -> str:
+        """Name, strength, carrier and lot in one line, for people."""
+        material, strength, carrier, lot = self
+        text = material
+        if strength < 1:
+            text += f" {strength * 100:.12g} %" + (f" in {carrier}" if carrier else "")
+        return text + (f" ({lot})" if lot else "")
+
 
 @dataclass(frozen=True)
 class Content:
@@ -82,8 +91,4 @@ class Stock:
     @property
     def label(self) -> str:
         """Name, strength, carrier and lot in one line, for people."""
-        material, strength, carrier, lot = self.key
-        text = material
-        if strength < 1:
-            text += f" {strength * 100:.12g} %" + (f" in {carrier}" if carrier else "")
-        return text + (f" ({lot})" if lot else "")
+        return self.key.label

@@ -23,7 +23,7 @@ from reaccord.report.pages import page
 from reaccord.report.quantities import UNITS, decimals_of_balance, in_unit, percent, signed
 from reaccord.report.sheet_files import sheet_values
 from reaccord.report.terminal import poured_name, price_text, rest_text, rules_text
-from reaccord.report.verdict import deviation_text, shorter_text
+from reaccord.report.verdict import deviation_text
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
@@ -48,7 +48,10 @@ class Sections:
 
 @dataclass(frozen=True)
 class Shown:
-    """A formula as it is shown: its judgement, the verdict, and how sure that is in a word."""
+    """A formula as it is shown: its judgement, the verdict, and how sure that is in a word.
+
+    `figures` are what the verdict rests on, `shorter` says what the closest of all would need where it is not poured.
+    """
 
     study: Study
     judged: Judgement
@@ -56,7 +59,13 @@ class Shown:
     certainty: str
     reasons: Mapping[str, str]
     holding: Mapping[LimitKey, bool] = field(default_factory=dict)
-    fit: Fit | None = None
+    figures: str = ""
+    shorter: tuple[str, ...] = ()
+
+
+def figures_of(found: Fit) -> str:
+    """Return deviation, bound and what rounding did, without the hint at help that a terminal shows."""
+    return deviation_text(found).removesuffix(" reaccord help closeness")
 
 
 def result_page(found: Shown, sections: Sections) -> str:
@@ -75,7 +84,7 @@ def result_page(found: Shown, sections: Sections) -> str:
         scale=Scale(judged.residuals),
         scale_width=WIDTH,
         limits=limit_cells(found),
-        rest=rest_text(study, judged) + ([] if found.fit is None else shorter_text(found.fit)),
+        rest=[*rest_text(study, judged), *found.shorter],
         curve=None if sections.curve is None else curve(sections.curve),
         curve_size=(CURVE_WIDTH, HEIGHT, LEFT),
         spread=None if sections.spread is None else spread_cells(sections.spread),
@@ -83,7 +92,7 @@ def result_page(found: Shown, sections: Sections) -> str:
         safety=None if sections.safety is None else safety_cells(sections.safety),
         inputs=[(item.file, item.sha256) for item in study.inputs],
         version=__version__,
-        figures="" if found.fit is None else deviation_text(found.fit).removesuffix(" reaccord help closeness"),
+        figures=found.figures,
         rules=rules_text(study),
         cautions=cautions(study),
     )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -37,7 +37,11 @@ class LetGo:
 
 
 def let_go(
-    study: Study, states: Iterable[LimitState], answer: Answer, stated: Programme | None = None
+    study: Study,
+    states: Iterable[LimitState],
+    answer: Answer,
+    stated: Programme | None = None,
+    stop: Callable[[], bool] = lambda: False,
 ) -> Mapping[LimitKey, LetGo]:
     """Return of each limit at its end what letting go of it does; not in it: not known.
 
@@ -50,6 +54,8 @@ def let_go(
         on all formulas with it.
     stated
         The study as a programme, where that is at hand.
+    stop
+        Asked often; true ends it, and what is not known then is not in it.
     """
     stated = stated or state(study)
     keys = [state.key for state in states if state.binding and state.key.kind not in NOT_ASKED]
@@ -59,18 +65,18 @@ def let_go(
     begun = time.process_time()
     for place, key in enumerate(keys):
         left = SECONDS - (time.process_time() - begun)
-        if left <= 0:
+        if left <= 0 or stop():
             break
-        said = _holds(without(study, stated, key), answer, left / (len(keys) - place))
+        said = _holds(without(study, stated, key), answer, left / (len(keys) - place), stop)
         if said is not None:
             found[key] = said
     return found
 
 
-def _holds(loosened: Programme, answer: Answer, seconds: float) -> LetGo | None:
+def _holds(loosened: Programme, answer: Answer, seconds: float, stop: Callable[[], bool]) -> LetGo | None:
     worth = answer.value * (1 - CLOSER)
     most, end = min(worth, answer.bound), time.process_time() + seconds
-    budget = Budget(seconds=PATIENCE * seconds, stop=lambda: time.process_time() > end).running()
+    budget = Budget(seconds=PATIENCE * seconds, stop=lambda: stop() or time.process_time() > end).running()
     budget = replace(budget, warm=answer.warm)
     said = decide(loosened, most, budget, _start(loosened, answer.amounts), worth)
     if said.amounts is not None and said.value <= most:
