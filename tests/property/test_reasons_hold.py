@@ -26,6 +26,7 @@ from reaccord.study import changed
 FINE = Budget(gap=1e-4)
 PART = 0.5
 """Another formula within the gap may lie elsewhere: at least so much of the gain must be there,"""
+NOISE = 1e-3
 LEAST = 0.1
 """and where nothing was proven, so much."""
 
@@ -70,7 +71,7 @@ def freed(study: Study, label: str) -> Iterator[Study]:
         weak = replace(
             stock,
             key=stock.key._replace(strength=stock.key.strength * part, lot="weak"),
-            content=Content(*weaker, part * stock.content.undeclared),
+            content=Content(*weaker, part * stock.content.undeclared, part * stock.content.undeclared_high),
             odorant=stock.odorant * part,
             active=stock.active * part,
             price_per_g=None if stock.price_per_g is None else part * stock.price_per_g,
@@ -90,7 +91,7 @@ def whole(found: Fit) -> Study:
     held = {name for stock in found.study.stocks for name in stock.content.typical}
     rows = [r.row for r in found.judged.residuals if r.kind == "named" and not r.row.members & held]
     none = [StockKey(f"all of {min(row.members)}", 1.0, "", "") for row in rows]
-    contents = [Content({min(row.members): 1.0}, {min(row.members): 1.0}, {}, 0.0) for row in rows]
+    contents = [Content({min(row.members): 1.0}, {min(row.members): 1.0}, {}, 0.0, 0.0) for row in rows]
     new = [Stock(key, content, 1.0, 1.0, 0.0) for key, content in zip(none, contents, strict=True)]
     study = with_stocks(found.study, (*found.study.stocks, *new))
     limits = study.settings.limits
@@ -98,11 +99,14 @@ def whole(found: Fit) -> Study:
     return replace(study, settings=replace(study.settings, limits=replace(limits, lines=more)))
 
 
-def counting_more(study: Study, label: str) -> Iterator[Study]:
-    """Yield the studies in which a row counts for more and more."""
-    weight = next(entry.weight for entry in study.settled.target if entry.label == label)
-    for times in (1.1, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1000.0):
-        yield changed.with_weight(study, label, weight * times)
+def aiming(found: Fit, reason: Reason) -> Study:
+    """Return the study in which a row is to be where it is said it can be had, and counts for much."""
+    now, target = row_of(found.judged_before, reason.constituent), found.study.target
+    there = now.achieved - math.copysign(reason.gain, now.residual)
+    rows = tuple(
+        replace(row, low=there, high=there, factor=1e3 * row.factor) if row is now.row else row for row in target.rows
+    )
+    return replace(found.study, target=replace(target, rows=rows))
 
 
 def forgiving(study: Study, sentence: str) -> Study:
@@ -140,7 +144,7 @@ def moved(found: Fit, reason: Reason) -> Iterator[Study]:
     elif reason.code == "fills_in":
         yield whole(found)
     elif reason.code == "traded":
-        yield from counting_more(study, reason.constituent)
+        yield aiming(found, reason)
     elif reason.code == "baggage":
         yield forgiving(study, said.split("; ")[0])
 
@@ -161,7 +165,7 @@ def holds(found: Fit, reason: Reason) -> bool:
             then = fit(study, FINE, shorten=False).judged_before
             if reason.code == "traded":
                 then = judge(found.study, {line.stock.key: line.grams for line in then.lines}, slack=1e-6)
-                if then.closeness.value > TIMES * found.judged_before.closeness.value:
+                if then.closeness.value > TIMES * found.judged_before.closeness.value * (1 + NOISE):
                     continue
             if abs(now.residual) - abs(row_of(then, reason.constituent).residual) >= wanted:
                 return True

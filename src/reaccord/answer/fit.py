@@ -132,6 +132,15 @@ class Fit:
 
         return residual_frame(self.judged, self.reasons)
 
+    def __repr__(self) -> str:
+        wrong = f"{self.judged.closeness.misplaced_share:.1%} wrong"
+        return f"<Fit of {self.study!r}: {len(self.judged.lines)} lines, {wrong}, {self.answer.status}>"
+
+    def _repr_html_(self) -> str:
+        from reaccord import as_html  # a room far above, resolved by the package's top when somebody looks
+
+        return as_html(self)
+
 
 def fit(
     study: Study,

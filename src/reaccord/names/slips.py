@@ -36,8 +36,8 @@ class Slips:
     def __init__(self, spellings: Mapping[str, str], before: Slips | None = None) -> None:
         self._spellings, self._before = spellings, before
         self._ends: dict[tuple[int, str, str], list[str]] = {}
-        new = {key: text for key, text in spellings.items() if before is None or key not in before._spellings}
-        words = frozenset(word for text in new.values() for word in _WORD.findall(fold(text)))
+        new = spellings.keys() - before._spellings.keys() if before else spellings.keys()
+        words = frozenset(word for key in new for word in _WORD.findall(fold(spellings[key])))
         self._vocabulary: frozenset[str] = words | before._vocabulary if before else words
         for key in new:
             self.enter(key)

@@ -14,6 +14,7 @@ from reaccord.answer.fit import Fit, amounts_of, fit
 from reaccord.answer.judge import judge
 from reaccord.contract import Budget
 from reaccord.domain.study import Study
+from reaccord.domain.three_figures import three_figures
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
 from reaccord.programme import restate
 from reaccord.questions.movable import Movable, movables
@@ -29,10 +30,6 @@ DECIDED = 2e-3
 """Relative; a deviation that is known to fall short by no more is not looked for."""
 SECONDS = 1.0
 """For one question: a change not decided by then is called too small, of a formula the best so far is told."""
-FIGURES = 3
-"""In which a moved limit is told;"""
-NOISE = 1e-9
-"""what is so near a figure is that figure."""
 SHORTER = (0.75, 0.5)
 """Times the lines: so short are the shorter formulas that are told."""
 
@@ -123,18 +120,9 @@ def _step(found: Fit, movable: Movable, aim: tuple[float, float], budget: Budget
             far = middle
         else:
             near = middle
-    limit = far if movable.whole else _outwards(far, movable.now)
+    limit = far if movable.whole else float(three_figures(far, up=far > movable.now, slack=0))
     fitted = _fitted(lambda: movable.at(limit), found, budget)
     return None if fitted is None else Step(limit, _of(fitted))
-
-
-def _outwards(value: float, start: float) -> float:
-    """Return a value in few figures, no nearer to where it started from."""
-    if value == 0:
-        return value
-    unit = 10.0 ** (math.floor(math.log10(abs(value))) + 1 - FIGURES)
-    steps = math.ceil(value / unit - NOISE) if value > start else math.floor(value / unit + NOISE)
-    return float(f"{steps * unit:.{FIGURES}g}")
 
 
 def _reaches(found: Fit, movable: Movable, limit: float, wanted: float, budget: Budget) -> bool:

@@ -65,6 +65,6 @@ def test_a_bottle_without_end_makes_its_dilutions_without_end() -> None:
 def test_where_time_is_over_nothing_is_claimed() -> None:
     found = fit(tiny(limits={"cost_per_kg": 20}))
     assert found.programme is not None
-    none = Again(found.study, found.programme, found.answer, seconds=0.0)
+    none = Again(found.study, found.programme, found.answer, stop=lambda: True)
     assert let_go(none, found.judged.limits) == {}
     assert limit_rows(found.judged, {})[0]["holds_back"] is None

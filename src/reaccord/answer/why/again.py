@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 
@@ -23,14 +23,16 @@ PATIENCE = 4.0
 class Again:
     """One answer, and the time that is left for questions about it."""
 
-    def __init__(self, study: Study, programme: Programme, answer: Answer, seconds: float = SECONDS) -> None:
+    def __init__(
+        self, study: Study, programme: Programme, answer: Answer, stop: Callable[[], bool] = lambda: False
+    ) -> None:
         self.study, self.programme, self.answer = study, programme, answer
-        self._left = seconds
+        self._left, self._stop = SECONDS, stop
 
     @property
     def left(self) -> float:
-        """Seconds of the processor."""
-        return self._left
+        """Seconds of the processor; none once it is stopped, and what is not known then stays so."""
+        return 0.0 if self._stop() else self._left
 
     def keep(self, seconds: float) -> None:
         """Leave no more time than this."""
@@ -40,13 +42,13 @@ class Again:
     def share(self, seconds: float) -> Iterator[Budget]:
         """Give a budget of so much of the time that is left; what is used of it is gone."""
         begun = time.process_time()
-        stop = lambda: time.process_time() > begun + seconds  # noqa: E731
+        stop = lambda: self._stop() or time.process_time() > begun + seconds  # noqa: E731
         yield replace(Budget(seconds=PATIENCE * seconds, stop=stop).running(), warm=self.answer.warm)
         self._left -= time.process_time() - begun
 
     def closest(self, study: Study, programme: Programme) -> Judgement | None:
         """Judge the closest formula of a changed study, before rounding; None where it is not proven in time."""
-        if self._left <= 0:
+        if self.left <= 0:
             return None
         start = amounts_on(programme, self.study, study, self.answer.amounts)
         with self.share(self._left) as budget:

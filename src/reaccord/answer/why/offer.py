@@ -19,7 +19,7 @@ NOBODY = "on no shelf"
 def pure(constituent: str) -> Stock:
     """Return a pure constituent without end, without a least and without a price."""
     alone = {constituent: 1.0}
-    return Stock(StockKey(constituent, 1.0, "", NOBODY), Content(alone, alone, {}, 0.0), 1.0, 1.0, 0.0)
+    return Stock(StockKey(constituent, 1.0, "", NOBODY), Content(alone, alone, {}, 0.0, 0.0), 1.0, 1.0, 0.0)
 
 
 def weaker(stock: Stock, part: float, carrier: str) -> Stock:
@@ -33,6 +33,7 @@ def weaker(stock: Stock, part: float, carrier: str) -> Stock:
             _times(content.high, part),
             _times(content.materials, part),
             content.undeclared * part,
+            content.undeclared_high * part,
         ),
         odorant=stock.odorant * part,
         active=stock.active * part,
