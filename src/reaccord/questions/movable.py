@@ -33,6 +33,11 @@ class Movable:
     end: float | None = None
 
     @property
+    def key(self) -> tuple[str, tuple[str, ...]]:
+        """That of the limit; of batch, dosage and balance no limit has it."""
+        return self.kind, self.subject
+
+    @property
     def whole(self) -> bool:
         """Whether it is counted."""
         return self.kind in COUNTED

@@ -77,6 +77,8 @@ def prices(found: Fit, budget: Budget) -> Prices:
     """Return what the limits cost that a formula stands at, and what shorter formulas there are."""
     budget, priced, unasked = budget.running(), list[LimitPrice](), list[str]()
     for movable in movables(found):
+        if found.holding.get(movable.key) is False:
+            continue  # no formula without it is closer: known already
         if budget.over():
             unasked.append(movable.label)
             continue
@@ -103,7 +105,7 @@ def _end(found: Fit, movable: Movable, free: Fit) -> float:
     if movable.end is not None:
         return movable.end
     states = judge(found.study, free.amounts).limits
-    return next(state.value for state in states if state.key == (movable.kind, movable.subject))
+    return next(state.value for state in states if state.key == movable.key)
 
 
 def _step(found: Fit, movable: Movable, aim: tuple[float, float], budget: Budget) -> Step | None:

@@ -24,8 +24,8 @@ WORTH_NAMING = 0.1
 """Of the harm: a row that makes less of it is not named,"""
 NAMED = 2
 """and so many are."""
-MOST = 6
-"""Rows that are asked about, those that count most."""
+MOST = 2
+"""Questions, those of the rows that count most."""
 
 
 def baggage(again: Again, before: Judgement, rows: Sequence[Residual]) -> dict[str, Reason]:
