@@ -76,8 +76,9 @@ class Prices:
 def prices(found: Fit, budget: Budget) -> Prices:
     """Return what the limits cost that a formula stands at, and what shorter formulas there are."""
     budget, priced, unasked = budget.running(), list[LimitPrice](), list[str]()
+    idle = {tuple(key) for key, holds in found.holding.items() if not holds}
     for movable in movables(found):
-        if found.holding.get(movable.key) is False:
+        if movable.key in idle:
             continue  # no formula without it is closer: known already
         if budget.over():
             unasked.append(movable.label)
