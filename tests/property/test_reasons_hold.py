@@ -172,7 +172,7 @@ def holds(found: Fit, reason: Reason) -> bool:
     return False
 
 
-@seeds(0, 12, 40, 300)
+@seeds(0, 8, 40, 300)
 def test_what_a_reason_names_brings_the_row_nearer(seed: int) -> None:
     try:
         found = fit(draw(seed).study())
