@@ -22,7 +22,7 @@ CLOSER = 1e-3
 """Relative; a formula closer by less is no closer."""
 GENEROUS = 1.5
 """Times its share of the time that is left: what a limit takes at most."""
-KEPT = 0.25
+KEPT = 0.15
 """Seconds of the processor that are kept for other reasons: as much as these get."""
 NOT_ASKED = frozenset({"smallest", "steps", "strengths", "set aside", "off grid"})
 """What each bottle asks for itself, but for its grams on hand."""
