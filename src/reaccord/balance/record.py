@@ -25,8 +25,8 @@ class Event:
 
     @property
     def formula(self) -> Sequence[Line]:
-        """The formula it is of, empty if of none; what was poured goes before what was planned."""
-        return self.said.get("poured") or self.said.get("formula") or ()
+        """The formula it is of, of a batch that is corrected as it then is; empty if of none."""
+        return self.said.get("formula") or self.said.get("poured") or ()
 
 
 @dataclass(frozen=True)
