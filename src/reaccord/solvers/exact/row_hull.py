@@ -26,6 +26,7 @@ from numpy.typing import NDArray
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Bound, Duals, bound_of
 from reaccord.solvers.exact.cones import Cones, solved
+from reaccord.solvers.exact.demands import unmet
 from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import rise
@@ -71,6 +72,8 @@ def relax_hull(
     turn out to. When `over` says that time is up the first solution is taken; a bound of `enough` ends it.
     """
     among = (among | (state == ON)) & (state != OFF)
+    for columns in unmet(scaled, state):
+        among[columns] = True
     alone = likely_alone(scaled) if alone is None else alone
     best: Hull | None = None
     for _ in range(ROUNDS):
@@ -224,6 +227,7 @@ class _Layout:
         self.hulled, of_hull = np.unique(self.rows, return_inverse=True)
         self.levels = cones.add(np.ones(len(self.hulled)), (of_hull, self.part, one))
         self._one_strength(cones)
+        self._demands(cones)
 
     def _within_bands(self, cones: Cones) -> None:
         """The content of a band row less its distance is within the band, that of a part within its part of it."""
@@ -252,6 +256,13 @@ class _Layout:
         group, at = group[at >= 0], at[at >= 0]
         several, group = np.unique(group, return_inverse=True)
         cones.add(np.ones(len(several)), (group, self.z[at], np.array(1.0)))
+
+    def _demands(self, cones: Cones) -> None:
+        """Of the columns of a demand the switches sum to at least 1."""
+        demanded = unmet(self.scaled, self.state)
+        if demanded:
+            number = np.repeat(np.arange(len(demanded)), [len(columns) for columns in demanded])
+            cones.add(-np.ones(len(demanded)), (number, self.z[self.place[np.concatenate(demanded)]], np.array(-1.0)))
 
     def read(self, v: FloatArray, duals: FloatArray, state: State) -> Hull:
         """Return amounts, switches and duals in the order of the columns, and their bound."""
