@@ -25,8 +25,9 @@ from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Bound, Duals, bound_of
-from reaccord.solvers.exact.cones import Cones, solved
+from reaccord.solvers.exact.cones import Cones, Solved, solved
 from reaccord.solvers.exact.demands import unmet
+from reaccord.solvers.exact.feasibility import none_left
 from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import rise
@@ -81,7 +82,9 @@ def relax_hull(
         answer = layout.solve()
         if answer is None:
             return best
-        found = layout.read(*answer, state)
+        if answer.infeasible:
+            return layout.excluded(answer.duals, state) or best
+        found = layout.read(answer.variables, answer.duals, state)
         gained = math.inf if best is None else found.bound.value - best.bound.value
         best = found if gained > 0 else best
         outside = (state == FREE) & ~among
@@ -168,8 +171,8 @@ class _Layout:
             np.arange(start, start + size) for start, size in zip(starts[:-1], sizes, strict=True)
         )
 
-    def solve(self) -> tuple[FloatArray, FloatArray] | None:
-        """Return variables and duals, or None."""
+    def solve(self) -> Solved | None:
+        """Return the relaxation solved, or None."""
         cones = Cones()
         self._equalities(cones)
         cones.inequalities_begin()
@@ -278,6 +281,14 @@ class _Layout:
         bound = bound_of(scaled, state, amounts, proof)
         # an interior point leaves a little everywhere; it counts for the bound and is no use after it
         return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self._needed(v))
+
+    def excluded(self, duals: FloatArray, state: State) -> Hull | None:
+        """Return an infinite bound if the duals of what has no solution prove, over all columns, that it has none."""
+        nothing = np.zeros(len(state))
+        proof = Duals(-float(duals[self.batch][0]), np.maximum(duals[self.limits], 0.0), np.zeros(len(self.low)))
+        if not none_left(self.scaled, state, nothing, proof.mu, proof.limits):
+            return None
+        return Hull(nothing, nothing, proof, Bound(math.inf, nothing, nothing), self.alone)
 
     def _needed(self, v: FloatArray) -> BoolArray:
         """Return which entries have to stand alone below: those far from their switch only cost time."""

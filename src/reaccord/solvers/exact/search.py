@@ -122,7 +122,7 @@ class Search:
         root = self._first_by_rows(state, working) if self._suits_rows(state) else None
         root = self._relaxed(state, working) if root is None else root
         self.nodes += 1
-        if root is None:
+        if root is None or root.proven == math.inf:
             return False
         root = replace(root, trace=self.trace).noted()
         self.formulas.first(root, self.budget.start)
