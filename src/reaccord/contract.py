@@ -262,3 +262,8 @@ def gap_of(value: float, bound: float) -> float:
     if value <= NEARLY_ZERO:
         return 0.0
     return max(0.0, (value - bound) / value)
+
+
+def standing(value: float, bound: float, gap: float) -> Status:
+    """Return whether a value is proven within a relative gap, or only found."""
+    return "proven" if gap_of(value, bound) <= gap else "feasible"

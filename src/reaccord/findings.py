@@ -229,6 +229,11 @@ class NoAnswer(ReaccordError):
     status = "no_answer"
     code = "no-answer"
 
+    def __init__(
+        self, message: str = "No formula was found in the time given; a longer --seconds may find one."
+    ) -> None:
+        super().__init__(message)
+
 
 class SolverFault(ReaccordError):
     """A solver gave something that does not stand up to recomputation: a fault of ours."""

@@ -257,7 +257,7 @@ def named_amounts(study: Study, ground: Ground) -> Iterator[LimitRow]:
 
 
 def _bottles(study: Study) -> dict[StockKey, Stock]:
-    return {stock.key: stock for stock in (*(item.stock for item in study.set_aside), *study.stocks)}
+    return {stock.key: stock for stock in study.every_stock}
 
 
 def _making(study: Study, basis: FloatArray) -> dict[int, Recipe]:

@@ -119,7 +119,7 @@ def judge_amounts(study: Study, amounts: Mapping[str, float], *, tolerance: floa
     ValueError
         If no stock is called so, an amount is no number or negative, or nothing of the target is poured.
     """
-    keys = {stock.label: stock.key for stock in (*study.stocks, *(item.stock for item in study.set_aside))}
+    keys = {stock.label: stock.key for stock in study.every_stock}
     unknown = next((label for label in amounts if label not in keys), None)
     if unknown is not None:
         raise ValueError(f'no stock is called "{unknown}".{did_you_mean(nearest(unknown, keys))}')

@@ -15,9 +15,10 @@ from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import bound_on_grid, closest_on_grid, proven_on_grid, without_off_grid
 from reaccord.answer.shorten import Shorter, shorter_than
 from reaccord.answer.why import conflict
-from reaccord.answer.why.held import held_rows
+from reaccord.answer.why.again import Again
+from reaccord.answer.why.earned import earned
 from reaccord.answer.why.holding import LetGo, let_go
-from reaccord.answer.why.reasons import reasons
+from reaccord.answer.why.reason import Reason
 from reaccord.contract import Answer, Budget, FloatArray, Programme, gap_of
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
@@ -78,12 +79,16 @@ class Fit:
     @cached_property
     def let_go(self) -> Mapping[LimitKey, LetGo]:
         """What letting go of each limit that the formula stands at does: solved once, for `holding` and `reasons`."""
-        return let_go(self.study, self.judged.limits, self.answer)
+        return let_go(self._again, self.judged.limits)
 
     @cached_property
-    def reasons(self) -> Mapping[str, str]:
-        """Why each row is off; a limit is named only where the row is nearer in a formula solved without it."""
-        return reasons(self.study, self.judged, held=held_rows(self.study, self.judged, self.let_go))
+    def reasons(self) -> Mapping[str, Reason]:
+        """Why each row is off, by its label; a limit is named only where the row is nearer without it."""
+        return earned(self._again, self.judged, self.judged_before, self.shorter, self.let_go)
+
+    @cached_property
+    def _again(self) -> Again:
+        return Again(self.study, self.programme or state(self.study), self.answer)
 
     @property
     def bound(self) -> float:
@@ -126,6 +131,15 @@ class Fit:
         from reaccord.report.frames import residual_frame
 
         return residual_frame(self.judged, self.reasons)
+
+    def __repr__(self) -> str:
+        wrong = f"{self.judged.closeness.misplaced_share:.1%} wrong"
+        return f"<Fit of {self.study!r}: {len(self.judged.lines)} lines, {wrong}, {self.answer.status}>"
+
+    def _repr_html_(self) -> str:
+        from reaccord import as_html  # a room far above, resolved by the package's top when somebody looks
+
+        return as_html(self)
 
 
 def fit(
@@ -221,7 +235,7 @@ def _nothing(study: Study, programme: Programme, answer: Answer, budget: Budget)
     if answer.status == "infeasible" or not (budget.stop() or possible(programme)):
         return NoFormula(conflict.explain(study, programme))
     if budget.stop() or math.isfinite(budget.seconds):
-        return NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+        return NoAnswer()
     return NoAnswer(
         "The search ended without a formula and without a proof that there is none: some bottle without an end "
         "(no stock_g, and nothing of the target in it) would be needed in bulk. Give it a stock_g, or loosen a limit."

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from reaccord.answer.judge import Judgement
@@ -46,7 +46,7 @@ def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings
 
     A blank lot fits if only one stock has that material, strength and carrier.
     """
-    stocks = [*study.stocks, *(item.stock for item in study.set_aside)]
+    stocks = study.every_stock
     amounts: dict[StockKey, float] = {}
     rows: dict[StockKey, int | None] = {}
     for line in lines:
@@ -74,7 +74,7 @@ def _names_of(study: Study, text: str) -> frozenset[str]:
     return frozenset({key})
 
 
-def _stock(stocks: list[Stock], line: FormulaLine, carriers: frozenset[str], findings: Findings) -> Stock | None:
+def _stock(stocks: Sequence[Stock], line: FormulaLine, carriers: frozenset[str], findings: Findings) -> Stock | None:
     same = [s for s in stocks if name_key(s.key.material) == name_key(line.material)]
     if not same:
         hint = nearest(line.material, {s.key.material for s in stocks})

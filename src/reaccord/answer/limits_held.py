@@ -128,7 +128,7 @@ def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
             source, carrier, share = stock.recipe.source, stock.recipe.carrier, stock.recipe.source_share
             taken[source] = taken.get(source, 0.0) + made * share
             taken[carrier] = taken.get(carrier, 0.0) + made * (1 - share)
-    everything = (*study.stocks, *(item.stock for item in study.set_aside))
+    everything = study.every_stock
     for stock in everything:
         if stock.recipe is None and stock.key in taken and stock.maximum_g < math.inf:
             claimed = LimitKey("on hand", stock.key.subject)

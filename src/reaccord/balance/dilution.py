@@ -55,7 +55,7 @@ class Making:
 
 def stocks_to_make(study: Study, poured: Mapping[StockKey, float]) -> tuple[Making, ...]:
     """Return the dilutions to make for what is poured, gram by stock, with the least use of each source bottle."""
-    known = {s.key: s for s in (*study.stocks, *(item.stock for item in study.set_aside))}
+    known = {s.key: s for s in study.every_stock}
     of_source: dict[StockKey, list[Stock]] = {}
     for key in sorted(key for key, grams in poured.items() if grams > 0 and known[key].recipe is not None):
         recipe = known[key].recipe

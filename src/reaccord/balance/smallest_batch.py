@@ -42,7 +42,7 @@ def _strongest(study: Study, stock: Stock) -> Stock:
     """Return the stock itself, or the bottle it is made from."""
     if stock.recipe is None:
         return stock
-    bottles = (*study.stocks, *(item.stock for item in study.set_aside))
+    bottles = study.every_stock
     return next(bottle for bottle in bottles if bottle.key == stock.recipe.source)
 
 

@@ -161,7 +161,7 @@ def _making(study: Study, basis: Numbers) -> tuple[int, ...]:
 
 
 def _everything(study: Study) -> dict[StockKey, Stock]:
-    return {s.key: s for s in (*study.stocks, *(item.stock for item in study.set_aside))}
+    return {s.key: s for s in study.every_stock}
 
 
 def _on_hand(

@@ -12,6 +12,7 @@ from reaccord.cli.cheapest import cheapest
 from reaccord.cli.check import check
 from reaccord.cli.compare import compare
 from reaccord.cli.correct import correct
+from reaccord.cli.desk import desk
 from reaccord.cli.dosage import dosage
 from reaccord.cli.fit import fit
 from reaccord.cli.frontier import frontier
@@ -27,6 +28,7 @@ from reaccord.cli.sourcing import sourcing
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
 from reaccord.cli.weigh import weigh
+from reaccord.cli.words import PlainCommand, PlainGroup
 
 COMMANDS = (
     new,
@@ -48,21 +50,23 @@ COMMANDS = (
     history,
     dosage,
     report,
+    desk,
     verify_certificate,
     help,
 )
 
 app = typer.Typer(
     name="reaccord",
+    cls=PlainGroup,
     help="The closest accord you can really weigh from the bottles on your shelf, what it is short of, and why.",
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for each in COMMANDS:
-    app.command()(each)
+    app.command(cls=PlainCommand)(each)
 
 
 def _version(wanted: bool) -> None:

@@ -162,7 +162,7 @@ def _read(
 
 def _names_nothing(study: Study, amounts: Amounts) -> str:
     """Say so if a formula pours none of the target's constituents."""
-    stocks = (*study.stocks, *(item.stock for item in study.set_aside))
+    stocks = study.every_stock
     named = {name for row in study.target.rows if row.kind == "named" for name in row.members}
     poured = [stock for stock in stocks if amounts.get(stock.key, 0.0) > 0]
     if any(stock.content.typical.get(name, 0.0) > 0 for stock in poured for name in named):

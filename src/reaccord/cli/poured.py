@@ -80,7 +80,7 @@ def study_formula_poured(
         places = {key: line.at.at("poured_g") for key, line in zip(amounts, read[0], strict=True)}
         study = replace(study, inputs=(*study.inputs, read[1]))
         agreed = agreed and replace(agreed, study=replace(agreed.study, inputs=(*agreed.study.inputs, read[1])))
-    stocks = [*study.stocks, *(item.stock for item in study.set_aside)]
+    stocks = study.every_stock
     for text in lines:
         name, grams = _line(text)
         key = stock_called(name, stocks, agreed.amounts if agreed else {}, OPTION).key
@@ -112,7 +112,7 @@ def _need_stock(
     study: Study, amounts: Mapping[StockKey, float], places: Mapping[StockKey, Place], findings: Findings
 ) -> None:
     """Refuse amounts that no bottle held: alone, and with the dilutions made of it."""
-    known = {s.key: s for s in (*study.stocks, *(item.stock for item in study.set_aside))}
+    known = {s.key: s for s in study.every_stock}
     cure = "Mend the amount, or the bottle's stock_g."
     taken: dict[StockKey, float] = {}
     for key, grams in amounts.items():

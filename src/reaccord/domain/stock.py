@@ -21,19 +21,30 @@ class StockKey(NamedTuple):
         """What a limit on this stock is about."""
         return self.material, f"{self.strength:.12g}", self.carrier, self.lot
 
+    @property
+    def label(self) -> str:
+        """Name, strength, carrier and lot in one line, for people."""
+        material, strength, carrier, lot = self
+        text = material
+        if strength < 1:
+            text += f" {strength * 100:.12g} %" + (f" in {carrier}" if carrier else "")
+        return text + (f" ({lot})" if lot else "")
+
 
 @dataclass(frozen=True)
 class Content:
     """What one gram of something holds, in gram.
 
     `typical` and `high` by constituent (`high` for restricted substances), `materials` the neat mass of
-    each material inside, `undeclared` the part that nothing names.
+    each material inside, `undeclared` the part that nothing names, `undeclared_high` what that can be where all that is
+    named is at its low end.
     """
 
     typical: Mapping[str, float]
     high: Mapping[str, float]
     materials: Mapping[str, float]
     undeclared: float
+    undeclared_high: float
 
 
 @dataclass(frozen=True)
@@ -80,8 +91,4 @@ class Stock:
     @property
     def label(self) -> str:
         """Name, strength, carrier and lot in one line, for people."""
-        material, strength, carrier, lot = self.key
-        text = material
-        if strength < 1:
-            text += f" {strength * 100:.12g} %" + (f" in {carrier}" if carrier else "")
-        return text + (f" ({lot})" if lot else "")
+        return self.key.label

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from reaccord.answer.fit import Fit, fit, in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
-from reaccord.contract import Answer, Budget, FloatArray, Status, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, Status, standing
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.programme import state
@@ -16,9 +16,8 @@ from reaccord.questions.amount_range import AmountRange, amount_range
 from reaccord.questions.apart import apart, materials_of
 from reaccord.questions.cheapest import Within
 from reaccord.questions.epsilon_constraint import allowed
-from reaccord.solvers.decide import decide
+from reaccord.solvers.decide import NEVER, decide
 
-NEVER = -1.0
 RANGES = 0.5
 """Of the seconds: for the ranges."""
 Told = Callable[[int, int], None]
@@ -137,8 +136,8 @@ class _Asked:
         rounded = round_amounts(self.programme, amounts)
         poured = in_grams(self.study, amounts if rounded is None else rounded)
         bound = min(answer.bound, answer.value)
-        proven = gap_of(answer.value, bound) <= self.deadline.gap
-        return Alternative(poured, judge(self.study, poured), answer.value, bound, "proven" if proven else "feasible")
+        status = standing(answer.value, bound, self.deadline.gap)
+        return Alternative(poured, judge(self.study, poured), answer.value, bound, status)
 
     def ranges(self, asked: Collection[str] | None, told: Told | None) -> list[AmountRange]:
         """Return how much of each material of these formulas there can be, of those asked for."""

@@ -52,7 +52,7 @@ def formula_in_use(
 
 def _of_a_lot_there(study: Study, line: FormulaLine, findings: Findings) -> FormulaLine:
     """Return a line of the only lot there is, where its own is gone."""
-    stocks = [*study.stocks, *(item.stock for item in study.set_aside)]
+    stocks = study.every_stock
     same = [
         stock
         for stock in stocks

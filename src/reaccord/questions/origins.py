@@ -11,7 +11,7 @@ import numpy as np
 from reaccord.answer.fit import Fit, fit, in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
-from reaccord.contract import Answer, Budget, FloatArray, Status, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, Status, standing
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula
@@ -114,7 +114,7 @@ def origins(study: Study, samples: tuple[str, str], lines: int | None = None, bu
         lines=most,
         value=answer.value,
         bound=bound,
-        status="proven" if gap_of(answer.value, bound) <= deadline.gap else "feasible",
+        status=standing(answer.value, bound, deadline.gap),
         nodes=answer.nodes,
     )
 
@@ -170,4 +170,4 @@ def _nothing(answer: Answer, lines: int) -> NoFormula | NoAnswer:
     if answer.status == "infeasible":
         few = f"{lines} line{'s' * (lines != 1)} in all"
         return NoFormula(f"No base and tails with {few} hold every limit for both samples. --lines allows more.")
-    return NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+    return NoAnswer()

@@ -12,8 +12,9 @@ from reaccord.answer.fit import in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.answer.why import conflict
+from reaccord.answer.why.reason import Reason
 from reaccord.answer.why.reasons import reasons
-from reaccord.contract import Answer, Budget, FloatArray, Programme, Status, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, Programme, Status, standing
 from reaccord.domain.lines import FormulaLine
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -64,7 +65,7 @@ class Revised:
     bound: float
     status: Status
     nodes: int
-    reasons: Mapping[str, str]
+    reasons: Mapping[str, Reason]
 
     @property
     def value(self) -> float:
@@ -130,7 +131,7 @@ def revise(
         lost=formula.lost,
         moved=moved_share(formula, rounded),
         bound=min(answer.bound, unrounded.closeness.value),
-        status="proven" if gap_of(answer.value, min(answer.bound, answer.value)) <= deadline.gap else "feasible",
+        status=standing(answer.value, answer.bound, deadline.gap),
         nodes=answer.nodes,
         reasons=reasons(now, judged),
     )
@@ -205,7 +206,7 @@ def _rounded(near: Near, amounts: FloatArray) -> FloatArray:
 def _nothing(study: Study, near: Near, answer: Answer, deadline: Budget) -> NoFormula | NoAnswer:
     """Return what to raise: no formula at all, none so near and how near there is one, or none in time."""
     if answer.status != "infeasible":
-        return NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+        return NoAnswer()
     if not possible(near.base):
         return NoFormula(conflict.explain(study, near.base))
     caps = [f"{near.changes} line{'s' * (near.changes != 1)} changed"] if near.changes is not None else []

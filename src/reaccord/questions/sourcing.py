@@ -18,18 +18,17 @@ from reaccord.answer.fit import in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict
-from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, Status, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, Status, standing
 from reaccord.domain.limit_key import LimitKey
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
-from reaccord.solvers.decide import decide
+from reaccord.solvers.decide import NEVER, decide
 from reaccord.solvers.on_columns import closest_on
 from reaccord.study.offered import Offer, Offered
 
 LISTED = 10
 """Offers whose deviation is solved for to the end; of the others it is known that they come behind."""
-NEVER = -1.0
 Told = Callable[[int, int], None]
 
 
@@ -137,7 +136,7 @@ class _Sourcing:
         if shelf is None and not answers:
             if now.status == "infeasible":
                 raise NoFormula(conflict.explain(self.offered.shelf, state(self.offered.shelf)))
-            raise NoAnswer("No formula was found in the time given; a longer --seconds may find one.")
+            raise NoAnswer()
         decided = now.status in ("proven", "infeasible") and all(one.poured or one.skipped for one in ranked)
         proven = decided and all(poured.status == "proven" for poured in answers) and len(best) == most
         status: Status = "proven" if proven else "feasible"
@@ -235,8 +234,7 @@ class _Sourcing:
         whole[kept] = answer.formula if rounded is None else rounded
         judged = judge(self.offered.study, in_grams(self.offered.study, whole))
         bound = min(answer.bound, answer.value)
-        status: Status = "proven" if gap_of(answer.value, bound) <= self.deadline.gap else "feasible"
-        return Poured(judged, answer.value, bound, status)
+        return Poured(judged, answer.value, bound, standing(answer.value, bound, self.deadline.gap))
 
     def _tell(self) -> None:
         self.done += 1

@@ -34,23 +34,28 @@ def shorter_rows(found: Prices) -> list[dict[str, Any]]:
     return [{"lines": int(step.limit), **vars(step.found)} for step in found.shorter]
 
 
-def prices_text(found: Prices, judged: Judgement, width: int) -> str:
-    """Return what would help, beside what there is."""
-    now = percent(judged.closeness.misplaced_share, 1)
-    lines = len(judged.lines)
+def helps(found: Prices, judged: Judgement) -> tuple[list[tuple[str, str]], list[str]]:
+    """Return rows of what is changed and how much is wrong then; and what is to be said of them."""
     rows = [row for price in found.limits[:MOST_ROWS] for row in _rows(price)]
+    lines, notes = len(judged.lines), list[str]()
     shorter = [
         (f"{int(step.limit)} lines instead of {lines}", _wrong(step.found.misplaced_share)) for step in found.shorter
     ]
-    columns = (Column("What would help", wraps=True), Column(f"instead of {now} wrong", right=True))
-    notes = []
     if not rows:
         notes.append("No limit by itself costs closeness.")
     if len(found.limits) > MOST_ROWS:
         notes.append(f"{counted(len(found.limits) - MOST_ROWS, 'more limit')} cost less.")
     if found.unasked:
         notes.append(f"Not asked in the time given: {', '.join(found.unasked)}.")
-    return "\n".join(part for part in (aligned(columns, rows + shorter, width), paragraphs(notes, width)) if part)
+    return rows + shorter, notes
+
+
+def prices_text(found: Prices, judged: Judgement, width: int) -> str:
+    """Return what would help, beside what there is."""
+    rows, notes = helps(found, judged)
+    now = percent(judged.closeness.misplaced_share, 1)
+    columns = (Column("What would help", wraps=True), Column(f"instead of {now} wrong", right=True))
+    return "\n".join(part for part in (aligned(columns, rows, width), paragraphs(notes, width)) if part)
 
 
 def _rows(price: LimitPrice) -> list[tuple[str, str]]:

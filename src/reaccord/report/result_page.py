@@ -10,7 +10,8 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from reaccord import __version__
-from reaccord.answer.judge import Judgement, Residual
+from reaccord.answer.judge import Judgement
+from reaccord.answer.why.reason import Reason, sentence
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.report.curve_picture import HEIGHT, LEFT, curve
@@ -18,12 +19,12 @@ from reaccord.report.curve_picture import WIDTH as CURVE_WIDTH
 from reaccord.report.data import cautions
 from reaccord.report.layout import counted
 from reaccord.report.off_picture import WIDTH, Scale
-from reaccord.report.off_target import part_of_deviation
+from reaccord.report.off_target import got_cell, named_cell, part_of_deviation, target_cell
 from reaccord.report.pages import page
-from reaccord.report.quantities import UNITS, decimals_of_balance, in_unit, percent, row_percent, signed
+from reaccord.report.quantities import UNITS, decimals_of_balance, in_unit, percent, signed
 from reaccord.report.sheet_files import sheet_values
 from reaccord.report.terminal import poured_name, price_text, rest_text, rules_text
-from reaccord.report.verdict import deviation_text, shorter_text
+from reaccord.report.verdict import deviation_text
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
@@ -48,15 +49,24 @@ class Sections:
 
 @dataclass(frozen=True)
 class Shown:
-    """A formula as it is shown: its judgement, the verdict, and how sure that is in a word."""
+    """A formula as it is shown: its judgement, the verdict, and how sure that is in a word.
+
+    `figures` are what the verdict rests on, `shorter` says what the closest of all would need where it is not poured.
+    """
 
     study: Study
     judged: Judgement
     verdict: str
     certainty: str
-    reasons: Mapping[str, str]
+    reasons: Mapping[str, Reason]
     holding: Mapping[LimitKey, bool] = field(default_factory=dict)
-    fit: Fit | None = None
+    figures: str = ""
+    shorter: tuple[str, ...] = ()
+
+
+def figures_of(found: Fit) -> str:
+    """Return deviation, bound and what rounding did, without the hint at help that a terminal shows."""
+    return deviation_text(found).removesuffix(" reaccord help closeness")
 
 
 def result_page(found: Shown, sections: Sections) -> str:
@@ -75,7 +85,7 @@ def result_page(found: Shown, sections: Sections) -> str:
         scale=Scale(judged.residuals),
         scale_width=WIDTH,
         limits=limit_cells(found),
-        rest=rest_text(study, judged) + ([] if found.fit is None else shorter_text(found.fit)),
+        rest=[*rest_text(study, judged), *found.shorter],
         curve=None if sections.curve is None else curve(sections.curve),
         curve_size=(CURVE_WIDTH, HEIGHT, LEFT),
         spread=None if sections.spread is None else spread_cells(sections.spread),
@@ -83,7 +93,7 @@ def result_page(found: Shown, sections: Sections) -> str:
         safety=None if sections.safety is None else safety_cells(sections.safety),
         inputs=[(item.file, item.sha256) for item in study.inputs],
         version=__version__,
-        figures="" if found.fit is None else deviation_text(found.fit).removesuffix(" reaccord help closeness"),
+        figures=found.figures,
         rules=rules_text(study),
         cautions=cautions(study),
     )
@@ -128,14 +138,14 @@ def off_rows(found: Shown) -> list[dict[str, Any]]:
     rows = [r for r in ranked if r.achieved > 0 or r.kind == "named"]
     return [
         {
-            "name": r.row.label + (" (not wanted)" if r.kind == "foreign" else ""),
-            "target": _wanted(r),
-            "got": _bare(r.achieved),
+            "name": named_cell(r),
+            "target": target_cell(r),
+            "got": got_cell(r),
             "points": signed(r.residual * 100, 2),
             "part": f"{parts[r.row.label] * 100:.1f}",
             "share": f"{r.row.share if r.kind == 'named' else r.achieved:.9f}",
             "drawn": scale.drawn(r),
-            "why": found.reasons.get(r.row.label, ""),
+            "why": sentence(found.reasons, r.row.label),
             "sources": ", ".join(f"{name} {part * 100:.0f} %" for name, part in r.sources[:MOST_SOURCES])
             + (f", {len(r.sources) - MOST_SOURCES} more" if len(r.sources) > MOST_SOURCES else ""),
         }
@@ -184,13 +194,3 @@ def safety_cells(safety: Safety) -> dict[str, Any]:
 
 def _points(share: float) -> str:
     return signed(float(share) * 100, 2)
-
-
-def _wanted(r: Residual) -> str:
-    if r.row.band:
-        return f"{r.row.low * 100:.2f} to {r.row.high * 100:.2f}"
-    return "" if r.kind in {"foreign", "undeclared"} else _bare(r.row.share)
-
-
-def _bare(share: float) -> str:
-    return row_percent(share).removesuffix(" %")

@@ -155,7 +155,7 @@ def source_text(made: Making) -> str:
 def grams_text(study: Study, key: StockKey, grams: float) -> str:
     """Write grams in the decimals of the bottle's step."""
     balance = study.settings.balance
-    stocks = (*study.stocks, *(item.stock for item in study.set_aside))
+    stocks = study.every_stock
     stock = next((stock for stock in stocks if stock.key == key), None)
     step = stock.step_g if stock else balance.readability_g if balance else 0.0
     return f"{grams:.{decimals_of(step)}f}"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.solvers.choose import solve
 
+NEVER = -1.0
+"""No value is allowed: the search goes on until it is proven."""
 FINE = 1e-7
 """Relative gap at which a question that decides nothing is given up."""
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme, Status, gap_of
+from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme, Status, standing
 from reaccord.findings import SolverFault
 
 BELIEVED = 1e-7
@@ -55,7 +55,7 @@ def verdict(programme: Programme, budget: Budget, found: Found) -> Answer:
         if bound > value * (1 + 1e-6) + NEARLY_ZERO:  # proven wrong by a formula: nothing of it is believed
             bound = 0.0
         bound = min(bound, value)
-        status = "proven" if gap_of(value, bound) <= budget.gap else "feasible"
+        status = standing(value, bound, budget.gap)
     if budget.progress is not None:
         budget.progress(value, bound, found.nodes)
     return Answer(status, found.amounts, value, bound, found.solver, found.version, budget.elapsed(), found.nodes)

@@ -104,7 +104,7 @@ class _Builder:
         self.known: dict[StockKey, Stock] = {}
         self._bottles: dict[StockKey, Bottle] = {}
         if was is not None and (was.settings.balance, was.carriers) == (settings.balance, carriers):
-            self.known = {stock.key: stock for stock in (*was.stocks, *(item.stock for item in was.set_aside))}
+            self.known = {stock.key: stock for stock in was.every_stock}
             self._bottles = {bottle.key: bottle for bottle in was.settled.bottles}
         self.step = settings.balance.readability_g if settings.balance else 0.0
         self.least = smallest_mass(settings.balance) if settings.balance else 0.0

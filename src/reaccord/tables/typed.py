@@ -1,4 +1,4 @@
-"""Settings and cells that come as values and not as text: held to what the study file and the columns allow."""
+"""Settings and cells that come as values, or typed in by hand: held to what the study file and the columns allow."""
 
 from __future__ import annotations
 
@@ -7,9 +7,10 @@ from collections.abc import Mapping
 
 from reaccord.domain.settings import Settings
 from reaccord.findings import Findings, Place
+from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import Column
-from reaccord.tables.studyfile import AMOUNT, SECTIONS, Key, doubt_amount, in_range, known_choice
+from reaccord.tables.studyfile import AMOUNT, SECTIONS, TINY, Key, doubt_amount, in_range, known_choice
 
 TOP_LEVEL = ""
 
@@ -77,3 +78,30 @@ def _check_number(value: object, key: Key) -> None:
     if key.takes == "whole" and value != int(value):
         raise BadCell("a whole number is needed here.")
     in_range(value, key, " %" if key.takes == "share" else "")
+
+
+def typed_in(text: str, key: Key) -> object:
+    """Read what a person types for a key, as the study file or an option would have it; blank: None.
+
+    Raises
+    ------
+    BadCell
+        If it cannot be that key's; the message says what to write.
+    """
+    words = text.strip()
+    if not words:
+        if key.required:
+            raise BadCell(f"{key.meaning} is needed.")
+        return None
+    value: object = words
+    if key.takes == "choice":
+        known_choice(words, key)
+    elif key.takes == "share":
+        value = 0.0 if words in {"0", "0 %"} else cells.share(words, sign_needed=True)
+    elif key.takes in {"number", "whole"}:
+        value = cells.number(words) if key.takes == "number" else cells.whole(words)
+    if isinstance(value, float | int):
+        if 0 < abs(value) < TINY:
+            raise BadCell(f"{words} is out of all measure.")
+        in_range(value, key, " %" if key.takes == "share" else "")
+    return value

@@ -9,7 +9,7 @@ finds stocks that can make no named amount.
 from reaccord.answer.rounding.bound import bound_on_grid
 from reaccord.answer.rounding.grid import on_reached_basis
 from reaccord.answer.rounding.off_grid import without_off_grid
-from reaccord.answer.rounding.steps import proven_on_grid, round_amounts
+from reaccord.answer.rounding.steps import proven_on_grid, quickly_rounded, round_amounts
 from reaccord.answer.rounding.wider import closest_on_grid
 
 __all__ = [
@@ -17,6 +17,7 @@ __all__ = [
     "closest_on_grid",
     "on_reached_basis",
     "proven_on_grid",
+    "quickly_rounded",
     "round_amounts",
     "without_off_grid",
 ]

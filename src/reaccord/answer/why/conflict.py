@@ -100,7 +100,7 @@ def with_set_aside(study: Study, programme: Programme) -> Programme:
     if not study.set_aside:
         return programme
     aside = {item.stock.key: item for item in study.set_aside}
-    everything = sorted((*study.stocks, *(item.stock for item in study.set_aside)), key=lambda stock: stock.key)
+    everything = sorted(study.every_stock, key=lambda stock: stock.key)
     whole = replace(study, stocks=tuple(everything), set_aside=())
     off_grid = any(row.key.kind == "off grid" for row in programme.limits)
     programme = state(whole)

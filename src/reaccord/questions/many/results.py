@@ -9,9 +9,10 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO, Self
 
+from reaccord import SCHEMA
 from reaccord.findings import UsageError
 from reaccord.questions.many.parcel import Parcel
-from reaccord.questions.many.solved import SCHEMA, Asked, Line
+from reaccord.questions.many.solved import Asked, Line
 
 BEGINNING = f'{{"schema": {SCHEMA}, "study": '.encode()
 """How every line begins: what begins otherwise is not ours, and not ours to cut."""

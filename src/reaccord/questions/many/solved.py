@@ -8,12 +8,11 @@ import traceback
 from dataclasses import dataclass
 from typing import Any
 
-from reaccord import __version__
+from reaccord import SCHEMA, __version__
 from reaccord.contract import Budget
 from reaccord.findings import Finding, InvalidInput, ReaccordError
 from reaccord.questions.many.parcel import Parcel
 
-SCHEMA = 2
 Line = dict[str, Any]
 """One result as plain data: a line of the results file (README, "Many studies")."""
 

@@ -140,7 +140,7 @@ class _Spiking:
         self, study: Study, base: Mapping[StockKey, float], base_g: float, total_g: float, batches: int
     ) -> None:
         self.study, self.base_g = study, base_g
-        self.known = {s.key: s for s in (*study.stocks, *(item.stock for item in study.set_aside))}
+        self.known = {s.key: s for s in study.every_stock}
         self.part = {key: grams * base_g / total_g for key, grams in base.items() if grams > 0}
         self.of_base = {key: grams * batches for key, grams in base.items() if grams > 0}
         self.taken = dict(self.of_base)

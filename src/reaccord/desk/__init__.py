@@ -1,0 +1,1 @@
+"""The live page: a local server over one study, each of whose limits can be moved."""

@@ -1,0 +1,149 @@
+"""The desk from its start to its end: a port, a browser, Ctrl-C."""
+
+from __future__ import annotations
+
+import contextlib
+import signal
+import socket
+import webbrowser
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from types import FrameType
+from typing import IO
+
+import uvicorn
+
+from reaccord.desk.opened import opened, study_path
+from reaccord.desk.server import Desk
+from reaccord.findings import UsageError
+from reaccord.report.layout import counted
+
+HOST = "127.0.0.1"
+"""This machine alone."""
+LAST_WORDS = 1
+"""Seconds that open pages are given at the end."""
+ANOTHER = (
+    "Another desk is open on this study. Both go on: neither changes the study's own files, and each saves under a "
+    "name that is free."
+)
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Ended:
+    """A desk that was ended: its address, and the files it saved."""
+
+    address: str
+    saved: tuple[str, ...]
+
+
+def run(path: Path, port: int, *, browser: bool, say: Say) -> Ended:
+    """Serve the desk until it is ended.
+
+    Raises
+    ------
+    UsageError
+        If the port is in use, or a folder holds several study files.
+    InvalidInput
+        If there is no study file.
+    """
+    file = study_path(path)
+    with _listening(port) as listener, _alone(file) as alone:
+        said = () if alone else (ANOTHER,)
+        read = opened(file)
+        own = listener.getsockname()[1]
+        with_loop = _Served(file, read, said, own)
+        address = f"http://{HOST}:{own}/{with_loop.desk.secret}/"
+        for text in said:
+            say(text)
+        if read.study is None:
+            found = counted(len(read.findings), "finding")
+            say(f"{found} in {file.name}: the page shows them, and comes to life when they are mended.")
+        say(f"The desk is open at {address}")
+        if browser and not _shown(address):
+            say("No browser could be opened. Open that address in one on this machine.")
+        say("Ctrl-C ends it.")
+        with_loop.serve(listener)
+        return Ended(address, tuple(with_loop.desk.saved))
+
+
+class _Served:
+    """The server around a desk."""
+
+    def __init__(self, file: Path, read: object, said: tuple[str, ...], port: int) -> None:
+        self.desk = Desk(file, read, said)  # type: ignore[arg-type]
+        config = uvicorn.Config(
+            self.desk.app(port),
+            log_level="error",
+            access_log=False,
+            lifespan="on",
+            server_header=False,
+            timeout_graceful_shutdown=LAST_WORDS,
+        )
+        self._server = _Server(config)
+
+    def serve(self, listener: socket.socket) -> None:
+        self._server.run(sockets=[listener])
+
+
+class _Server(uvicorn.Server):
+    """A server that Ctrl-C ends without more ado: that is how a desk ends."""
+
+    @contextlib.contextmanager
+    def capture_signals(self) -> Iterator[None]:
+        """Let the first signal end it, with what is open told so; a second one ends the wait."""
+
+        def end(number: int, frame: FrameType | None) -> None:
+            del number, frame
+            self.force_exit = self.should_exit
+            self.should_exit = True
+
+        before = {number: signal.signal(number, end) for number in (signal.SIGINT, signal.SIGTERM)}
+        try:
+            yield
+        finally:
+            for number, handler in before.items():
+                signal.signal(number, handler)
+
+
+def _listening(port: int) -> socket.socket:
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    try:
+        listener.bind((HOST, port))
+    except (OSError, OverflowError) as fault:
+        listener.close()
+        why = getattr(fault, "strerror", None) or str(fault)
+        raise UsageError(f"cannot listen at port {port}: {why}. Without --port a free one is taken.") from None
+    return listener
+
+
+@contextlib.contextmanager
+def _alone(file: Path) -> Iterator[bool]:
+    """Hold the study file as the only desk; false if another does, true where a system cannot tell."""
+    try:
+        import fcntl
+    except ImportError:  # Windows
+        yield True
+        return
+    held: IO[bytes] | None = None
+    alone = True
+    try:
+        held = file.open("rb")
+        fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        alone = False
+    except OSError:  # no such file (a finding says so), or a disk that holds no locks
+        pass
+    try:
+        yield alone
+    finally:
+        if held is not None:
+            held.close()
+
+
+def _shown(address: str) -> bool:
+    try:
+        return webbrowser.open(address)
+    except webbrowser.Error:
+        return False

@@ -1,0 +1,314 @@
+"""The desk as HTML: the whole page, and the pieces of it that are put in place again when an answer comes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from reaccord import __version__
+from reaccord.desk.answering import SO_FAR, Answered, NoneFits
+from reaccord.desk.beside import beside_cells
+from reaccord.desk.handles import OFF, ON, Group, Handle, handle_of, name_of
+from reaccord.desk.saving import Asked, Done
+from reaccord.desk.session import Session, Tried
+from reaccord.desk.shown import shown_of
+from reaccord.domain.stock import Stock
+from reaccord.findings import Finding
+from reaccord.report.curve_picture import HEIGHT, LEFT
+from reaccord.report.curve_picture import WIDTH as CURVE_WIDTH
+from reaccord.report.data import cautions
+from reaccord.report.layout import counted
+from reaccord.report.off_picture import WIDTH, Scale
+from reaccord.report.pages import page, part
+from reaccord.report.quantities import decimals_of_balance, percent
+from reaccord.report.result_page import Shown, limit_cells, off_rows, pour_rows
+from reaccord.report.terminal import price_text, rest_text, rules_text
+from reaccord.tables.cells import BadCell
+
+PRODUCT = name_of("limits", "product")
+ROOM = "reaccord.desk"
+PARTS = "desk_parts.html"
+STEPS = 200
+"""Of a slider, from end to end."""
+FURTHER = 2.0
+"""Times where a handle stood, or where the formula stands: as far as its slider goes."""
+SLIDING = {"cost_per_kg", "lines", "undeclared", "carrier_max_g", "most", "accord_g", "minimum_g", "dosage", "shorten"}
+"""Keys with a slider; every rule has one."""
+HEADS: dict[Group, str] = {
+    "limits": "Limits",
+    "batch": "Batch and product",
+    "rules": "Restricted substances",
+    "bottles": "Bottles",
+    "rows": "Weight of each constituent",
+    "closeness": "What counts as close",
+    "samples": "Samples of the target",
+}
+NOTES: dict[Group, str] = {
+    "rules": "These maxima are your table's limits. Moved here, they say what a limit costs, not what is allowed.",
+    "bottles": "Grams are of the material undiluted, from all its bottles and dilutions together.",
+    "rows": "What a row is off counts so many times; 0: it does not count.",
+}
+
+
+@dataclass(frozen=True)
+class Notice:
+    """Something to be known beside the answer, and a button with it (where it leads, what it says)."""
+
+    text: str
+    button: tuple[str, str] | None = None
+
+
+def whole_page(session: Session, nonce: str, notices: Iterable[Notice], files: Iterable[dict[str, str]]) -> str:
+    """Return the page of a tab."""
+    groups = _groups(session)
+    return page(
+        "desk.html",
+        ROOM,
+        nonce=nonce,
+        title=session.base.title or "Untitled study",
+        groups=groups,
+        parts=parts(session, notices),
+        steps=steps(session),
+        files=list(files),
+        version=__version__,
+        cautions=cautions(session.study),
+        rules=rules_text(session.study),
+    )
+
+
+def findings_page(title: str, findings: Iterable[Finding], reading: int, nonce: str) -> str:
+    """Return the page of a study that cannot be read: every finding where it stands, with its cure."""
+    rows = [{"where": str(finding.place), "says": finding.message} for finding in findings]
+    return page("desk_findings.html", ROOM, title=title, findings=rows, reading=reading, nonce=nonce)
+
+
+def alone_page(title: str, html: str, nonce: str) -> str:
+    """Return a piece as a page of its own, for a browser without script."""
+    return page("desk_alone.html", ROOM, title=title, html=html, nonce=nonce)
+
+
+def saved_part(done: Done, asked: Asked) -> str:
+    """Return what came of saving."""
+    return part(PARTS, "saved", ROOM, done.text, list(done.again), asked.what, asked.file)
+
+
+def standing(session: Session, notices: Iterable[Notice], names: Collection[str]) -> dict[str, Any]:
+    """Return what a page is told after a move: handles that may say something else, and where it can go on.
+
+    For another product other rules are in force: all handles are shown anew.
+    """
+    told: dict[str, Any] = {"fields": fields(session, names), **steps(session)}
+    told["parts"] = {"verdict": part(PARTS, "verdict", ROOM, *_verdict(session))}
+    if PRODUCT in names:
+        told["parts"]["groups"] = part(PARTS, "groups", ROOM, _groups(session))
+    return told
+
+
+def all_parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
+    """Return every piece, the handles among them."""
+    return parts(session, notices) | {"groups": part(PARTS, "groups", ROOM, _groups(session))}
+
+
+def steps(session: Session) -> dict[str, bool]:
+    """Return which steps can be taken among the settings."""
+    forth = session.here + 1 < len(session.path)
+    return {"undo": session.here > 0, "redo": forth, "start": bool(session.setting.moves)}
+
+
+def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
+    """Return the pieces that change with the answer, by where they stand on the page."""
+    found = {
+        "notices": part(PARTS, "notices", ROOM, list(notices)),
+        "verdict": part(PARTS, "verdict", ROOM, *_verdict(session)),
+        "helps": part(PARTS, "helps", ROOM, session.helping, session.proven),
+        "tried": part(PARTS, "tried", ROOM, _tried(session)),
+        "curve": _curve(session),
+    }
+    shown = shown_of(session)
+    return found if shown is None else found | _answer_parts(shown)
+
+
+def _answer_parts(shown: Shown) -> dict[str, str]:
+    study, judged = shown.study, shown.judged
+    pour = pour_rows(judged, decimals_of_balance(study))
+    for row, line in zip(pour, judged.lines, strict=True):
+        row["leave"] = _leave(line.stock)
+    rows = off_rows(shown)
+    total = {"lines": counted(len(judged.lines), "line"), "price": price_text(judged)}
+    return {
+        "pour": part(PARTS, "pour_part", ROOM, pour, total),
+        "off-part": part(
+            PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, [*rest_text(study, judged), *shown.shorter]
+        ),
+        "limits": part(PARTS, "limits_part", ROOM, limit_cells(shown)),
+        "from": part(PARTS, "from_part", ROOM, rows),
+        "figures": part(PARTS, "figures", ROOM, shown.figures),
+    }
+
+
+def _leave(stock: Stock) -> str:
+    return "" if stock.recipe is not None else f"{OFF} {name_of('bottle', *stock.key.subject)}"
+
+
+def _verdict(session: Session) -> tuple[str, str, bool]:
+    """Return the sentence, the word for how sure it is, and whether it is searched for still."""
+    answer, none = session.answer, session.none
+    if session.fault:
+        return session.fault, "no answer", True
+    if none is not None:
+        return none.why, "no formula", True
+    if answer is None:
+        return "Looking for the closest formula.", "searching", False
+    if answer.number != session.setting.number:
+        return answer.verdict, "of the setting before; searching", False
+    return answer.verdict, answer.certainty, answer.certainty != SO_FAR or session.proven
+
+
+def _curve(session: Session) -> str:
+    found = None if session.curved is None else session.curved.curve
+    asked = session.curved is not None
+    return part(PARTS, "curve_part", ROOM, found, (CURVE_WIDTH, HEIGHT, LEFT), asked, session.proven)
+
+
+def _tried(session: Session) -> list[dict[str, Any]]:
+    return [
+        {
+            "number": each.number,
+            "said": each.said,
+            "here": each.setting.moves == session.setting.moves,
+            **outcome(each),
+        }
+        for each in reversed(session.tried)
+    ]
+
+
+def outcome(tried: Tried) -> dict[str, str]:
+    """Return what came of a setting in a few figures."""
+    answer = tried.answer
+    if isinstance(answer, NoneFits):
+        return {"wrong": "no formula", "lines": "", "cost": "", "certainty": ""}
+    judged = answer.judged
+    cost = judged.totals.cost_per_kg
+    return {
+        "wrong": percent(judged.closeness.misplaced_share, 1),
+        "lines": str(len(judged.lines)),
+        "cost": "?" if cost is None else f"{cost:.2f}",
+        "certainty": answer.certainty,
+    }
+
+
+def beside_part(session: Session, numbers: Iterable[int]) -> str:
+    """Return two tried settings side by side; what to do where there are not two."""
+    wanted = list(dict.fromkeys(numbers))[-2:]
+    found = [each for number in wanted for each in session.tried if each.number == number]
+    both = [each.answer for each in found if isinstance(each.answer, Answered)]
+    if len(both) != 2:
+        return part(PARTS, "beside", ROOM, None, "Tick two settings that have a formula.")
+    cells = beside_cells(both[0], both[1], decimals_of_balance(session.study))
+    heads = [{"number": each.number, "said": each.said, **outcome(each)} for each in found]
+    return part(PARTS, "beside", ROOM, {"heads": heads, **cells}, "")
+
+
+def _groups(session: Session) -> list[dict[str, Any]]:
+    found: dict[Group, list[dict[str, Any]]] = {group: [] for group in HEADS}
+    for number, handle in enumerate(session.handles()):
+        found[handle.group].append(_cells(session, handle, number))
+    return [
+        {"group": group, "head": HEADS[group], "note": NOTES.get(group, ""), "handles": cells}
+        for group, cells in found.items()
+        if cells
+    ]
+
+
+def fields(session: Session, names: Iterable[str]) -> list[dict[str, Any]]:
+    """Return how handles stand, by name."""
+    found = (handle_of(session.study, name) for name in names)
+    return [_standing(session, handle) for handle in found if handle is not None]
+
+
+def _standing(session: Session, handle: Handle) -> dict[str, Any]:
+    typed, says = session.wrong.get(handle.name, ("", ""))
+    move = session.setting.moves.get(handle.name)
+    text = handle.now(session.study)
+    was = "" if move is None else _was(handle, move.was)
+    return {
+        "name": handle.name,
+        "text": typed if says else text,
+        "now": text,
+        "says": says,
+        "was": was,
+        "slide": _slid(handle, text),
+    }
+
+
+def _was(handle: Handle, text: str) -> str:
+    if handle.shape == "switch":
+        return "in at first" if text == ON else "out at first"
+    table = "your table: " if handle.group in {"rules", "rows"} else "was "
+    return f"{table}{text or 'no limit'}"
+
+
+def _slid(handle: Handle, text: str) -> float | None:
+    """Return where a slider stands for what a handle says; None where there is no limit."""
+    try:
+        value = handle.read(text)
+    except BadCell:
+        return None
+    return None if not isinstance(value, float | int) else float(value) * (100 if handle.shape == "share" else 1)
+
+
+def _cells(session: Session, handle: Handle, number: int) -> dict[str, Any]:
+    standing = _standing(session, handle)
+    return {
+        **standing,
+        "id": f"h{number}",
+        "group": handle.group,
+        "label": handle.label,
+        "shape": handle.shape,
+        "unit": handle.unit,
+        "choices": handle.choices,
+        "cannot": handle.cannot,
+        "on": standing["text"] == ON,
+        "slider": _slider(session, handle),
+    }
+
+
+def _slider(session: Session, handle: Handle) -> dict[str, float | str] | None:
+    """Return the ends and the step of a handle's slider: from nothing to twice where it stood at first."""
+    key = handle.name.split('"')[3]
+    if handle.shape not in {"number", "share", "whole"} or not (handle.group == "rules" or key in SLIDING):
+        return None
+    move = session.setting.moves.get(handle.name)
+    first = _slid(handle, move.was if move else handle.now(session.study))
+    top = first or _reached(session, key)
+    if not top:
+        return None
+    if handle.shape == "whole":
+        return {"least": 1 if key == "lines" else 0, "most": max(math.ceil(FURTHER * top), 4), "step": 1, "sign": ""}
+    step = 10.0 ** math.floor(math.log10(FURTHER * top / STEPS))
+    step *= next(times for times in (1, 2, 5, 10) if FURTHER * top / (step * times) <= STEPS * 1.001)
+    most = float(f"{step * round(FURTHER * top / step):.9g}")
+    most = min(most, 100.0) if handle.shape == "share" else most
+    return {
+        "least": step if key in {"accord_g", "minimum_g", "dosage"} or handle.group == "rules" else 0,
+        "most": most,
+        "step": float(f"{step:.6g}"),
+        "sign": " %" if handle.shape == "share" else "",
+    }
+
+
+def _reached(session: Session, key: str) -> float:
+    """Return where the formula stands in what has no limit yet."""
+    if session.answer is None:
+        return {"lines": 20.0, "most": 4.0}.get(key, 0.0)
+    judged = session.answer.judged
+    totals = judged.totals
+    return {
+        "cost_per_kg": totals.cost_per_kg or 0.0,
+        "lines": float(len(judged.lines)),
+        "most": float(sum(line.stock.recipe is not None for line in judged.lines)) or 2.0,
+        "undeclared": 100 * totals.undeclared_g / totals.accord_g,
+        "carrier_max_g": totals.carrier_g,
+    }.get(key, 0.0)

@@ -1,0 +1,16 @@
+function sortOff() {
+  const pressed = document.querySelector(".sort button[aria-pressed=true]"), body = document.querySelector("#off tbody");
+  if (!pressed || !body) return;
+  const by = pressed.dataset.by;
+  const key = {name: r => r.dataset.name, share: r => -r.dataset.share, part: r => +r.dataset.part}[by];
+  [...body.rows].sort((a, b) => by === "name" ? key(a).localeCompare(key(b)) : key(a) - key(b)).forEach(r => body.append(r));
+}
+for (const bar of document.querySelectorAll(".sort")) {
+  bar.hidden = false;
+  bar.addEventListener("click", event => {
+    const by = event.target.dataset.by;
+    if (!by) return;
+    bar.querySelectorAll("button").forEach(b => b.setAttribute("aria-pressed", b.dataset.by === by));
+    sortOff();
+  });
+}
