@@ -167,6 +167,12 @@ def test_the_judge_never_reaches_the_solver_in_any_way() -> None:
     assert not [name for m in reached for name in imports(m) if within(name, "numpy")]
 
 
+def test_only_what_shows_itself_in_a_notebook_asks_the_top() -> None:
+    """The package's top resolves `as_html` when somebody looks, no sooner: no import, and so no way past the floors."""
+    naming = {module for module in modules() if "as_html" in path_of(module).read_text(encoding="utf-8")}
+    assert naming == {"domain.study", "answer.fit", "report.notebook"}
+
+
 def test_no_circle() -> None:
     """The files of a room may import each other, but not in a circle."""
     below = {m: {other for other in own_imports(m) if other != m and (m, other) not in EXCEPTIONS} for m in modules()}

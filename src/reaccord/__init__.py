@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from reaccord.contract import Budget
     from reaccord.domain.study import Study
     from reaccord.findings import Finding, InvalidInput, NoAnswer, NoFormula, ReaccordError
+    from reaccord.report.notebook import as_html
     from reaccord.study.load import load_study, study_from_frames
 
 __all__ = [
@@ -32,6 +33,7 @@ __all__ = [
     "ReaccordError",
     "Study",
     "as_cvxpy",
+    "as_html",
     "fit",
     "judge",
     "judge_amounts",
@@ -53,6 +55,7 @@ _ROOMS = {
     "ReaccordError": "findings",
     "Study": "domain.study",
     "as_cvxpy": "answer.as_cvxpy",
+    "as_html": "report.notebook",
     "fit": "answer.fit",
     "judge": "answer.judge",
     "judge_amounts": "answer.as_cvxpy",

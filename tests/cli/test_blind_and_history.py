@@ -44,6 +44,9 @@ def test_a_test_from_the_sheet_to_the_verdict(tmp_path: Path) -> None:
     assert {item["file"] for item in data["inputs"]} >= {"key.csv", "answers.csv", "formula_2025.csv", "study.toml"}
     text = reaccord("blind", STUDY, "--key", key, "--answers", answered(key, sheet, 3)).out
     assert "no difference is proven, which is not the same as none" in text
+    assert "These answers agree with up to" in text
+    text = reaccord("blind", STUDY, "--key", key, "--answers", answered(key, sheet, 0)).out
+    assert "That is fewer than guessing gives" in text
     shown = reaccord("history", log).out
     assert "8 of 12 found the odd vial; a difference is proven." in shown
     assert "by the window" in shown

@@ -53,6 +53,9 @@ def test_a_list_of_ones_own(tmp_path: Path) -> None:
     (entry,) = data["declaration"]
     assert (entry["name"], entry["threshold"], entry["listed"]) == ("Citronellol", 0.001, True)
     assert {"file": "ours.csv", "authority": "house (invented)", "edition": "2", "date": "2026-01-01"} in data["tables"]
+    own.write_text("label_name,kind,cas,rinse_off\nCitronellol,substance,106-22-9,0.1\n", encoding="utf-8")
+    ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", own, "--quiet")
+    assert "ours.csv: it names no authority, edition or date." in ended.out
     bad = tmp_path / "bad.csv"
     bad.write_text("label_name,kind\nCitronellol,stuff\n", encoding="utf-8")
     ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", bad)
@@ -71,4 +74,7 @@ def test_without_rules_and_dosage_it_says_what_is_missing(study: Path) -> None:
     ended = reaccord("dosage", study, "--formula", FORMULA, "--quiet")
     assert ended.code == 0
     assert "no table of restricted substances is named" in ended.out.replace("\n", " ")
-    assert "limits.use" in ended.out
+    assert 'state limits.dosage and limits.use ("leave-on" or "rinse-off")' in ended.out.replace("\n", " ")
+    study.write_text("\n".join(kept).replace("[limits]", '[limits]\nuse = "leave-on"'), encoding="utf-8")
+    ended = reaccord("dosage", study, "--formula", FORMULA, "--quiet")
+    assert "What to declare: state limits.dosage." in ended.out

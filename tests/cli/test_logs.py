@@ -7,7 +7,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.cli.process import EXAMPLE, reaccord, run_python
+import typer
+from tests.cli.process import EXAMPLE, FAST, reaccord, run_python
+
+from reaccord.cli.app import app
+
+COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
 
 STUDY = EXAMPLE / "study.toml"
 BROKEN = """
@@ -104,3 +109,42 @@ def test_a_log_that_cannot_be_kept_is_said_first(tmp_path: Path) -> None:
         ended = reaccord("check", "none.toml", "--log", name, "--out", "a.txt", cwd=tmp_path)
         assert (ended.code, ended.out) == (2, "")
         assert said in ended.err
+
+
+def test_every_command_keeps_its_record(tmp_path: Path) -> None:
+    """Whatever a command returns can be noted, and what is of a formula keeps it."""
+    log, begun, formula = tmp_path / "runs.jsonl", tmp_path / "begun", tmp_path / "f.csv"
+    study = begun / "study.toml"
+    assert reaccord("new", begun, "--log", log).code == 0
+    assert reaccord("fit", study, "--output", "csv", "--out", formula, "--log", log, "--quiet").code == 0
+    poured = formula.read_text(encoding="utf-8").splitlines()[1].split(",")[0]
+    words: dict[str, tuple[str | Path, ...]] = {
+        "check": (study,),
+        "compare": (study, formula),
+        "cheapest": (study, "--within", "10 %"),
+        "frontier": (study, "--points", "3"),
+        "sourcing": (study, "--most", "1"),
+        "alternatives": (study, "--within", "20 %"),
+        "revise": (study, formula, "--changes", "2"),
+        "origins": (study, "lot A", "lot A"),
+        "spread": (study, "--formula", formula, "--draws", "10"),
+        "many": (begun, "--out", tmp_path / "many.jsonl"),
+        "weigh": (study, "--formula", formula),
+        "correct": (study, "--formula", formula, "--poured", f"{poured}=1"),
+        "overdose": (study, "--formula", formula, "--of", "linalool", "--times", "1,2"),
+        "blind": (study, "--formula", formula, "--key", tmp_path / "key.csv"),
+        "dosage": (study, "--formula", formula),
+        "report": (study, "--formula", formula, "--out", tmp_path / "page.html"),
+        "verify-certificate": (tmp_path / "none.json",),
+    }
+    assert {"new", "fit", "history", "help", *words} == set(COMMANDS)
+    searches = {"cheapest", "frontier", "sourcing", "alternatives", "revise", "origins", "correct"}
+    for command, given in words.items():
+        ended = reaccord(command, *given, "--log", log, *(FAST if command in searches else ()))
+        last = lines(log)[-1]
+        assert (last["command"], last["exit_code"]) == (command, ended.code), (command, ended.err)
+    noted = {line["command"]: line for line in lines(log)}
+    of_a_formula = {"fit", "compare", "cheapest", "revise", "weigh", "correct", "overdose", "blind", "dosage", "report"}
+    assert {command for command, line in noted.items() if line.get("formula")} >= of_a_formula
+    assert all("\n" not in line.get("verdict", "") for line in noted.values())
+    assert all(noted[command]["inputs"] for command in of_a_formula)

@@ -132,7 +132,7 @@ def test_a_name_that_promises_something_else(tmp_path: Path, name: str, said: st
 
 def test_pictures_and_lines_have_their_own_endings(tmp_path: Path) -> None:
     for command, name, said in (
-        ("frontier", "a.pdf", "end it in .csv, .json, .png, .svg or .txt."),
+        ("frontier", "a.gif", "end it in .csv, .json, .pdf, .png, .svg or .txt."),
         ("many", "a.json", "end it in .jsonl or .ndjson."),
     ):
         ended = reaccord(command, "none.toml", "--out", name, cwd=tmp_path)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import io
 import re
 import zipfile
@@ -11,9 +12,12 @@ from pathlib import Path
 import pytest
 from openpyxl import load_workbook
 from tests.cli.process import EXAMPLE, reaccord
+from tests.docs.shown import called
+
+from reaccord.findings import UsageError
 
 STUDY, FORMULA = EXAMPLE / "study.toml", EXAMPLE / "formula_2025.csv"
-ALL = ("sheet", "dosage", "spread")
+ALL = ("curve", "sheet", "dosage", "spread")
 
 
 class Read(HTMLParser):
@@ -45,7 +49,7 @@ def written(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The page and the workbook of the example's formula."""
     folder = tmp_path_factory.mktemp("report")
     for name in ("page.html", "result.xlsx"):
-        words = ("--formula", FORMULA, "--with", ",".join(ALL), "--out", folder / name, "--quiet")
+        words = ("--formula", FORMULA, "--with", "all", "--out", folder / name, "--quiet")
         ended = reaccord("report", STUDY, *words)
         assert ended.code == 0, ended.err
         assert ended.out.startswith("Garden geranium, lot G7: ")
@@ -60,8 +64,8 @@ def test_the_page_stands_by_itself(written: Path) -> None:
     assert loaded == []
     assert not re.search(r"https?:|@import|url\(", text)
     assert [heading for heading in page.headings if heading != "Make first"] == [
-        *("What to pour", "What is off", "Limits", "Where each constituent comes from", "From year to year"),
-        *("Sheet for the bench", "Weigh", "Smell side by side", "Restricted substances"),
+        *("What to pour", "What is off", "Limits", "Closeness and its price", "Where each constituent comes from"),
+        *("From year to year", "Sheet for the bench", "Weigh", "Smell side by side", "Restricted substances"),
     ]
     assert "Calculated, not analysed" in text
 
@@ -94,9 +98,35 @@ def test_the_workbook_has_the_same_tables_with_formats(written: Path) -> None:
     heads = [cell.value for cell in off[1]]
     assert heads[:2] == ["constituent", "kind"]
     assert off.freeze_panes == "A2"
-    assert all("%" in row[heads.index("got")].number_format for row in off.iter_rows(min_row=2))
+    assert all("%" in row[heads.index("got, % of accord")].number_format for row in off.iter_rows(min_row=2))
+    named = [sheet for sheet in book.worksheets if sheet.title not in {"verdict", "inputs"}]
+    assert all(sheet.freeze_panes == "A2" for sheet in named)
+    figures = [cell for sheet in named for row in sheet.iter_rows(min_row=2) for cell in row if cell.data_type == "n"]
+    assert not [cell for cell in figures if isinstance(cell.value, float) and cell.number_format == "General"]
+    unit = {row[0].value: (row[2].number_format, row[4].value) for row in book["limits"].iter_rows(min_row=2)}
+    assert (unit["cost"], unit["undeclared"]) == (("0.00##", "per kg"), ("0.00####%", "%"))
     weigh = book["weigh"]
     assert str(weigh.cell(2, weigh.max_column).value).startswith("=SUM(")
+
+
+def test_the_workbook_itself_is_a_formula_and_never_written_over(study: Path, tmp_path: Path) -> None:
+    """Without the name of a sheet `formula` is read; every command with a formula takes it, none replaces it."""
+    book = tmp_path / "result.xlsx"
+    page = reaccord("report", study, "--formula", study.parent / "formula_2025.csv", "--out", book, "--output", "json")
+    assert page.json["data"]["sections"] == ["sheet"], "a workbook has what the bench needs, asked for or not"
+    before = book.read_bytes()
+    for name in (str(book), f"{book}#weigh"):
+        with pytest.raises(UsageError, match="is an input of this study"):
+            called(f"reaccord report {study} --formula {name} --out {book} --quiet")
+        for line in (
+            *(f"compare {study} {name}", f"dosage {study} --formula {name}", f"weigh {study} --formula {name}"),
+            *(
+                f"spread {study} --draws 50 --formula {name}",
+                f"overdose {study} --of geraniol --times 1 --formula {name}",
+            ),
+        ):
+            assert called(f"reaccord {line} --quiet").data["title"] == "Garden geranium, lot G7", line
+    assert book.read_bytes() == before
 
 
 def test_names_are_text_and_never_markup_or_formulas(study: Path) -> None:
@@ -127,6 +157,14 @@ def test_of_a_fit_it_says_how_sure_it_is(tmp_path: Path) -> None:
     assert found["data"]["verdict"] in text
     assert "proven" in text
     assert "at best" in text
+
+
+def test_csv_is_the_file_and_what_is_said_of_it(tmp_path: Path) -> None:
+    page = tmp_path / "a, b.html"
+    ended = reaccord("report", STUDY, "--formula", FORMULA, "--out", page, "--output", "csv", "--quiet")
+    (row,) = csv.DictReader(ended.out.splitlines())
+    assert row["file"] == str(page)
+    assert "this formula" in row["verdict"]
 
 
 @pytest.mark.parametrize(

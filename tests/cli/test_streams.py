@@ -151,6 +151,20 @@ except SystemExit as end:
         assert run_python("-c", script, *words).out.splitlines()[-1] == "[] 0"
 
 
+def test_a_small_fit_needs_none_of_what_loads_longest(study: Path) -> None:
+    script = """
+import sys
+from reaccord.cli import main
+try:
+    main.run(["fit", sys.argv[1], "--out", sys.argv[2]])
+except SystemExit as end:
+    heavy = {"scipy", "pandas", "cvxpy", "openpyxl", "jinja2", "pydantic"} & set(sys.modules)
+    print(sorted(heavy), end.code)
+"""
+    out = study.parent / "formula.json"
+    assert run_python("-c", script, str(study), str(out)).out.splitlines()[-1] == "[] 0"
+
+
 def test_the_installed_script_is_the_same_program() -> None:
     script = Path(sys.executable).with_name("reaccord")
     ended = subprocess.run([script, "--help"], capture_output=True, text=True, check=True, env=environment())

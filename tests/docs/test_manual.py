@@ -28,12 +28,20 @@ from reaccord.manual.schema import KEYS
 from reaccord.tables.columns import TABLES
 
 MANUAL = ROOT / "src" / "reaccord" / "manual"
-COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+ROOT_COMMAND = typer.main.get_command(app)
+COMMANDS = ROOT_COMMAND.commands  # type: ignore[attr-defined]
 PAGES: Mapping[str, str] = {topic: pages.page(topic) for topic in pages.TOPICS}
 CODE = re.compile(r"[a-z]+(?:-[a-z\d]+)*")
 NOTED = {"error", "warn", "warn_once", "_error", "Finding"}
 """Calls that note a finding: its code is among their first arguments."""
 SEVERITIES = {"error", "warning"}
+DO = (
+    "add ask call change check clear close convert delete fill format give install join keep let look make mend name "
+    "put read renew run save say show smell split take type unmerge write"
+)
+VERBS = "|".join(f"[{verb[0]}{verb[0].upper()}]{verb[1:]}" for verb in DO.split())
+CURES = re.compile(rf"[?]|(?:^|[.;,] )(?:{VERBS})\b|[Nn]othing to do")
+"""A sentence that asks whether something is meant, or begins with what to do, or says that nothing is to be done."""
 
 
 def asked(topic: str) -> Result:
@@ -111,7 +119,7 @@ def test_every_column_and_key_is_in_the_manual(name: str) -> None:
     fields = {column.name: column for column in TABLES[name]} if name in TABLES else KEYS[name]
     rows = [row for page in PAGES.values() for row in table_rows(page)]
     for label, spec in fields.items():
-        fitting = [row for row in rows if row[0] == f"`{label}`" and row[2].startswith(spec.meaning)]
+        fitting = [row for row in rows if row[0] == f"`{label}`" and len(row) > 2 and row[2].startswith(spec.meaning)]
         assert fitting, label
         assert all(any(f"`{word}`" in row[1] for row in fitting) for word in spec.choices), label
         assert not spec.required or any("needed" in row[1] for row in fitting), label
@@ -167,6 +175,15 @@ def load_every_module() -> None:
     import reaccord.solvers.cvxpy_runs  # noqa: F401
 
 
+def test_every_error_has_a_cure() -> None:
+    """Not only what is wrong."""
+    points = re.split(r"^- ", PAGES["errors"], flags=re.MULTILINE)[1:]
+    for point in points:
+        codes, _, words = point.partition(": ")
+        words = " ".join(words.partition("\n\n")[0].split())
+        assert CURES.search(words), f"{codes}: {words}"
+
+
 def test_every_exit_code_is_told() -> None:
     load_every_module()
     told = {int(found) for found in re.findall(r"^\| (\d+) ", PAGES["errors"], re.M)}
@@ -186,7 +203,9 @@ def test_every_command_line_can_be_called(topic: str) -> None:
             continue
         parsed = app(words, prog_name="reaccord", standalone_mode=False)
         assert isinstance(parsed, Call), line
-    known = {name for command in COMMANDS.values() for option in command.params for name in option.opts}
+    known = {
+        name for command in (ROOT_COMMAND, *COMMANDS.values()) for option in command.params for name in option.opts
+    }
     assert set(re.findall(r"`(--[a-z-]+)", PAGES[topic])) <= known | {"--help"}
 
 

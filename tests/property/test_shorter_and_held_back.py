@@ -50,7 +50,7 @@ def test_what_holds_back_lets_a_closer_formula_go(seed: int) -> None:
     if found is None:
         return
     for key, holds in found.holding.items():
-        loosened = without(found.study, key)
+        loosened = without(found.study, state(found.study), key)
         assert len(loosened.rows) == len(state(found.study).rows)
         answer = solve(loosened, replace(Budget(), gap=1e-4))
         if holds:

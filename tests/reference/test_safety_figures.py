@@ -83,3 +83,13 @@ def test_several_oils_share_the_marker() -> None:
     assert whole / 2 * 0.0035 + whole / 2 * 0.0005 == pytest.approx(0.000015, rel=1e-9)
     shares = [total.share for total in both.totals]
     assert sum(source.share for source in both.totals[0].sources) == pytest.approx(shares[0])
+
+
+def test_the_sum_over_phototoxic_oils_is_the_same_rule_as_the_marker_in_them() -> None:
+    """Each oil limited to what holds 0.0015 % of the marker, shares of these limits added up: as the marker itself."""
+    each = [("Peel oil", 0.0015 / 0.0035), ("Other peel oil", 0.0015 / 0.0005)]
+    rows = [{"rule": "Oils", "members": oil, "max": repr(most), "kind": "ratio"} for oil, most in each]
+    for grams in ({"peel": 1.0, "other": 1.0}, {"peel": 0.2, "other": 3.0, "linalool": 1.0}, {"peel": 2.0}):
+        marker, oils = found(BERGAPTEN, **grams).highest[0], found(rows, **grams).highest[0]
+        assert oils.accord == pytest.approx(marker.accord, rel=1e-9)
+        assert oils.rule == "Oils"

@@ -78,7 +78,7 @@ class Fit:
     @cached_property
     def let_go(self) -> Mapping[LimitKey, LetGo]:
         """What letting go of each limit that the formula stands at does: solved once, for `holding` and `reasons`."""
-        return let_go(self.study, self.judged.limits, self.answer)
+        return let_go(self.study, self.judged.limits, self.answer, self.programme)
 
     @cached_property
     def reasons(self) -> Mapping[str, str]:
@@ -126,6 +126,15 @@ class Fit:
         from reaccord.report.frames import residual_frame
 
         return residual_frame(self.judged, self.reasons)
+
+    def __repr__(self) -> str:
+        wrong = f"{self.judged.closeness.misplaced_share:.1%} wrong"
+        return f"<Fit of {self.study!r}: {len(self.judged.lines)} lines, {wrong}, {self.answer.status}>"
+
+    def _repr_html_(self) -> str:
+        from reaccord import as_html  # a room far above, resolved by the package's top when somebody looks
+
+        return as_html(self)
 
 
 def fit(

@@ -12,7 +12,7 @@ from reaccord.findings import Findings, InvalidInput, Place, UsageError
 from reaccord.tables.raw import read_bytes
 
 Line = Mapping[str, Any]
-OF_EVERY_EVENT = ("time", "command", "study", "status")
+OF_EVERY_EVENT = ("time", "command", "study", "status", "exit_code")
 STOCK = ("material", "strength", "carrier", "lot")
 
 
@@ -25,8 +25,8 @@ class Event:
 
     @property
     def formula(self) -> Sequence[Line]:
-        """The formula it is of, empty if of none; what was poured goes before what was planned."""
-        return self.said.get("poured") or self.said.get("formula") or ()
+        """The formula it is of, of a batch that is corrected as it then is; empty if of none."""
+        return self.said.get("formula") or self.said.get("poured") or ()
 
 
 @dataclass(frozen=True)
@@ -51,7 +51,7 @@ def events(path: Path) -> tuple[list[Event], int]:
     findings.raise_errors()
     assert found is not None
     lines = [line for line in found[0].decode("utf-8", "replace").splitlines() if line.strip()]
-    read = [event for event in map(_read, lines) if event is not None]
+    read = [event for event in map(event_of, lines) if event is not None]
     if not read:
         findings.error("no-log", "no line of this file is a run: is it a file that --log wrote?", Place(path.name))
         raise InvalidInput(findings.errors)
@@ -77,7 +77,8 @@ def changes(first: Event, second: Event) -> list[Change]:
     return sorted(moved, key=lambda change: (-abs(change.to_g - change.from_g), str(change.stock["material"])))
 
 
-def _read(line: str) -> Line | None:
+def event_of(line: str | bytes) -> Line | None:
+    """Return what a line of a log says, None if it is none."""
     try:
         said = json.loads(line)
     except ValueError:

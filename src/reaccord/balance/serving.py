@@ -98,6 +98,8 @@ def scored(
 ) -> Scored | None:
     """Score answers against a key; those that do not belong to it are findings, and then None.
 
+    Assessors of the key without an answer do not count and are said.
+
     In a triangle the odd vial is right; in a pair the one that holds `expected`, the key's first sample if blank.
     """
     given: dict[str, Place] = {}
@@ -125,4 +127,8 @@ def scored(
             right += odd if rule.test == "triangle" else sample == expected
     if findings.errors:
         return None
+    silent = [assessor for assessor in key if assessor not in given]
+    if silent:
+        text = f"no answer of assessor {', '.join(silent)}: not counted. The test asks for a choice, even a guess."
+        findings.warn("no-choice", text, Place(answers[0].at.file, column="answer"))
     return Scored(rule, len(given), right, dict(sorted(chosen.items())), "" if rule.test == "triangle" else expected)

@@ -17,6 +17,7 @@ from reaccord.balance.dilution import Making, stocks_to_make
 from reaccord.balance.smallest_batch import SmallestBatch
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
+from reaccord.domain.three_figures import three_figures
 from reaccord.findings import UsageError
 from reaccord.programme import state
 from reaccord.study.changed import with_keys
@@ -152,10 +153,10 @@ def rescaled(study: Study, amounts: Amounts, accord_g: float) -> tuple[Study, di
     times = accord_g / judged.totals.accord_g
     least = smallest_batch.as_poured(judged)
     if times * judged.totals.accord_g < least.accord_g * (1 - 1e-9):
-        smallest = _above(least.accord_g)
+        smallest = three_figures(least.accord_g, up=True)
         raise UsageError(
             f"{accord_g:g} g of accord are too small a batch for this balance: {least.decided_by.label} could not be "
-            f"weighed. Take --accord-g {smallest:g} or more."
+            f"weighed. Take --accord-g {float(smallest):g} or more."
         )
     changed = with_keys(study, "batch", accord_g=accord_g)
     found = {line.stock.key: _on_grid(line.stock, times * line.grams) for line in judged.lines}
@@ -164,12 +165,6 @@ def rescaled(study: Study, amounts: Amounts, accord_g: float) -> tuple[Study, di
     if {state.key for state in broken} - {state.key for state in judged.broken}:
         found = _inside(changed, found) or found
     return changed, found
-
-
-def _above(accord_g: float) -> float:
-    """Return a batch a little above, in three figures."""
-    unit = 10.0 ** (math.floor(math.log10(accord_g)) - 2)
-    return float(f"{math.ceil(accord_g / unit * (1 - 1e-12)) * unit:.6g}")
 
 
 def _on_grid(stock: Stock, grams: float) -> float:

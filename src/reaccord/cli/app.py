@@ -28,6 +28,7 @@ from reaccord.cli.sourcing import sourcing
 from reaccord.cli.spread import spread
 from reaccord.cli.verify_certificate import verify_certificate
 from reaccord.cli.weigh import weigh
+from reaccord.cli.words import PlainCommand, PlainGroup
 
 COMMANDS = (
     new,
@@ -56,15 +57,16 @@ COMMANDS = (
 
 app = typer.Typer(
     name="reaccord",
+    cls=PlainGroup,
     help="The closest accord you can really weigh from the bottles on your shelf, what it is short of, and why.",
     no_args_is_help=True,
-    add_completion=False,
+    add_completion=True,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 for each in COMMANDS:
-    app.command()(each)
+    app.command(cls=PlainCommand)(each)
 
 
 def _version(wanted: bool) -> None:

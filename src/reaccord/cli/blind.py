@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -57,21 +57,31 @@ def blind(
     from reaccord.cli.inputs import read_study, study_and_formula
 
     outputs = () if answers is not None else (key,)
+    smelled: dict[str, Any] = {}
     if formula is None:
         read = read_study(study, options, *outputs)
     else:
+        from reaccord.answer.formula import formula_rows
+        from reaccord.answer.judge import judge
+
         _, agreed = study_and_formula(study, formula, options)
         assert agreed is not None
         read = agreed.study
         options.guard([formula], *outputs)
+        smelled = {"formula": formula_rows(judge(agreed.study, agreed.amounts))}
     if answers is None:
         if expected is not None:
             raise UsageError("--expected is for --answers: which sample was expected to be chosen.")
-        return _prepared(read, key, test, assessors, samples, seed, options)
+        return _with(_prepared(read, key, test, assessors, samples, seed, options), smelled)
     for option, given in (("--assessors", assessors), ("--samples", samples), ("--seed", seed), ("--test", test)):
         if given is not None:
             raise UsageError(f"{option} is for making the sheet; with --answers the key says it.")
-    return _scored(read, key, answers, expected or "", options)
+    return _with(_scored(read, key, answers, expected or "", options), smelled)
+
+
+def _with(result: Result, smelled: dict[str, Any]) -> Result:
+    """Return the result with the formula that is smelled, for the record."""
+    return replace(result, data={**result.data, **smelled})
 
 
 def _prepared(

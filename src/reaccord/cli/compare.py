@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from reaccord.domain.study import Study
 
 
-@command()
+@command(out=opt.PICTURE)
 def compare(
     study: opt.Study,
     formulas: Annotated[list[Path], opt.path_argument("FORMULA", "Formulas (CSV), one or more.")],
@@ -25,7 +25,10 @@ def compare(
     """Judge given formulas the same way, optimise nothing."""
     from reaccord.cli.inputs import study_and_formulas
     from reaccord.report.compare import broken_limits, compare_csv, compare_data, compare_text, compared
+    from reaccord.report.residual_picture import compared_picture, need_marks
 
+    if options.own is not None:
+        need_marks(len(formulas))
     _, agreed = study_and_formulas(study, formulas, options, _why_not)
     found = [compared(str(path), each.study, each.amounts) for path, each in zip(formulas, agreed, strict=True)]
     broken = [warning for each in found for warning in broken_limits(each)]
@@ -36,6 +39,7 @@ def compare(
         NoFormula.status if broken else "done",
         NoFormula.exit_code if broken else 0,
         (*agreed[0].warnings, *broken),
+        lambda ending: compared_picture(found, ending),
     )
 
 

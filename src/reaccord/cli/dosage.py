@@ -37,9 +37,8 @@ def dosage(
         agreed = agreed or closest(read, searching.budget)
     found = question.dosage(agreed.study, agreed.amounts)
     safety = Safety(found, label.declared_by(agreed.study, found.judged, declaration))
-    broken = any(not total.held for total in found.totals)
-    code = NoFormula.exit_code if broken else searching.code(proven=agreed.proven)
-    status = NoFormula.status if broken else "done" if agreed.proven else "feasible"
+    code = NoFormula.exit_code if found.broken else searching.code(proven=agreed.proven)
+    status = NoFormula.status if found.broken else "done" if agreed.proven else "feasible"
     return Result(
         dosage_data(safety),
         lambda width: dosage_text(safety, width),

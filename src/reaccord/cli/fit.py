@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from reaccord.questions.prices import Prices
 
 
-@command()
+@command(out=opt.PICTURE)
 def fit(
     study: opt.Study,
     certificate: Annotated[
@@ -40,6 +40,7 @@ def fit(
     from reaccord.report.csv_table import formula_csv
     from reaccord.report.data import fit_data
     from reaccord.report.notes import notes_on
+    from reaccord.report.residual_picture import fit_picture
     from reaccord.report.terminal import fit_text
 
     read = read_study(study, options, certificate)
@@ -69,6 +70,7 @@ def fit(
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
+        lambda ending: fit_picture(found, noted, ending),
     )
 
 
@@ -105,6 +107,6 @@ def _need_proof(certificate: Path, study: Study, options: opt.Options) -> None:
         raise UsageError(
             f"--certificate proves sums of squares; the measure of this study is {study.settings.fit.measure}."
         )
-    for name, other in (("--out", options.out), ("--log", options.log)):
+    for name, other in (("--out", options.out or options.own), ("--log", options.log)):
         if same_file(other, certificate):
             raise UsageError(f"--certificate and {name} name the same file.")

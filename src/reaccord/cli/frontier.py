@@ -35,19 +35,13 @@ def frontier(
     from reaccord.cli.searching import Searching
     from reaccord.questions import frontier as question
     from reaccord.questions.processes import usable_processors
-    from reaccord.report.files import write_whole
     from reaccord.report.frontier import frontier_csv, frontier_data, frontier_text
-    from reaccord.report.frontier_picture import frontier_picture, need_library
+    from reaccord.report.frontier_picture import frontier_picture
 
-    picture = options.own
-    if picture is not None:
-        need_library()
     read = read_study(study, options)
     workers = min(usable_processors(), MOST_WORKERS)
     with Searching(read, limits, quiet=True) as searching, bar(options.quiet, "points", most) as told:
         found = question.frontier(read, against, searching.budget, workers, told, points=most)
-    if picture is not None:
-        write_whole(picture, frontier_picture(found, picture.suffix.lower().removeprefix(".")))
     return Result(
         frontier_data(found),
         lambda width: frontier_text(found, width),
@@ -55,4 +49,5 @@ def frontier(
         found.status,
         searching.code(proven=found.status == "proven"),
         read.warnings,
+        lambda ending: frontier_picture(found, ending),
     )

@@ -14,10 +14,23 @@ from reaccord.cli.streams import NO_TERMINAL, on_terminal
 from reaccord.findings import UsageError
 
 
+def _topics(incomplete: str) -> list[str]:
+    """Return the pages that begin so, for a shell that completes words."""
+    from reaccord.manual.pages import TOPICS
+
+    return [topic for topic in TOPICS if topic.startswith(incomplete)]
+
+
 @command()
 def help(  # noqa: A001  # the parser takes the command's name from it
     topic: Annotated[
-        str, typer.Argument(metavar="TOPIC", help="A page; without one, the list of them.", show_default=False)
+        str,
+        typer.Argument(
+            metavar="TOPIC",
+            help="A page; without one, the list of them.",
+            show_default=False,
+            autocompletion=_topics,
+        ),
     ] = "",
     *,
     options: opt.Options,

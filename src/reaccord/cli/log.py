@@ -14,7 +14,6 @@ from reaccord.findings import ReaccordError, UsageError
 from reaccord.report.files import append_line, need_place, refuse_inputs, same_file
 
 OF_THE_DEVIATION = ("measure", "scale", "value", "bound", "gap", "misplaced_share")
-OF_EVERY_LINE = {"time", "version", "command", "status", "exit_code"}
 OF_TABLES = {".toml", ".csv", ".tsv", ".xlsx"}
 OF_A_LINE = ("material", "strength", "carrier", "lot", "grams")
 WIDE = 10_000
@@ -33,12 +32,14 @@ def need_log(log: Path, out: Path | None) -> None:
         raise UsageError("--out and --log name the same file.")
     if not log.is_file():
         return
+    from reaccord.balance.record import event_of
+
     try:
         with log.open("rb") as stream:
             first = stream.readline(LONGEST_LINE)
     except OSError as fault:
         raise UsageError(f"cannot write {log}: {fault.strerror or fault}.") from None
-    if first and not _is_line(first):
+    if first and event_of(first) is None:
         raise UsageError(f"{log} is there already and is no log of runs; name another file.")
 
 
@@ -46,6 +47,8 @@ def log_result(log: Path, command: str, subject: str, result: Result, note: str 
     """Note what came out: when, of which inputs, how close, at what cost; formula, what was poured, a note."""
     data = result.data
     deviation, totals = data.get("deviation") or {}, data.get("totals") or {}
+    if not isinstance(deviation, Mapping):  # of a formula that nothing was solved for
+        deviation = {"value": deviation}
     line = {
         "title": data.get("title"),
         "date": data.get("date"),
@@ -54,7 +57,7 @@ def log_result(log: Path, command: str, subject: str, result: Result, note: str 
         **({"lines": len(data["formula"])} if "formula" in data else {}),
         **({"counts": data["counts"]} if "counts" in data else {}),
         **_kept(data),
-        "verdict": result.text(WIDE).partition("\n\n")[0],
+        "verdict": result.text(WIDE).partition("\n")[0],
         **({"note": note} if note else {}),
         "inputs": data.get("inputs", []),
     }
@@ -67,9 +70,11 @@ def log_failure(log: Path, command: str, subject: str, error: ReaccordError) -> 
 
 
 def _kept(data: Mapping[str, Any]) -> dict[str, Any]:
-    """Return the formula a result is of, and what was really poured."""
+    """Return the formula a result is of (`weigh` calls it lines, a series its base), and what was really poured."""
     several = data.get("formulas") or []
-    formula = data.get("formula") or (several[0].get("formula") if len(several) == 1 else None)
+    only = several[0].get("formula") if len(several) == 1 else None
+    stated = (data.get(name) for name in ("formula", "lines", "base"))
+    formula = next((lines for lines in stated if isinstance(lines, list)), only)
     kept = {"formula": formula, "poured": data.get("poured")}
     return {name: [_line(line) for line in lines] for name, lines in kept.items() if lines}
 
@@ -89,11 +94,3 @@ def _append(log: Path, command: str, subject: str, status: str, exit_code: int, 
         **more,
     }
     append_line(log, json.dumps(line, ensure_ascii=False, allow_nan=False))
-
-
-def _is_line(text: bytes) -> bool:
-    try:
-        line = json.loads(text)
-    except ValueError:
-        return False
-    return isinstance(line, dict) and line.keys() >= OF_EVERY_LINE

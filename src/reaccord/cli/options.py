@@ -10,6 +10,8 @@ from typing import Annotated, Any, Literal, cast, get_args
 import typer
 
 from reaccord.findings import UsageError
+from reaccord.report.pictures import FORMS as PICTURES
+from reaccord.report.pictures import need_library
 
 Output = Literal["table", "json", "csv"]
 FORMS: dict[str, Output] = {".json": "json", ".csv": "csv"}
@@ -55,7 +57,7 @@ class Limits:
 
 @dataclass(frozen=True)
 class Options:
-    """What every command takes; `own` is an `--out` that the command writes itself (a picture, lines of JSON)."""
+    """What every command takes; `own` is an `--out` that is no form of what is printed (a picture, lines of JSON)."""
 
     output: Output | None = None
     out: Path | None = None
@@ -80,8 +82,9 @@ class Options:
         `others` are the command's own output files.
         """
         from reaccord.report.files import need_place, refuse_inputs
+        from reaccord.tables.workbook import workbook_of
 
-        sources = list(inputs)
+        sources = [workbook_of(path) for path in inputs]
         for path in (self.out, self.own, self.log, *others):
             if path is not None:
                 refuse_inputs(path, sources)
@@ -90,7 +93,7 @@ class Options:
 
 @dataclass(frozen=True)
 class Out:
-    """What `--out` takes: `printed` endings are those of a result, `own` those of files a command writes itself."""
+    """What `--out` takes: `printed` endings are those of a result, `own` those of files that hold something else."""
 
     help: str
     printed: tuple[str, ...] = PLAIN
@@ -102,12 +105,12 @@ class Out:
         return Annotated[Path | None, path_option("--out", self.help)]
 
     def taken(self, options: Options) -> Options:
-        """Return the options, an `--out` that the command writes itself set apart.
+        """Return the options, an `--out` that is no form of what is printed set apart.
 
         Raises
         ------
         UsageError
-            If the ending says that something else than a result is in the file.
+            If the ending says that something else than a result is in the file, or there is nothing to draw with.
         """
         path = options.out
         if path is None:
@@ -117,11 +120,13 @@ class Out:
         if ending and ending not in known:
             listed = f"{', '.join(known[:-1])} or {known[-1]}"
             raise UsageError(f"--out {path}: nothing is written as {path.suffix}; end it in {listed}.")
+        if ending in PICTURES:
+            need_library()
         return replace(options, out=None, own=path) if ending in self.own else options
 
 
 RESULT = Out("Write the result to a file as well; .json or .csv chooses its form.")
-PICTURE = Out("Write to a file as well: .json, .csv, or a picture (.svg, .png).", own=(".svg", ".png"))
+PICTURE = Out(f"Write to a file as well: .json, .csv, or a picture ({', '.join(PICTURES)}).", own=PICTURES)
 SHEET = Out(
     "Write to a file as well: .json, .csv, or a sheet that prints (.html) or adds up (.xlsx).", own=(".html", ".xlsx")
 )

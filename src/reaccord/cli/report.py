@@ -21,8 +21,8 @@ if TYPE_CHECKING:
 
 SECTIONS = ("curve", "spread", "sheet", "dosage")
 DRAWS, SEED = 10_000, 1
-COST = "limits.cost_per_kg"
-"""The curve is against the price."""
+ALWAYS = {".xlsx": "sheet"}
+"""A workbook is taken to the bench."""
 
 
 @command(out=opt.PAGE)
@@ -38,12 +38,14 @@ def report(
     options: opt.Options,
 ) -> Result:
     """Write the result as one page that needs nothing else (.html), or as a workbook (.xlsx)."""
-    wanted = sections_of(sections)
     if options.own is None:
         raise UsageError("--out FILE is needed: a page (result.html) or a workbook (result.xlsx).")
+    wanted = sections_of(sections, ALWAYS.get(options.own.suffix.lower(), ""))
+    from reaccord.answer.formula import formula_rows
     from reaccord.cli.inputs import study_and_formula
     from reaccord.cli.searching import Searching
-    from reaccord.report.files import write_whole
+    from reaccord.report.csv_table import csv_text
+    from reaccord.report.data import about, input_rows
     from reaccord.report.result_page import result_page
     from reaccord.report.result_workbook import result_workbook
 
@@ -51,21 +53,27 @@ def report(
     with Searching(read, limits, quiet=options.quiet) as searching:
         shown, agreed = _shown(read, agreed, searching)
         found = _sections(wanted, agreed, searching)
-    html = options.own.suffix.lower() == ".html"
-    write_whole(options.own, result_page(shown, found) if html else result_workbook(shown, found))
     said = f"{shown.study.title or 'Untitled study'}: {shown.verdict}\n"
     return Result(
-        {"title": shown.study.title, "verdict": shown.verdict, "file": str(options.own), "sections": list(wanted)},
+        {
+            **about(shown.study),
+            "verdict": shown.verdict,
+            "file": str(options.own),
+            "sections": list(wanted),
+            "formula": formula_rows(shown.judged),
+            "inputs": input_rows(shown.study),
+        },
         lambda _width: said,
-        lambda: f'file,verdict\n{options.own},"{shown.verdict}"\n',
+        lambda: csv_text({"file": str, "verdict": str}, [{"file": options.own, "verdict": shown.verdict}]),
         agreed.status,
         searching.code(proven=agreed.proven),
         agreed.warnings,
+        lambda ending: result_page(shown, found) if ending == ".html" else result_workbook(shown, found),
     )
 
 
-def sections_of(text: str | None) -> tuple[str, ...]:
-    """Read `--with`.
+def sections_of(text: str | None, always: str = "") -> tuple[str, ...]:
+    """Read `--with`; one section is there always.
 
     Raises
     ------
@@ -78,24 +86,21 @@ def sections_of(text: str | None) -> tuple[str, ...]:
     unknown = [word for word in words if word not in SECTIONS]
     if unknown:
         raise UsageError(f'--with takes {", ".join(SECTIONS)} or all, not "{unknown[0]}".')
-    return tuple(section for section in SECTIONS if section in words)
+    return tuple(section for section in SECTIONS if section in {*words, always})
 
 
 def _shown(read: Study, agreed: Agreed | None, searching: Searching) -> tuple[Shown, Agreed]:
     """Return the formula as it is shown, and as it is agreed on."""
     from reaccord.answer.fit import fit
-    from reaccord.answer.judge import judge
-    from reaccord.answer.why.reasons import reasons
     from reaccord.cli.inputs import Agreed
-    from reaccord.report.notes import notes, notes_on, with_notes
+    from reaccord.report.compare import compared
+    from reaccord.report.notes import notes_on, with_notes
     from reaccord.report.result_page import Shown, figures_of
-    from reaccord.report.verdict import broken_text, shorter_text, standing, verdict_text
+    from reaccord.report.verdict import shorter_text, verdict_text
 
     if agreed is not None:
-        judged = judge(agreed.study, agreed.amounts)
-        verdict = with_notes(f"{standing(judged)}; this formula {broken_text(judged)}.", notes(agreed.study, judged))
-        why = reasons(agreed.study, judged, optimised=False)
-        return Shown(agreed.study, judged, verdict, "as given", why), agreed
+        given = compared("", agreed.study, agreed.amounts)
+        return Shown(given.study, given.judged, given.verdict, "as given", given.reasons), agreed
     found = fit(read, searching.budget)
     certain = "proven" if found.answer.status == "proven" else "closest so far"
     verdict = with_notes(verdict_text(found), notes_on(found))
@@ -112,7 +117,7 @@ def _sections(wanted: tuple[str, ...], agreed: Agreed, searching: Searching) -> 
     if "curve" in wanted:
         from reaccord.questions.frontier import frontier
 
-        found = replace(found, curve=frontier(agreed.study, COST, searching.budget))
+        found = replace(found, curve=frontier(agreed.study, budget=searching.budget))
     if "spread" in wanted:
         from reaccord.questions.spread.spread import spread
 

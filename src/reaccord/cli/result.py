@@ -21,7 +21,10 @@ from reaccord.findings import Finding, InvalidInput, ReaccordError, UsageError
 
 @dataclass(frozen=True)
 class Result:
-    """What came of a command: data for scripts, `text(width)` for people, `csv()` for tables."""
+    """What came of a command: data for scripts, `text(width)` for people, `csv()` for tables.
+
+    `file` returns what a file of another kind holds, given its ending: a picture, a sheet.
+    """
 
     data: Mapping[str, Any]
     text: Callable[[int], str]
@@ -29,6 +32,7 @@ class Result:
     status: str = "done"
     exit_code: int = 0
     warnings: tuple[Finding, ...] = ()
+    file: Callable[[str], str | bytes] | None = None
 
 
 class Unforeseen(ReaccordError):
@@ -84,6 +88,8 @@ def emit(command: str, result: Result, options: Options, study: str, formulas: C
     lost = None
     if options.out is not None:
         lost = _written(options.out, _text(command, result, options.form_of_file, NO_TERMINAL))
+    elif options.own is not None and result.file is not None:
+        lost = _written(options.own, result.file(options.own.suffix.lower()))
     text = _text(command, result, options.form, width(), lost)
     signals.let_go()  # nothing may follow a result that was cut short on its way
     try:
@@ -97,12 +103,12 @@ def emit(command: str, result: Result, options: Options, study: str, formulas: C
     signals.fall_silent()
 
 
-def _written(path: Path, text: str) -> Unwritten | None:
+def _written(path: Path, content: str | bytes) -> Unwritten | None:
     """Write the output file; return why that cannot be done."""
     from reaccord.report.files import write_whole
 
     try:
-        write_whole(path, text)
+        write_whole(path, content)
     except UsageError as fault:
         return Unwritten(fault)
     return None

@@ -69,7 +69,7 @@ def _call(words: list[str]) -> Call | int:
         parsed = app(words, prog_name="reaccord", standalone_mode=False)
     except typer.Abort:
         raise KeyboardInterrupt from None
-    except SystemExit:  # help went to a reader who has gone away
+    except SystemExit:  # a shell was told how a word goes on, or help went to a reader who has gone away
         drop(sys.__stdout__)
         return 0
     except OSError as fault:

@@ -12,7 +12,7 @@ from reaccord.cli.result import Result
 from reaccord.findings import UsageError
 
 
-@command()
+@command(out=opt.PICTURE)
 def spread(
     study: opt.Study,
     draws: Annotated[str, typer.Option("--draws", metavar="N", help="How many compositions to draw.")] = "10000",
@@ -38,6 +38,7 @@ def spread(
     from reaccord.cli.searching import Searching
     from reaccord.questions.spread import spread as question
     from reaccord.report.spread import spread_csv, spread_data, spread_text
+    from reaccord.report.spread_picture import spread_picture
 
     read, agreed = study_and_formula(study, formula, options)
     with Searching(read, limits, quiet=options.quiet) as searching:
@@ -52,6 +53,7 @@ def spread(
         "done" if proven else "feasible",
         searching.code(proven=proven),
         agreed.warnings,
+        lambda ending: spread_picture(found, ending),
     )
 
 

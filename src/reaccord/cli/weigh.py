@@ -43,7 +43,7 @@ def weigh(
     from reaccord.balance.usual_vials import usual_vials
     from reaccord.cli.inputs import closest, study_and_formula
     from reaccord.cli.searching import Searching
-    from reaccord.report.sheet_files import write_sheet
+    from reaccord.report.sheet_files import sheet_file
     from reaccord.report.weigh import weigh_csv, weigh_data, weigh_text
 
     read, agreed = study_and_formula(study, formula, options)
@@ -55,8 +55,6 @@ def weigh(
         asked, amounts = rescaled(asked, amounts, batch)
     found = sheet(asked, amounts, agreed.order if first is None else first)
     vials = usual_vials(found, share, vial)
-    if options.own is not None:
-        write_sheet(options.own, found, vials)
     return Result(
         weigh_data(found, vials),
         lambda width: weigh_text(found, vials, width),
@@ -64,6 +62,7 @@ def weigh(
         agreed.status,
         searching.code(proven=agreed.proven),
         agreed.warnings,
+        lambda ending: sheet_file(found, vials, ending),
     )
 
 

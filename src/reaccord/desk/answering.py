@@ -143,7 +143,7 @@ class Answering:
 
     def _explained(self, told: Answered, found: Fit) -> Answered | None:
         """Return the answer with what holds it back, and the figures; None where something newer came."""
-        solved = let_go(found.study, found.judged.limits, found.answer, self._stop)
+        solved = let_go(found.study, found.judged.limits, found.answer, found.programme, self._stop)
         if self._stop():
             return None
         held = held_rows(found.study, found.judged, solved)

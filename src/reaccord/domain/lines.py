@@ -147,6 +147,8 @@ class ConstituentLine:
     carries: tuple[str, ...] = ()
 
 
+ANY_PRODUCT = "any"
+"""What the product of a limit says that holds for every one."""
 RuleKind = Literal["each", "sum", "ratio", "prohibited"]
 
 
@@ -170,6 +172,10 @@ class LimitLine:
     def only_condition(self) -> bool:
         """Whether it limits no share, but asks for a condition."""
         return self.most is None and self.kind != "prohibited"
+
+    def holds_for(self, product: str) -> bool:
+        """Whether it holds for a product: that of its own, or any."""
+        return self.product.lower() in {ANY_PRODUCT, product.lower()}
 
 
 @dataclass(frozen=True)

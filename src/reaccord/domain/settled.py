@@ -18,10 +18,11 @@ Use = Literal["", "never", "always"]
 
 @dataclass(frozen=True)
 class Part:
-    """One part of a neat material: fractions by mass; `strength` and `carrier` of a material part."""
+    """One part of a neat material: fractions by mass, `low` to `high`; `strength` and `carrier` of a material part."""
 
     kind: PartKind
     name: str
+    low: float
     share: float
     high: float
     place: Place

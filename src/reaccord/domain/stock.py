@@ -36,13 +36,15 @@ class Content:
     """What one gram of something holds, in gram.
 
     `typical` and `high` by constituent (`high` for restricted substances), `materials` the neat mass of
-    each material inside, `undeclared` the part that nothing names.
+    each material inside, `undeclared` the part that nothing names, `undeclared_high` what that can be where all that is
+    named is at its low end.
     """
 
     typical: Mapping[str, float]
     high: Mapping[str, float]
     materials: Mapping[str, float]
     undeclared: float
+    undeclared_high: float
 
 
 @dataclass(frozen=True)

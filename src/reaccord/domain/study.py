@@ -88,3 +88,11 @@ class Study:
     def stock(self, key: StockKey) -> Stock | None:
         """Return the stock with this identity, if it may be poured."""
         return next((stock for stock in self.stocks if stock.key == key), None)
+
+    def __repr__(self) -> str:
+        return f"<Study {self.title or 'without a title'!r}: {len(self.target.rows)} rows, {len(self.stocks)} stocks>"
+
+    def _repr_html_(self) -> str:
+        from reaccord import as_html  # a room far above, resolved by the package's top when somebody looks
+
+        return as_html(self)

@@ -13,6 +13,7 @@ from importlib.resources import files
 from reaccord.manual.schema import columns_of, keys_of
 
 TOPICS = (
+    "start",
     "tables",
     "names",
     "limits",
@@ -21,6 +22,7 @@ TOPICS = (
     "answers",
     "choices",
     "proofs",
+    "mathematics",
     "bench",
     "smelling",
     "many",

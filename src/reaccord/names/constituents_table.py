@@ -27,6 +27,8 @@ def enter_own(index: NameIndex, lines: tuple[ConstituentLine, ...], findings: Fi
     Errors: `bad-cas`, `bad-formula`, `constituent-twice`, `name-claimed-twice`, `name-cas-disagree`,
     `sum-holds-itself`, `reserved-name`. Warnings: `cas-overridden`, `maybe-misspelt`, `maybe-same`.
     """
+    if not lines:
+        return
     table = _OwnTable(index, findings)
     lines = tuple(
         _undressed(index, line) for line in lines if not refused(line.constituent, line.at.at("constituent"), findings)

@@ -22,6 +22,7 @@ from reaccord.names.joined import BETWEEN
 from reaccord.names.key import name_key
 from reaccord.names.reading import Reading, reading
 from reaccord.names.registry import read_registry
+from reaccord.names.registry_readings import registry_readings
 from reaccord.names.slips import Slips
 from reaccord.names.suggest import Kin
 from reaccord.names.text import without_number
@@ -41,7 +42,7 @@ class NameIndex:
         self._owner: dict[str, str] = dict(builtin._owner) if builtin else {}
         self._spelling: dict[str, str] = dict(builtin._spelling) if builtin else {}
         self._sums: dict[str, Constituent] = dict(builtin._sums) if builtin else {}
-        self._lasting: frozenset[str] = frozenset()
+        self._lasting: frozenset[str] = builtin._lasting if builtin else frozenset()
         self._unread: list[str] = []  # names whose readings are still to be entered
         self._read: dict[Reading, dict[str, None]] = {}
         self._kin: Kin = Kin(builtin._kin if builtin else None)
@@ -62,9 +63,7 @@ class NameIndex:
     @classmethod
     def builtin(cls) -> NameIndex:
         """Return a fresh index of the built-in constituents."""
-        index = cls(_ready())
-        index.lasting()
-        return index
+        return cls(_ready())
 
     def lasting(self) -> None:
         """Note that what is known now was known before any table mentioned it, whatever the order of the rows."""
@@ -142,8 +141,9 @@ class NameIndex:
         """Read the names that are not read yet: none are before one is looked for that nothing knows as written."""
         if self._builtin:
             self._builtin._make_readings()
+        kept = {} if self._builtin else registry_readings()
         for text in self._unread:
-            said = reading(text)
+            said = kept.get(text) or reading(text)
             self._read.setdefault(said, {})[name_key(text)] = None
             self._kin.enter(text, said)
         self._unread.clear()
@@ -263,4 +263,10 @@ def _ready() -> NameIndex:
     index = NameIndex()
     for constituent in read_registry():
         index.put(constituent)
+    index.lasting()
     return index
+
+
+def known_to_all(text: str) -> bool:
+    """Tell whether this is a name, synonym or CAS number of a built-in constituent, in any spelling of the trade."""
+    return _ready().find(text) is not None

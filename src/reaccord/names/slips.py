@@ -1,7 +1,7 @@
 """Which name is one typing slip away, among thousands of names.
 
-Two names a letter apart share what is left of them without one letter; so each name is kept under everything it is
-without one of its letters, and only names met there are compared. No slip is an edit that changes what a substance is:
+A slip is at one place, before or behind the middle of a name; so each name is kept under its length and either end, and
+only names met there are compared. No slip is an edit that changes what a substance is:
 an ending (-ol, -al, -one), a double bond (en, an), a word that is one itself (methyl, ethyl), a letter that stands
 alone, a Greek letter, a figure. Common practice, no source.
 """
@@ -27,7 +27,7 @@ _GREEK = frozenset(
 
 
 class Slips:
-    """Names by what is left of them without a letter.
+    """Names by their length and either end.
 
     `spellings` are names by their key; it may grow (`enter` each new key) and shrink. What `before` has entered is
     not entered again.
@@ -35,31 +35,32 @@ class Slips:
 
     def __init__(self, spellings: Mapping[str, str], before: Slips | None = None) -> None:
         self._spellings, self._before = spellings, before
-        self._without: dict[str, list[str]] = {}
-        new = {key: text for key, text in spellings.items() if before is None or key not in before._spellings}
-        words = frozenset(word for text in new.values() for word in _WORD.findall(fold(text)))
+        self._ends: dict[tuple[int, str, str], list[str]] = {}
+        new = spellings.keys() - before._spellings.keys() if before else spellings.keys()
+        words = frozenset(word for key in new for word in _WORD.findall(fold(spellings[key])))
         self._vocabulary: frozenset[str] = words | before._vocabulary if before else words
         for key in new:
             self.enter(key)
 
     def enter(self, key: str) -> None:
         """Take in a key that has become known."""
-        for rest in _without_a_letter(key):
-            self._without.setdefault(rest, []).append(key)
+        for end in _ends(key, len(key)):
+            self._ends.setdefault(end, []).append(key)
 
     def of(self, text: str) -> tuple[str, ...]:
         """Return the names that are one typing slip away, in order of letters; none if the text is known."""
         key = name_key(text)
         if len(key) < SHORTEST or key in self._spellings:
             return ()
-        near = {other for rest in _without_a_letter(key) for other in self._kept_under(rest)}
+        lengths = (len(key) - 1, len(key), len(key) + 1)
+        near = {other for length in lengths for end in _ends(key, length) for other in self._kept_under(end)}
         known = {self._spellings[other] for other in near if other in self._spellings}
         return tuple(sorted(name for name in known if self._is_slip(text, name)))
 
-    def _kept_under(self, rest: str) -> Iterator[str]:
-        yield from self._without.get(rest, ())
+    def _kept_under(self, end: tuple[int, str, str]) -> Iterator[str]:
+        yield from self._ends.get(end, ())
         if self._before:
-            yield from self._before._kept_under(rest)
+            yield from self._before._kept_under(end)
 
     def _is_slip(self, text: str, known: str) -> bool:
         if not _one_letter_apart(name_key(text), name_key(known)):
@@ -73,12 +74,11 @@ class Slips:
         return not any(_another(word, other) for word in here for other in there)
 
 
-def _without_a_letter(key: str) -> Iterator[str]:
-    """Yield the key, and the key without each of its letters; figures are never mistyped."""
-    yield key
-    for place, char in enumerate(key):
-        if "a" <= char <= "z":
-            yield key[:place] + key[place + 1 :]
+def _ends(key: str, length: int) -> Iterator[tuple[int, str, str]]:
+    """Yield the first and the last letters that a name so long shares with the key if the slip is at its other end."""
+    half = (length - 1) // 2  # two neighbours in the middle, swapped, are in one of the ends at most
+    yield length, key[:half], ""
+    yield length, "", key[len(key) - half :]
 
 
 def _one_letter_apart(left: str, right: str) -> bool:

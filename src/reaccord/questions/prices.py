@@ -16,6 +16,7 @@ from reaccord.contract import Budget
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
+from reaccord.domain.three_figures import three_figures
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
 from reaccord.programme import restate
 from reaccord.questions.axis import Axis, Carrier, Cost, Lines, Restricted
@@ -132,9 +133,7 @@ def _step(found: Fit, movable: _Movable, aim: tuple[float, float], budget: Budge
             far = middle
         else:
             near = middle
-    limit = float(f"{far:.3g}") if not movable.whole else far
-    if (limit - movable.now) * (far - movable.now) < 0 or abs(limit - movable.now) < abs(far - movable.now):
-        limit = float(f"{far + (1 if far > movable.now else -1) * 10 ** (math.floor(math.log10(abs(far))) - 2):.3g}")
+    limit = far if movable.whole else float(three_figures(far, up=far > movable.now, slack=0))
     fitted = _fitted(lambda: movable.at(limit), found, budget)
     return None if fitted is None else Step(limit, _of(fitted))
 

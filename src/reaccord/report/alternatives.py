@@ -78,10 +78,15 @@ def _verdict(found: Alternatives) -> str:
     number = len(found.formulas)
     above = found.within / found.closest.judged.closeness.value - 1 if found.closest.judged.closeness.value > 0 else 0.0
     near = f"no more than {rough_percent(max(above, 1e-6))} farther off"
-    others = counted(number, "other formula") if number != 1 else "1 other formula"
-    others = others if number else "no other formula"
-    bottles = f"without {counted(found.dropped, 'bottle')} of each before it"
-    return f"the closest is {standing(found.closest.judged)}; {others} {near} {bottles}."
+    gone = f"{found.dropped} of its bottles" if found.dropped > 1 else "one of its bottles"
+    if not number:
+        others = f"no formula {near} was found that does without {gone}"
+    elif number == 1:
+        others = f"1 other formula is {near} and does without {gone}"
+    else:
+        gone = f"{counted(found.dropped, 'bottle')} of every one before it"
+        others = f"{number} other formulas are {near}, each without {gone}"
+    return f"the closest is {standing(found.closest.judged)}; {others}."
 
 
 def _side_by_side(found: Alternatives, width: int) -> str:

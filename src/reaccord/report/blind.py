@@ -129,17 +129,28 @@ def verdict_text(study: Study, found: Scored, width: int) -> str:
         f"{rule.level * 100:g} %."
     ]
     if not found.proven:
-        most = rule.most_discriminators(found.right, n)
-        lines.append(
-            f"These answers agree with up to {most * 100:.0f} % of people telling the samples apart "
-            f"({(1 - rule.level) * 100:g} % confidence)."
-            if not rule.two_sided
-            else "Neither sample was chosen often enough to say more."
-        )
+        lines.append(_not_proven(found))
     return (
         "\n\n".join([headed(study.title, verdict, width), paragraphs(lines, width), paragraph(_reach(rule, n), width)])
         + "\n"
     )
+
+
+def _not_proven(found: Scored) -> str:
+    """Say what answers that prove nothing still allow."""
+    rule = found.rule
+    if rule.two_sided:
+        return "Neither sample was chosen often enough to say more."
+    most = rule.most_discriminators(found.right, found.n)
+    if most > 0:
+        sure = f"{(1 - rule.level) * 100:g} % confidence"
+        return f"These answers agree with up to {most * 100:.0f} % of people telling the samples apart ({sure})."
+    if found.expected:
+        return (
+            f"{found.expected} was chosen less often than guessing gives: against what was expected. A test that "
+            "expects a winner proves nothing of that; plan the next one without --expected."
+        )
+    return "That is fewer than guessing gives: look whether vials or codes were exchanged before believing it."
 
 
 def _counted_right(found: Scored) -> str:

@@ -38,6 +38,12 @@ class Compared:
     reasons: Mapping[str, str]
 
     @property
+    def verdict(self) -> str:
+        """How close it is, what it breaks, what must be known beside."""
+        said = f"{standing(self.judged)}; this formula {broken_text(self.judged)}.{batch_text(self.study, self.judged)}"
+        return with_notes(said, notes(self.study, self.judged))
+
+    @property
     def to_batch(self) -> float:
         """What its grams are multiplied with to make the batch of the study."""
         return self.study.settings.batch.accord_g / made_g(self.study, self.judged)
@@ -85,31 +91,31 @@ def compare_text(found: Sequence[Compared], width: int) -> str:
         return _side_by_side(found, width)
     (one,) = found
     study, judged = one.study, one.judged
-    verdict = f"{standing(judged)}; this formula {broken_text(judged)}.{batch_text(study, judged)}"
-    verdict = with_notes(verdict, notes(study, judged))
-    parts = [headed(study.title, verdict, width), *body(study, judged, one.reasons, width, as_given=True)]
+    parts = [headed(study.title, one.verdict, width), *body(study, judged, one.reasons, width, as_given=True)]
     return ended([*parts, *rules(study, width)], f"{measured(study)} {judged.closeness.value:.6g}.", width)
 
 
 def _side_by_side(found: Sequence[Compared], width: int) -> str:
-    study, called = found[0].study, _names(found)
+    study, called = found[0].study, names_of(found)
     names = called
     if FIRST_COLUMN + sum(len(GAP) + max(len(name), NUMBER) for name in called) > width:
         names = [f"({number})" for number in range(1, len(found) + 1)]
         called = [f"{number} {name}" for number, name in zip(names, called, strict=True)]
-    verdict = _verdict(found, called)
     broken = [
         with_notes(f"{name} {broken_text(one.judged)}.", notes(study, one.judged))
         for name, one in zip(called, found, strict=True)
     ]
-    parts = [headed(study.title, verdict, width), _standing(found, names, width), paragraphs(broken, width)]
+    parts = [headed(study.title, verdict(found, called), width), _standing(found, names, width)]
+    parts.append(paragraphs(broken, width))
     parts += [_materials(found, names, width), _residuals(found, names, width), *rules(study, width)]
     deviations = ", ".join(f"{name} {one.judged.closeness.value:.6g}" for name, one in zip(names, found, strict=True))
     return ended(parts, f"{measured(study)}: {deviations}.", width)
 
 
-def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
-    """Return which is closest, of those that hold every limit if any does."""
+def verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
+    """Say how close a formula is and what it breaks; of several which is closest, of those that break none if any."""
+    if len(found) == 1:
+        return found[0].verdict
     judged = {name: one.judged for name, one in zip(names, found, strict=True)}
     holding = {name: each for name, each in judged.items() if not each.broken}
     among = holding or judged
@@ -125,7 +131,7 @@ def _verdict(found: Sequence[Compared], names: Sequence[str]) -> str:
     return f"{which} {closest}: {standing(judged[closest])}."
 
 
-def _names(found: Sequence[Compared]) -> list[str]:
+def names_of(found: Sequence[Compared]) -> list[str]:
     """Return the names of the files, without folder and ending where that tells them apart; numbered if given again."""
     short, whole = [Path(one.name).stem for one in found], [one.name for one in found]
     names = short if len(set(short)) == len(set(whole)) else whole

@@ -109,10 +109,26 @@ def _verdict(found: Correction) -> str:
     grown = f"; it makes {made:.4g} g of accord instead of {wanted:.4g} g"
     grown = grown if abs(made - wanted) > ANOTHER_BATCH * wanted else ""
     if found.advice == "leave":
-        return f"leave it ({left}; planned {planned}). Adding what is listed would hardly help ({after})."
+        return f"{_left(found)} ({left}; planned {planned}).{_in_vain(found, after)}"
     if found.advice == "correct":
         return f"correct it: {after} instead of {left} (planned: {planned}){grown}.{_whole(found)}"
     return f"start over: at best {after} with what is listed, planned were {planned}{grown}.{_whole(found)}"
+
+
+def _left(found: Correction) -> str:
+    """Say what leaving it means, and where that makes more than it may grow to."""
+    doing = "go on as planned" if found.to_come else "leave it"
+    made = found.before.totals.accord_g
+    if made <= found.allowed_g * (1 + ANOTHER_BATCH):
+        return doing
+    return f"{doing}, which makes {made:.4g} g of accord, more than the {found.allowed_g:.4g} g of --grow"
+
+
+def _in_vain(found: Correction, after: str) -> str:
+    if not found.added:
+        return ""
+    farther = found.after.closeness.value > found.before.closeness.value
+    return f" Adding what is listed would {'be farther off' if farther else 'hardly help'} ({after})."
 
 
 def _whole(found: Correction) -> str:
@@ -129,6 +145,8 @@ def _additions(found: Correction, width: int) -> str:
         return "Nothing to add."
     stocks = {line.stock.key: line.stock for line in found.after.lines}
     decimals = max(decimals_of(stocks[key].step_g) for key in found.added)
+    typed = max((len(f"{grams:.6f}".rstrip("0").partition(".")[2]) for grams in found.poured.values()), default=0)
+    summed = max(decimals, typed)  # what is in the vial is as it was typed
     new = {key for key in found.added if not found.poured.get(key)}
     columns = (
         Column("Add", wraps=True),
@@ -141,7 +159,7 @@ def _additions(found: Correction, width: int) -> str:
             stock_name(key),
             f"{grams:.{decimals}f}",
             there,
-            f"{grams + found.poured.get(key, 0.0):.{decimals}f}",
+            f"{grams + found.poured.get(key, 0.0):.{summed}f}",
             _lot(stocks[key]),
         )
         for (key, grams), there in zip(_in_order(found), poured, strict=True)
@@ -152,8 +170,8 @@ def _additions(found: Correction, width: int) -> str:
         (
             counted(len(found.added), "addition"),
             f"{total:.{decimals}f}",
-            f"{there:.{decimals}f}",
-            f"{total + there:.{decimals}f}",
+            f"{there:.{summed}f}",
+            f"{total + there:.{summed}f}",
             "",
         )
     )

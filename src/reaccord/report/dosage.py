@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from reaccord.answer.formula import formula_rows
+from reaccord.domain.lines import ANY_PRODUCT
+from reaccord.domain.three_figures import three_figures
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, cautions, input_rows, rule_rows
-from reaccord.report.layout import Column, aligned, headed, paragraphs
-from reaccord.report.quantities import decimals_for, exact_percent, in_unit, six_figures, trimmed
+from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
+from reaccord.report.quantities import exact_percent, in_unit, six_figures, told_apart, trimmed
 from reaccord.safety.declaration import Declaration, Declared
-from reaccord.safety.dosage import Dosage, Highest, Total
+from reaccord.safety.dosage import Dosage, Highest, Total, unnamed_g
 
 MOST_SOURCES = 3
+MASSES = ("highest_dosage", "concentrate", "poured")
 PRODUCTS: Columns = {
     "product": str,
-    **dict.fromkeys(("highest_dosage", "concentrate", "poured"), lambda share: exact_percent(six_figures(share))),
+    **dict.fromkeys(MASSES, lambda share: exact_percent(six_figures(share))),
     "rule": str,
 }
 
@@ -81,14 +83,12 @@ def table_rows(found: Safety) -> list[dict[str, Any]]:
 
 
 def _product_rows(found: Dosage) -> list[dict[str, Any]]:
-    masses = found.masses
     return [
         {
             "product": each.product,
-            "highest_dosage": each.accord,
-            "concentrate": masses.concentrate(each.accord),
-            "poured": masses.poured(each.accord),
+            **dict(zip(MASSES, _thrice(each, found), strict=True)),
             "rule": each.rule or None,
+            "absent": _absent_rows(each.absent),
         }
         for each in found.highest
     ]
@@ -113,8 +113,12 @@ def _total_row(total: Total) -> dict[str, Any]:
             for s in total.sources
         ],
         "undeclared": total.undeclared,
-        "absent": [{"constituent": name, "material": material} for name, material in total.absent],
+        "absent": _absent_rows(total.absent),
     }
+
+
+def _absent_rows(absent: Iterable[tuple[str, str]]) -> list[dict[str, str]]:
+    return [{"constituent": name, "material": material} for name, material in absent]
 
 
 def _declared_row(entry: Declared) -> dict[str, Any]:
@@ -132,23 +136,35 @@ def _declared_row(entry: Declared) -> dict[str, Any]:
 
 
 def _verdict(found: Dosage) -> str:
-    wanted = found.study.settings.limits.product
-    mine = next((each for each in found.highest if each.product.casefold() == wanted.casefold()), None)
+    mine, at = found.own, found.dosage
     if not found.highest:
         return "no table of restricted substances is named (limits.table), so nothing is known to limit its dosage."
     if mine is None:
-        return f"highest dosage in {len(found.highest)} kinds of product."
-    said = f"at most {_at_most(mine.accord)} % of accord in {mine.product}{_why(mine)}"
-    broken = [total.claim.label for total in found.totals if not total.held]
-    if found.dosage is None:
-        return f"{said}."
-    if broken:
-        return f"{said}; at {_percent(found.dosage)} it breaks {', '.join(broken)}."
-    return f"{said}; at {_percent(found.dosage)} every rule of the table holds."
+        return f"highest dosage in {counted(len(found.highest), 'kind')} of product."
+    said = f"none of it may go into {_product(mine)}: {mine.rule}"
+    if mine.accord > 0:
+        why = f": {mine.rule} decides" if mine.rule else ", which no rule limits"
+        said = f"at most {_at_most(mine.accord)} % of accord in {_product(mine)}{why}"
+    if mine.absent:
+        said += f" (not counting {_of_materials(mine.absent)}: not analysed)"
+    broken = [label for label in found.broken if mine.accord > 0 or label != mine.rule]
+    if at is not None and broken:
+        said += f"; at {_percent(at)} it breaks {', '.join(broken)}"
+    elif at is not None and not found.broken:
+        said += f"; at {_percent(at)} every rule of the table holds"
+    return f"{said}."
 
 
-def _why(each: Highest) -> str:
-    return f": {each.rule} decides" if each.rule else ", which no rule limits"
+def _product(each: Highest) -> str:
+    return "any product" if each.product == ANY_PRODUCT else each.product
+
+
+def _of_materials(absent: Iterable[tuple[str, str]]) -> str:
+    """Name what was not analysed: each constituent with its materials."""
+    by_name: dict[str, list[str]] = {}
+    for name, material in absent:
+        by_name.setdefault(name, []).append(material)
+    return ", ".join(f"{name} in {' and '.join(materials)}" for name, materials in by_name.items())
 
 
 class Cells(NamedTuple):
@@ -164,28 +180,31 @@ def product_cells(found: Safety) -> Cells:
     heads = ("Highest dosage", "accord %", "concentrate %", "as poured %", "what decides")
     rows = [
         (
-            each.product,
+            _product(each),
             *(_at_most(share) for share in _thrice(each, found.dosage)),
             each.rule or "nothing but the formula itself",
         )
         for each in found.dosage.highest
     ]
-    return Cells(heads, rows)
+    absent = dict.fromkeys(pair for each in found.dosage.highest for pair in each.absent)
+    notes = [
+        f"Not analysed, which is not none: {name} is known to occur in {material}, whose analysis has no row of it; "
+        "no dosage above counts it."
+        for name, material in absent
+    ]
+    return Cells(heads, rows, notes)
 
 
 def total_cells(found: Safety) -> Cells:
-    """Return where each rule stands at the study's dosage, and what nobody has analysed."""
+    """Return where each rule stands at the study's dosage, and what its sources may hold unnamed."""
     totals = found.dosage.totals
     shown = [total for total in totals if total.share > 0 or total.absent]
     heads = (f"At {_percent(found.dosage.dosage or 0.0)} of accord", "of product %", "at most %", "from")
-    rows = [(_label(total), _figures(total.share), _figures(total.claim.most), _sources(total)) for total in shown]
+    rows = [(_label(t), *_beside(t.share, t.claim.most), _sources(t)) for t in shown]
     nothing = len(totals) - len(shown)
     notes = [f"Of {nothing} more nothing is in it."] if nothing else []
-    notes += [
-        f"Not analysed, which is not none: {name} is known to occur in {material}, whose analysis has no row of it."
-        for name, material in dict.fromkeys(pair for total in shown for pair in total.absent)
-    ]
-    hidden = max((total.undeclared for total in shown), default=0.0)
+    judged = found.dosage.judged
+    hidden = (found.dosage.dosage or 0.0) * unnamed_g(judged, shown) / judged.totals.accord_g
     if hidden > 0:
         notes.append(f"Up to {_percent(hidden)} of the product comes from these sources without a name.")
     return Cells(heads, rows, notes)
@@ -202,6 +221,8 @@ def _label(total: Total) -> str:
 
 
 def _sources(total: Total) -> str:
+    if not total.sources:
+        return f"not analysed: {_of_materials(total.absent)}"
     named = [f"{s.stock.key.material} {s.share / total.share * 100:.0f} %" for s in total.sources[:MOST_SOURCES]]
     more = len(total.sources) - len(named)
     return ", ".join(named) + (f", {more} more" if more else "")
@@ -212,14 +233,13 @@ def declared_cells(found: Safety) -> Cells:
     limits = found.dosage.study.settings.limits
     heads = (f"To declare ({limits.use})", "of product %", "from over %", "comes from")
     if found.declaration is None:
-        missing = 'What to declare: state limits.dosage and limits.use ("leave-on" or "rinse-off").'
+        keys = [] if limits.dosage is not None else ["limits.dosage"]
+        keys += [] if limits.use else ['limits.use ("leave-on" or "rinse-off")']
+        missing = f"What to declare: state {' and '.join(keys)}."
         return Cells(heads, (), () if limits.use == "not cosmetic" else (missing,))
     entries = found.declaration.entries
     listed = [entry for entry in entries if entry.listed]
-    rows = [
-        (_called(entry, found), _figures(entry.share), _figures(entry.threshold), _from(entry.sources))
-        for entry in listed
-    ]
+    rows = [(_called(e, found), *_beside(e.share, e.threshold), _from(e.sources)) for e in listed]
     notes = [] if listed else ["Nothing of the list is over its threshold."]
     below = [entry.line.label_name for entry in entries if not entry.listed]
     if below:
@@ -245,7 +265,8 @@ def _from(sources: Sequence[str]) -> str:
 
 def _grounds(found: Safety) -> list[str]:
     told = ("authority", "edition", "date")
-    said = [f"{row['file']}: {', '.join(str(row[k]) for k in told if row[k])}." for row in table_rows(found)]
+    named = ((row["file"], [row[k] for k in told if row[k]]) for row in table_rows(found))
+    said = [f"{file}: {', '.join(by) or 'it names no authority, edition or date'}." for file, by in named]
     entries = () if found.declaration is None else found.declaration.entries
     today = found.dosage.study.date
     days = {e.line.all_from for e in entries if e.listed and e.line.all_from and e.line.all_from > today}
@@ -258,6 +279,11 @@ def _percent(share: float) -> str:
     return f"{_figures(share)} %"
 
 
+def _beside(share: float, most: float) -> tuple[str, str]:
+    """Write a share and its limit so that it is seen which is more."""
+    return told_apart(share, most, "share"), told_apart(most, share, "share")
+
+
 def _figures(share: float) -> str:
     """Write a share in percent, in three figures, never as a power of ten."""
     return in_unit(share, "share")
@@ -265,10 +291,7 @@ def _figures(share: float) -> str:
 
 def _at_most(share: float) -> str:
     """Write a share that may be used in full: never rounded up."""
-    if share == 0:
-        return "0"
-    decimals = decimals_for(share * 100, 3)
-    return trimmed(f"{math.floor(share * 100 * 10**decimals * (1 + 1e-9)) / 10**decimals:.{decimals}f}")
+    return trimmed(f"{three_figures(100 * share, up=False):f}")
 
 
 def _thrice(each: Highest, found: Dosage) -> tuple[float, float, float]:

@@ -86,7 +86,7 @@ def frontier_text(found: Frontier, width: int) -> str:
     rows = [_row(found, number, most) for number in listed]
     first, last = found.points[0], found.points[-1]
     parts = [
-        headed(found.study.title, _verdict(found), width),
+        headed(found.study.title, verdict(found), width),
         aligned(columns, rows, width),
         paragraphs((*_left_out(found, len(listed)), *_notes(found)), width),
     ]
@@ -155,7 +155,8 @@ def _row(found: Frontier, number: int, most: float) -> tuple[str, ...]:
     )
 
 
-def _verdict(found: Frontier) -> str:
+def verdict(found: Frontier) -> str:
+    """Say from where to where the curve goes, and where its knee is."""
     unit = {"g": " g", "share": " %"}.get(found.axis.unit, "")
 
     def at(point: Point, what: str = "", label: str = "") -> str:

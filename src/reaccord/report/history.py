@@ -68,7 +68,7 @@ def _events(found: History, width: int) -> str:
 def _came(event: Event) -> str:
     said = event.said
     if said.get("verdict"):
-        return str(said["verdict"])
+        return str(said["verdict"]).partition("\n")[0]
     return "; ".join(map(str, said.get("errors") or ())) or f"{said['study']}: {said['status']}"
 
 

@@ -39,19 +39,26 @@ class Scale:
         shares = [max(r.achieved, r.row.low if r.row.band else r.row.share) for r in residuals]
         self.top = max(shares, default=0.0) or 1.0
 
+    @classmethod
+    def up_to(cls, top: float) -> Scale:
+        """Return a scale that ends there."""
+        scale = cls(())
+        scale.top = top
+        return scale
+
     def place(self, share: float) -> float:
         """Return where a share stands; what is beyond the end stands at it."""
         return round(WIDTH * math.sqrt(min(max(share, 0.0), self.top) / self.top), 1)
 
-    def ticks(self) -> list[Tick]:
-        """Return the ticks of the scale, in percent."""
+    def ticks(self, close: float = CLOSE) -> list[Tick]:
+        """Return the ticks of the scale, in percent; one nearer than `close` to the one before bears no number."""
         found, before = [], 0.0
         for share in TICKS:
             if share > self.top:
                 break
             place = self.place(share)
-            found.append(Tick(place, f"{share * 100:g}" if place - before >= CLOSE else ""))
-            before = place if place - before >= CLOSE else before
+            found.append(Tick(place, f"{share * 100:g}" if place - before >= close else ""))
+            before = place if place - before >= close else before
         return found
 
     def drawn(self, r: Residual) -> Drawn:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.domain.settings import Measure
 from reaccord.report.layout import Column, aligned, counted, natural_width, on_the_point, paragraphs
-from reaccord.report.quantities import row_percent, signed
+from reaccord.report.quantities import row_figures, signed
 
 COUNTS = 0.02
 """Rows that make up this part of the deviation are shown,"""
@@ -31,9 +31,9 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
     columns = [Column(HEADING, wraps=True), *(Column(name, right=True) for name in ("target %", "got %", "points"))]
     columns.append(Column(""))
     most = parts[shown[0].row.label]
-    numbers = (on_the_point([cell(r) for r in shown]) for cell in (_target, _got, _points))
+    columns_of = (on_the_point(list(cells)) for cells in zip(*map(numbers, shown), strict=True))
     bars = ["━" * max(1, round(BAR * parts[r.row.label] / most)) for r in shown]
-    rows = list(zip(map(_named, shown), *numbers, bars, strict=True))
+    rows = list(zip(map(named_cell, shown), *columns_of, bars, strict=True))
     why = [reasons.get(r.row.label, "").replace(LONG, SHORT) for r in shown]
     table = aligned(columns, rows, width)
     beside = aligned([*columns, WHY], [(*row, reason) for row, reason in zip(rows, why, strict=True)], width)
@@ -42,8 +42,8 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
         table = beside
     else:
         below = "\n\n" + paragraphs(_grouped([r.row.label for r in shown], why), width, "  ")
-    others = _others(len(parts) - len(shown), 1 - sum(parts[r.row.label] for r in shown), measure)
-    return (f"{table}\n{others}" if others else table) + below.rstrip()
+    rest = others(len(parts) - len(shown), 1 - sum(parts[r.row.label] for r in shown), measure)
+    return (f"{table}\n{rest}" if rest else table) + below.rstrip()
 
 
 def part_of_deviation(residuals: Sequence[Residual], measure: Measure) -> dict[str, float]:
@@ -61,11 +61,12 @@ def _shown(residuals: Sequence[Residual], parts: Mapping[str, float]) -> list[Re
 
 def _alike(r: Residual) -> bool:
     """Whether what was wanted and what was got are the same in the digits shown: then it does not look off."""
-    got, wanted = (float(_share(share)) for share in (r.achieved, r.achieved - r.residual))
+    got, wanted = (float(row_figures(share)) for share in (r.achieved, r.achieved - r.residual))
     return got == wanted
 
 
-def _others(number: int, part: float, measure: Measure) -> str:
+def others(number: int, part: float, measure: Measure) -> str:
+    """Say what the rows that are not shown count for together."""
     if not number:
         return ""
     if measure == "worst":
@@ -84,23 +85,27 @@ def _grouped(labels: Sequence[str], why: Sequence[str]) -> list[str]:
     return [f"{', '.join(rows)}: {reason}" for reason, rows in of.items()]
 
 
-def _share(share: float) -> str:
-    return row_percent(share).removesuffix(" %")
-
-
-def _named(r: Residual) -> str:
+def named_cell(r: Residual) -> str:
+    """Write what a row is about."""
     return r.row.label + (" (not wanted)" if r.kind == "foreign" else "")
 
 
-def _target(r: Residual) -> str:
+def numbers(r: Residual) -> tuple[str, str, str]:
+    """Return what was wanted and what was got in percent, and the points between."""
+    return target_cell(r), got_cell(r), _points(r)
+
+
+def target_cell(r: Residual) -> str:
+    """Write what was wanted of it, in percent."""
     if r.row.band:
         return f"{r.row.low * 100:.2f} to {r.row.high * 100:.2f}"
-    return "none" if r.kind in {"foreign", "undeclared"} else _share(r.row.share)
+    return "none" if r.kind in {"foreign", "undeclared"} else row_figures(r.row.share)
 
 
-def _got(r: Residual) -> str:
-    return _share(r.achieved)
+def got_cell(r: Residual) -> str:
+    """Write what was got of it, in percent."""
+    return row_figures(r.achieved)
 
 
 def _points(r: Residual) -> str:
-    return signed(r.residual * 100, 2 if abs(r.residual) >= 0.00005 else 4)
+    return signed(r.residual * 100, 4 if 0 < abs(r.residual) < 0.00005 else 2)

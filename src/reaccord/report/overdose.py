@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
+from reaccord.questions.overdose.refit import WORTH_NAMING
 from reaccord.report.csv_table import Columns, csv_text, strength_cell
 from reaccord.report.data import about, cautions, grounds, limit_rows
 from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
@@ -113,6 +114,8 @@ def _head(series: Series) -> str:
     good = sum(not step.refused for step in series.steps)
     what = _constituents(series)
     of = f" of {what[0]}" if len(what) == 1 else ""
+    if not good:
+        return f"none of {counted(len(series.steps), 'vial')}{of} can be made."
     made = f"{good} of {counted(len(series.steps), 'vial')}{of} can be made"
     if series.mode == "refit":
         again = "each is a batch of its own, solved again with the target's row multiplied"
@@ -225,13 +228,14 @@ def _brought(series: Series) -> list[str]:
 
 def _missed(series: Series) -> list[str]:
     """Say why a multiple that was solved for is missed."""
-    return [
-        f"{_named(step)} comes to {step.times_reached:.4g} times: {step.held}."
-        if step.times
-        else f"{step.of} is not out of it, {step.times_reached:.4g} times of it stay: {step.held}."
-        for step in series.steps
-        if step.held and not step.refused
-    ]
+    found = []
+    for step in _made(series):
+        why = f": {step.held}" if step.held else ""
+        if step.times and why:
+            found.append(f"{_named(step)} comes to {step.times_reached:.4g} times{why}.")
+        elif not step.times and step.share > WORTH_NAMING:
+            found.append(f"{step.of} is not all out of it, {percent(step.share, 3)} of the accord stays{why}.")
+    return found
 
 
 def _refused(series: Series) -> list[str]:

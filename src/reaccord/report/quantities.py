@@ -30,8 +30,13 @@ def exact_percent(share: float) -> str:
 
 
 def row_percent(share: float) -> str:
-    """Write the share of a row: two decimals, four where it is below 0.01 %."""
-    return percent(share, 2 if share >= 0.0001 or share == 0 else 4)
+    """Write the share of a row with its sign of percent."""
+    return f"{row_figures(share)} %"
+
+
+def row_figures(share: float) -> str:
+    """Write the share of a row in percent: two decimals, four where it is below 0.01 %."""
+    return f"{share * 100:.{2 if share >= 0.0001 or share == 0 else 4}f}"
 
 
 def six_figures(value: float) -> float:

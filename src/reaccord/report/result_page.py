@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from reaccord import __version__
-from reaccord.answer.judge import Judgement, Residual
+from reaccord.answer.judge import Judgement
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.report.curve_picture import HEIGHT, LEFT, curve
@@ -18,9 +18,9 @@ from reaccord.report.curve_picture import WIDTH as CURVE_WIDTH
 from reaccord.report.data import cautions
 from reaccord.report.layout import counted
 from reaccord.report.off_picture import WIDTH, Scale
-from reaccord.report.off_target import part_of_deviation
+from reaccord.report.off_target import got_cell, named_cell, part_of_deviation, target_cell
 from reaccord.report.pages import page
-from reaccord.report.quantities import UNITS, decimals_of_balance, in_unit, percent, row_percent, signed
+from reaccord.report.quantities import UNITS, decimals_of_balance, in_unit, percent, signed
 from reaccord.report.sheet_files import sheet_values
 from reaccord.report.terminal import poured_name, price_text, rest_text, rules_text
 from reaccord.report.verdict import deviation_text
@@ -137,9 +137,9 @@ def off_rows(found: Shown) -> list[dict[str, Any]]:
     rows = [r for r in ranked if r.achieved > 0 or r.kind == "named"]
     return [
         {
-            "name": r.row.label + (" (not wanted)" if r.kind == "foreign" else ""),
-            "target": _wanted(r),
-            "got": _bare(r.achieved),
+            "name": named_cell(r),
+            "target": target_cell(r),
+            "got": got_cell(r),
             "points": signed(r.residual * 100, 2),
             "part": f"{parts[r.row.label] * 100:.1f}",
             "share": f"{r.row.share if r.kind == 'named' else r.achieved:.9f}",
@@ -193,13 +193,3 @@ def safety_cells(safety: Safety) -> dict[str, Any]:
 
 def _points(share: float) -> str:
     return signed(float(share) * 100, 2)
-
-
-def _wanted(r: Residual) -> str:
-    if r.row.band:
-        return f"{r.row.low * 100:.2f} to {r.row.high * 100:.2f}"
-    return "" if r.kind in {"foreign", "undeclared"} else _bare(r.row.share)
-
-
-def _bare(share: float) -> str:
-    return row_percent(share).removesuffix(" %")

@@ -7,15 +7,18 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
+from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
 from reaccord.report.data import cautions
+from reaccord.report.quantities import UNITS
 from reaccord.report.result_page import MOST_SOURCES, asked
 from reaccord.report.terminal import price_text, rest_text, rules_text
-from reaccord.report.workbook_cells import Kind, add_table, new_workbook
+from reaccord.report.workbook_cells import OF_UNITS, Kind, Quantity, add_table, new_workbook
 
 if TYPE_CHECKING:
     from reaccord.answer.judge import PouredLine, Residual
+    from reaccord.answer.limits_held import LimitState
     from reaccord.report.result_page import Sections, Shown
 
 
@@ -25,15 +28,19 @@ FORMULA: Heads = (
     *(("grams", Kind.GRAMS), ("share", Kind.SHARE), ("cost", Kind.MONEY)),
 )
 OFF: Heads = (
-    *(("constituent", Kind.TEXT), ("kind", Kind.TEXT), ("wanted", Kind.SHARE), ("low", Kind.SHARE)),
-    *(("high", Kind.SHARE), ("got", Kind.SHARE), ("off", Kind.SHARE), ("why", Kind.TEXT), ("from", Kind.TEXT)),
+    *(("constituent", Kind.TEXT), ("kind", Kind.TEXT), ("wanted, % of accord", Kind.SHARE), ("low, %", Kind.SHARE)),
+    *(("high, %", Kind.SHARE), ("got, % of accord", Kind.SHARE), ("off, points", Kind.POINTS)),
+    *(("why", Kind.TEXT), ("from", Kind.TEXT)),
 )
 LIMITS: Heads = (
     *(("limit", Kind.TEXT), ("sense", Kind.TEXT), ("stands at", Kind.NUMBER), ("limit is", Kind.NUMBER)),
     *(("unit", Kind.TEXT), ("holds", Kind.TEXT)),
 )
-CURVE: Heads = (("wrong", Kind.SHARE), ("deviation", Kind.NUMBER), ("lines", Kind.NUMBER))
-SPREAD: Heads = (("constituent", Kind.TEXT), ("5 %", Kind.SHARE), ("middle", Kind.SHARE), ("95 %", Kind.SHARE))
+CURVE: Heads = (("wrong, % of accord", Kind.SHARE), ("deviation", Kind.RATIO), ("lines", Kind.NUMBER))
+SPREAD: Heads = (
+    ("constituent", Kind.TEXT),
+    *((f"{draws} of draws, points off", Kind.POINTS) for draws in ("5 %", "half", "95 %")),
+)
 INPUTS: Heads = (("file", Kind.TEXT), ("sha256", Kind.TEXT))
 
 
@@ -48,12 +55,9 @@ def result_workbook(found: Shown, sections: Sections) -> bytes:
     add_table(book, "formula", FORMULA, [_poured(line) for line in judged.lines])
     ranked = sorted(judged.residuals, key=lambda r: (-abs(r.scaled), r.row.label))
     add_table(book, "off target", OFF, [_off(r, found.reasons.get(r.row.label, "")) for r in ranked])
-    states = [(s.label, s.sense, s.value, s.limit, s.unit, "yes" if s.held else "no") for s in judged.limits]
-    add_table(book, "limits", LIMITS, states)
+    add_table(book, "limits", LIMITS, [_limit(state) for state in judged.limits])
     _more(book, sections)
-    add_table(
-        book, "inputs", (("file", Kind.TEXT), ("sha256", Kind.TEXT)), [tuple(vars(f).values()) for f in study.inputs]
-    )
+    add_table(book, "inputs", INPUTS, [tuple(vars(f).values()) for f in study.inputs])
     stream = io.BytesIO()
     book.save(stream)
     return stream.getvalue()
@@ -68,7 +72,13 @@ def _poured(line: PouredLine) -> tuple[Any, ...]:
 def _off(r: Residual, why: str) -> tuple[Any, ...]:
     wanted = (None, r.row.low, r.row.high) if r.row.band else (r.row.share, None, None)
     sources = ", ".join(f"{name} {part * 100:.0f} %" for name, part in r.sources[:MOST_SOURCES])
-    return r.row.label, r.kind, *wanted, r.achieved, r.residual, why, sources
+    return r.row.label, r.kind, *wanted, r.achieved, r.residual * 100, why, sources
+
+
+def _limit(state: LimitState) -> tuple[Any, ...]:
+    kind = OF_UNITS.get(state.unit, Kind.NUMBER)
+    quantities = (Quantity(value, kind) for value in (state.value, state.limit))
+    return state.label, state.sense, *quantities, UNITS[state.unit], "yes" if state.held else "no"
 
 
 def _more(book: Any, sections: Sections) -> None:
@@ -77,22 +87,17 @@ def _more(book: Any, sections: Sections) -> None:
 
         add_sheet(book, sections.sheet[0])
     if sections.curve is not None:
-        from reaccord.report.frontier import quantity_of
+        from reaccord.report.frontier import heading, quantity_of
 
         found = sections.curve
-        heads = (
-            (found.axis.key, Kind.MONEY),
-            ("wrong", Kind.SHARE),
-            ("deviation", Kind.NUMBER),
-            ("lines", Kind.NUMBER),
-        )
+        heads = ((f"{heading(found)} of accord", Kind.MONEY), *CURVE)
         judged = [(point, point.fit.judged) for point in found.points]
         rows = [(quantity_of(found, p), j.closeness.misplaced_share, p.value, len(j.lines)) for p, j in judged]
         add_table(book, "curve", heads, rows)
     if sections.spread is not None:
         low, middle, high = sections.spread.outcome.residuals
         names = [row.label for row in sections.spread.study.target.rows]
-        rows = list(zip(names, *(map(float, quantile) for quantile in (low, middle, high)), strict=True))
+        rows = list(zip(names, *(quantile * 100 for quantile in (low, middle, high)), strict=True))
         add_table(book, "spread", SPREAD, rows)
     if sections.safety is not None:
         from reaccord.report.dosage import declared_cells, product_cells, total_cells
@@ -100,4 +105,16 @@ def _more(book: Any, sections: Sections) -> None:
         for name, cells in (("dosage", product_cells), ("restricted", total_cells), ("label", declared_cells)):
             table = cells(sections.safety)
             if table.rows:
-                add_table(book, name, [(head, Kind.TEXT) for head in table.heads], table.rows)
+                columns = [(head, Kind.SHARE if head.endswith("%") else Kind.TEXT) for head in table.heads]
+                cells_of = [
+                    [_figure(cell, kind) for cell, (_, kind) in zip(row, columns, strict=True)] for row in table.rows
+                ]
+                add_table(book, name, columns, cells_of)
+
+
+def _figure(cell: str, kind: Kind) -> str | float:
+    """Return a figure of a column in percent as a number; words stay words."""
+    if kind is Kind.SHARE:
+        with suppress(ValueError):
+            return float(cell) / 100
+    return cell

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import io
 from collections.abc import Sequence
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reaccord.balance.equal_strength import solvent_of
 from reaccord.report.data import cautions
-from reaccord.report.files import write_whole
 from reaccord.report.layout import counted
 from reaccord.report.pages import page
 from reaccord.report.quantities import NO_BALANCE, decimals_of, percent
@@ -37,10 +35,9 @@ ROOMY = 26
 """Rows that stand on one A4 page in the usual size."""
 
 
-def write_sheet(path: Path, found: Sheet, vials: Sequence[Vial]) -> None:
-    """Write the sheet as its ending says: .html or .xlsx."""
-    html = path.suffix.lower() == ".html"
-    write_whole(path, sheet_page(found, vials) if html else sheet_workbook(found))
+def sheet_file(found: Sheet, vials: Sequence[Vial], ending: str) -> str | bytes:
+    """Return the sheet as the ending of its file says: .html or .xlsx."""
+    return sheet_page(found, vials) if ending == ".html" else sheet_workbook(found)
 
 
 def sheet_page(found: Sheet, vials: Sequence[Vial]) -> str:
@@ -108,15 +105,19 @@ def add_sheet(book: Workbook, found: Sheet) -> None:
     from openpyxl.utils import get_column_letter
 
     headings = [*SHEET, "display_g"]
-    kinds = [Kind.SHARE if name == "strength" else Kind.TEXT for name in headings]
     rows = [[*((line_row(line) | {"poured_g": None})[name] for name in SHEET), None] for line in found.lines]
-    lines = add_table(book, "weigh", list(zip(headings, kinds, strict=True)), rows)
+    lines = add_table(book, "weigh", _kinds(headings), rows)
     grams, poured = (get_column_letter(headings.index(name) + 1) for name in ("grams", "poured_g"))
     for row in range(2, len(found.lines) + 2):
         so_far = f"{poured}$2:{poured}{row}"
-        lines.cell(row, len(headings), f'=SUM({so_far})+SUMIF({so_far},"",{grams}$2:{grams}{row})')
+        lines.cell(row, len(headings)).value = f'=SUM({so_far})+SUMIF({so_far},"",{grams}$2:{grams}{row})'
     if found.stocks:
         flat = [{n: v for n, v in row.items() if not isinstance(v, dict)} for row in stock_rows(found.stocks)]
-        shares = {"strength", "reached", "error"}
-        heads = [(name, Kind.SHARE if name in shares else Kind.TEXT) for name in flat[0]]
-        add_table(book, "make first", heads, [list(row.values()) for row in flat])
+        add_table(book, "make first", _kinds(list(flat[0])), [list(row.values()) for row in flat])
+
+
+def _kinds(names: Sequence[str]) -> list[tuple[str, Kind]]:
+    """Return the columns with what each holds, as its name says."""
+    of = dict.fromkeys(("strength", "reached", "error"), Kind.SHARE)
+    of |= {"grams": Kind.GRAMS, "parts_per_thousand": Kind.PARTS}
+    return [(name, of.get(name, Kind.GRAMS if name.endswith("_g") else Kind.NUMBER)) for name in names]

@@ -96,21 +96,21 @@ def spread_csv(spread: Spread) -> str:
 
 def spread_text(spread: Spread, width: int) -> str:
     """Return the spread for people: the limits that may break, which rows move how far, and the robust formula."""
-    parts = [headed(spread.study.title, _verdict(spread), width), _rows(spread, width), _limits(spread, width)]
+    parts = [headed(spread.study.title, verdict(spread), width), _rows(spread, width), _limits(spread, width)]
     if spread.compared is not None:
         parts += [paragraph(_gain(spread.compared), width), _formulas(spread, spread.compared, width)]
     parts.append(paragraphs([*_notes(spread), *cautions(spread.study)], width))
     return ended(parts, _deviation(spread), width)
 
 
-def _verdict(spread: Spread) -> str:
+def verdict(spread: Spread) -> str:
     """Return what is wrong of the formula as stated, which row moves most, and what limits may break."""
     said = [f"{standing(spread.outcome.judged)} as stated"]
-    wide = _wide(spread)
+    wide = moving(spread)
     if wide:
         most = wide[0]
         ends = f"{signed(most['q05'] * 100, 2)} to {signed(most['q95'] * 100, 2)} points"
-        said.append(f"{most['constituent']} moves most, {ends}{'' if _of_two(spread) else ' in 90 % of the draws'}")
+        said.append(f"{most['constituent']} moves most, {ends}{'' if of_two(spread) else ' in 90 % of the draws'}")
     else:
         said.append(f"no row moves by as much as {WIDE * 100:g} points")
     worst = max(spread.outcome.broken, key=lambda found: found.share, default=None)
@@ -124,29 +124,29 @@ def _verdict(spread: Spread) -> str:
 def _deviation(spread: Spread) -> str:
     low, middle, high = spread.outcome.deviation
     stated = f"{measured(spread.study)} {spread.outcome.judged.closeness.value:.4g} as stated"
-    if _of_two(spread):
+    if of_two(spread):
         return f"{stated}, from {low:.4g} to {high:.4g}. reaccord help closeness"
     return (
         f"{stated}, {middle:.4g} in the middle, {low:.4g} to {high:.4g} in 90 % of the draws. reaccord help closeness"
     )
 
 
-def _of_two(spread: Spread) -> bool:
+def of_two(spread: Spread) -> bool:
     """Whether there are two values to draw and no more, two lots of the target: they have ends, but no quantiles."""
     return spread.lots == 2 and not spread.varied
 
 
-def _wide(spread: Spread) -> list[dict[str, Any]]:
+def moving(spread: Spread) -> list[dict[str, Any]]:
     """Return the rows that move, the one that moves most first."""
     wide = [row for row in _residuals(spread) if row["q95"] - row["q05"] >= WIDE]
     return sorted(wide, key=lambda row: (row["q05"] - row["q95"], row["constituent"]))
 
 
 def _rows(spread: Spread, width: int) -> str:
-    number, shown = len(spread.study.target.rows), _wide(spread)[:MOST_ROWS]
+    number, shown = len(spread.study.target.rows), moving(spread)[:MOST_ROWS]
     if not shown:
         return f"None of the {counted(number, 'row')} moves by as much as {WIDE * 100:g} points."
-    quantiles = {"q05": "least", "q95": "most"} if _of_two(spread) else {"q05": "5 %", "q50": "50 %", "q95": "95 %"}
+    quantiles = {"q05": "least", "q95": "most"} if of_two(spread) else {"q05": "5 %", "q50": "50 %", "q95": "95 %"}
     columns = (
         Column("Off the target, points", wraps=True),
         Column("as stated", right=True),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING, Any
 
@@ -20,7 +21,22 @@ class Kind(Enum):
     SHARE = "0.00####%"
     GRAMS = "0.000#####"
     MONEY = "0.00##"
+    POINTS = "+0.00##;-0.00##;0.00"
+    PARTS = "0.0##"
+    RATIO = "0.000###"
     NUMBER = "General"
+
+
+OF_UNITS = {"share": Kind.SHARE, "g": Kind.GRAMS, "per kg": Kind.MONEY, "ratio": Kind.RATIO}
+"""The format of a quantity by its unit; another is a bare number."""
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A cell that does not hold what its column does."""
+
+    value: float | None
+    kind: Kind
 
 
 def new_workbook() -> Workbook:
@@ -49,9 +65,10 @@ def add_table(
         first = 2
     for number, row in enumerate(rows, start=first):
         for place, (value, (_, kind)) in enumerate(zip(row, columns, strict=True), start=1):
-            put(sheet, number, place, value)
-            if kind is not Kind.TEXT:
-                sheet.cell(number, place).number_format = kind.value
+            bare, of = (value.value, value.kind) if isinstance(value, Quantity) else (value, kind)
+            put(sheet, number, place, bare)
+            if of is not Kind.TEXT:
+                sheet.cell(number, place).number_format = of.value
     finish(sheet, heads=not plain)
     return sheet
 
@@ -64,6 +81,10 @@ def put(sheet: Worksheet, row: int, column: int, value: Any) -> None:
     elif value:
         cell.value = value
         cell.data_type, cell.quotePrefix = "s", value[0] in "=+-@"
+        if len(value) > WIDEST:
+            from openpyxl.styles import Alignment
+
+            cell.alignment = Alignment(wrap_text=True, vertical="top")
 
 
 def finish(sheet: Worksheet, *, heads: bool = True) -> None:

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 from reaccord.answer.judge import Judgement
 from reaccord.domain.lines import DeclarationLine
+from reaccord.domain.stock import Content
 from reaccord.domain.study import Study
 from reaccord.domain.tables import InputFile
 from reaccord.findings import Findings
@@ -68,7 +69,8 @@ def declaration(study: Study, judged: Judgement, lines: Sequence[DeclarationLine
     if limits.dosage is None or limits.use not in USES:
         raise ValueError("a declaration needs limits.dosage and limits.use (leave-on or rinse-off)")
     per_gram = limits.dosage / judged.totals.accord_g
-    held, carried = _constituents(judged), _materials(judged)
+    held = _by_source(judged, lambda content: content.high)
+    carried = _by_source(judged, lambda content: content.materials)
     labels = {bottle.key.material: bottle.line.label_name for bottle in study.settled.bottles if bottle.line.label_name}
     found = []
     for line in lines:
@@ -109,26 +111,15 @@ def declared_by(study: Study, judged: Judgement, path: Path | None = None) -> De
     return declaration(study, judged, lines, table)
 
 
-def _constituents(judged: Judgement) -> dict[str, dict[str, float]]:
-    """Return gram by constituent and material poured, contents at their high end."""
+def _by_source(judged: Judgement, held: Callable[[Content], Mapping[str, float]]) -> dict[str, dict[str, float]]:
+    """Return gram by what one gram of a content is said to hold, and by material poured."""
     found: dict[str, dict[str, float]] = {}
     for line in judged.lines:
-        for name, share in line.stock.content.high.items():
+        material = line.stock.key.material
+        for name, share in held(line.stock.content).items():
             if share > 0:
                 sources = found.setdefault(name, {})
-                material = line.stock.key.material
                 sources[material] = sources.get(material, 0.0) + share * line.grams
-    return found
-
-
-def _materials(judged: Judgement) -> dict[str, dict[str, float]]:
-    """Return neat gram by material inside and material poured."""
-    found: dict[str, dict[str, float]] = {}
-    for line in judged.lines:
-        for inside, share in line.stock.content.materials.items():
-            sources = found.setdefault(inside, {})
-            material = line.stock.key.material
-            sources[material] = sources.get(material, 0.0) + share * line.grams
     return found
 
 

@@ -13,12 +13,13 @@ from dataclasses import dataclass, replace
 
 from reaccord.answer.judge import Judgement, judge
 from reaccord.domain.limits import RuleClaim
+from reaccord.domain.lines import ANY_PRODUCT
 from reaccord.domain.settled import Bottle
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import Findings
 from reaccord.names.key import name_key
-from reaccord.study.conditions import ANY_PRODUCT, unmet
+from reaccord.study.conditions import unmet
 from reaccord.study.rules import products, rules
 
 
@@ -26,12 +27,15 @@ from reaccord.study.rules import products, rules
 class Highest:
     """The highest dosage in one product: gram of accord per gram of product; 0 where it may not be used at all.
 
-    `rule` decides, by its label; blank: none does, and the product is the formula as poured.
+    `rule` decides, by its label; blank: none does, and the product is the formula as poured. `absent` are constituents
+    that its rules limit and materials poured that are known to carry them without a row of them: not analysed is not
+    none, and the dosage does not count them.
     """
 
     product: str
     accord: float
     rule: str
+    absent: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -46,8 +50,8 @@ class Source:
 class Total:
     """One claim of a rule at the study's dosage: where it stands, over all sources.
 
-    `undeclared` is what nobody declares in these sources, a share of the finished product; `absent` are materials that
-    are known to carry a member, are poured, and have no row of it: not analysed is not none.
+    `undeclared` is the most that these sources and the absent can hold without a name, a share of the finished product;
+    `absent` as in `Highest`.
     """
 
     claim: RuleClaim
@@ -99,6 +103,20 @@ class Dosage:
         """Gram of accord per gram of finished product."""
         return self.study.settings.limits.dosage
 
+    @property
+    def own(self) -> Highest | None:
+        """The highest in the study's product; None where it names none of several."""
+        wanted = self.study.settings.limits.product
+        alike = (each for each in self.highest if each.product.casefold() in {wanted.casefold(), ANY_PRODUCT})
+        return self.highest[0] if not wanted and len(self.highest) == 1 else next(alike, None)
+
+    @property
+    def broken(self) -> tuple[str, ...]:
+        """What does not hold at the study's dosage: claims of rules, or the condition on a bottle."""
+        labels = tuple(total.claim.label for total in self.totals if not total.held)
+        uncertified = self.own is not None and self.own.accord == 0 and self.dosage is not None
+        return labels or ((self.own.rule,) if uncertified and self.own else ())
+
 
 def dosage(study: Study, amounts: Mapping[StockKey, float]) -> Dosage:
     """Return what a formula may be dosed at and what it brings.
@@ -120,19 +138,34 @@ def dosage(study: Study, amounts: Mapping[StockKey, float]) -> Dosage:
 
 def highest_in(product: str, study: Study, judged: Judgement, masses: Masses) -> Highest:
     """Return the highest dosage in a product."""
+    limits = replace(study.settings.limits, product=product, dosage=1.0)
+    stocks = [line.stock for line in judged.lines]
+    held = rules(study.settled.rules, replace(study.settings, limits=limits), stocks, Findings())
+    claims = [claim for rule in held for claim in rule.claims()]
+    absent = tuple(dict.fromkeys(pair for claim in claims for pair in _absent(claim, study, judged)))
     bottles = {bottle.key: bottle for bottle in study.settled.bottles}
     for bottle in _poured(judged, bottles):
         for label, condition in unmet(bottle, study.settled.rules, product):
-            return Highest(product, 0.0, f"{label}: {bottle.key.material} is not certified ({condition})")
-    best = Highest(product, masses.most, "")
-    limits = replace(study.settings.limits, product=product, dosage=1.0)
-    stocks = [line.stock for line in judged.lines]
-    for rule in rules(study.settled.rules, replace(study.settings, limits=limits), stocks, Findings()):
-        for claim in rule.claims():
-            brought = math.fsum(_brought(claim, line.stock) * line.grams for line in judged.lines)
-            if brought > 0 and claim.most * masses.accord_g < best.accord * brought:
-                best = Highest(product, claim.most * masses.accord_g / brought, claim.label)
+            return Highest(product, 0.0, f"{label}: {bottle.key.material} is not certified ({condition})", absent)
+    best = Highest(product, masses.most, "", absent)
+    for claim in claims:
+        brought = math.fsum(_brought(claim, line.stock) * line.grams for line in judged.lines)
+        if brought > 0 and claim.most * masses.accord_g < best.accord * brought:
+            best = replace(best, accord=claim.most * masses.accord_g / brought, rule=claim.label)
     return best
+
+
+def unnamed_g(judged: Judgement, totals: Iterable[Total]) -> float:
+    """Return gram that what brings any of these totals, or may, can hold without a name."""
+    known = list(totals)
+    keys = {source.stock.key for total in known for source in total.sources}
+    absent = {material for total in known for _, material in total.absent}
+    stocks = [(line.grams, line.stock) for line in judged.lines]
+    return math.fsum(
+        grams * stock.content.undeclared_high
+        for grams, stock in stocks
+        if stock.key in keys or absent & stock.content.materials.keys()
+    )
 
 
 def _brought(claim: RuleClaim, stock: Stock) -> float:
@@ -150,10 +183,9 @@ def _total(claim: RuleClaim, study: Study, judged: Judgement, at: float) -> Tota
     per_gram = at / judged.totals.accord_g
     found = [Source(line.stock, per_gram * line.grams * _brought(claim, line.stock)) for line in judged.lines]
     sources = tuple(sorted((s for s in found if s.share > 0), key=lambda s: (-s.share, s.stock.key)))
-    keys = {source.stock.key for source in sources}
-    hidden = math.fsum(line.grams * line.stock.content.undeclared for line in judged.lines if line.stock.key in keys)
     share = math.fsum(source.share for source in sources)
-    return Total(claim, share, sources, per_gram * hidden, tuple(_absent(claim, study, judged)))
+    total = Total(claim, share, sources, 0.0, tuple(_absent(claim, study, judged)))
+    return replace(total, undeclared=per_gram * unnamed_g(judged, [total]))
 
 
 def _absent(claim: RuleClaim, study: Study, judged: Judgement) -> Iterable[tuple[str, str]]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
@@ -18,6 +19,9 @@ BoolArray = NDArray[np.bool_]
 IntArray = NDArray[np.intp]
 Ended = Literal["optimal", "infeasible", "stopped", "failed"]
 
+
+ALWAYS: dict[str, Any] = {"output_flag": False, "threads": 1, "mip_heuristic_run_feasibility_jump": False}
+"""Options of every question. The jump takes longer than all the rest where programmes are small, as most are here."""
 
 Entries = tuple[IntArray, IntArray, FloatArray]
 """Row, column and number of each entry that is not zero; shapes (entries,)."""
@@ -100,10 +104,9 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
 
     told = told or Told()
     with quiet():  # it prints a banner when it is made, and now and then a line for its own developers
-        made: Any = highspy.Highs  # its types leave this one out
-        solver = made()
-        solver.setOptionValue("output_flag", False)
-        solver.setOptionValue("threads", 1)
+        solver = _solver(anew=bool(told.stop or told.progress))
+        for name, value in ALWAYS.items():
+            solver.setOptionValue(name, value)
         for name, value in options.items():
             _must(solver.setOptionValue(name, value), f"its option {name} = {value}")
         _must(solver.passModel(_stated(model)), "the model")
@@ -115,6 +118,25 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
             solver.cbMipInterrupt.subscribe(_asked(told))
         solver.run()
         return _said(solver, model)
+
+
+_KEPT = threading.local()
+
+
+def _solver(*, anew: bool) -> Any:
+    """Return a solver without model and options: one a thread, to make it takes as long as a small question.
+
+    What listens to a solver stays with it, so that one that tells of its search is made `anew`.
+    """
+    import highspy
+
+    made: Any = highspy.Highs  # its types leave this one out
+    if anew:
+        return made()
+    if not hasattr(_KEPT, "solver"):
+        _KEPT.solver = made()
+    _KEPT.solver.clear()
+    return _KEPT.solver
 
 
 def _must(status: Any, what: str) -> None:

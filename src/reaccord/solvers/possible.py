@@ -154,30 +154,26 @@ def _model(programme: Programme, cost: FloatArray, room: float = 1.0) -> highs.L
 
     `room` is how many batches may be made.
     """
-    n = len(programme.columns)
-    scale = programme.batch_g
-    rows, lows, ends = [np.concatenate([programme.basis, np.zeros(n)])], [1.0], [1.0]
+    n, scale = len(programme.columns), programme.batch_g
     largest = np.minimum(programme.maximum / scale, room * _largest(programme))
-    for i in range(n):
-        on = np.zeros(2 * n)
-        on[i], on[n + i] = 1.0, -largest[i]
-        off = np.zeros(2 * n)
-        off[i], off[n + i] = -1.0, programme.minimum[i] / scale
-        rows += [on, off]
-        lows += [-np.inf, -np.inf]
-        ends += [0.0, 0.0]
+    one = np.eye(n)
+    switches = np.empty((2 * n, 2 * n))  # x <= largest z, then minimum z <= x, of each stock
+    switches[::2], switches[1::2] = (
+        np.hstack([one, np.diag(-largest)]),
+        np.hstack([-one, np.diag(programme.minimum / scale)]),
+    )
+    rows, ends = [np.concatenate([programme.basis, np.zeros(n)]), *switches], [1.0, *np.zeros(2 * n)]
     lines = [(np.concatenate([row.amounts * scale, row.used]), row.most) for row in programme.limits]
     for line, most in (*lines, *_one_strength(programme)):
         size = float(np.abs(line).max()) or 1.0
         rows.append(line / size)
-        lows.append(-np.inf)
         ends.append(most / size)
     return highs.Linear(
         cost=cost,
         lower=np.zeros(2 * n),
         upper=np.concatenate([largest, np.ones(n)]),
         rows=np.array(rows),
-        least=np.array(lows),
+        least=np.array([1.0, *[-np.inf] * (len(rows) - 1)]),
         most=np.array(ends),
         whole=np.arange(2 * n) >= n,
     )

@@ -8,6 +8,7 @@ import os
 import sys
 import threading
 from collections.abc import Iterator
+from functools import cache
 
 
 @contextlib.contextmanager
@@ -72,5 +73,9 @@ def _flush() -> None:
 
 def _flush_c() -> None:
     """Empty the output buffers of the C library (all streams)."""
-    library = ctypes.CDLL("ucrtbase" if sys.platform == "win32" else None)
-    library.fflush(None)
+    _c_library().fflush(None)
+
+
+@cache
+def _c_library() -> ctypes.CDLL:
+    return ctypes.CDLL("ucrtbase" if sys.platform == "win32" else None)

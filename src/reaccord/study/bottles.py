@@ -12,7 +12,7 @@ from reaccord.domain.settled import Bottle, TargetEntry
 from reaccord.domain.stock import Content, StockKey
 from reaccord.findings import Findings, Place
 from reaccord.names.key import did_you_mean
-from reaccord.study.composition import Opener, dilute
+from reaccord.study.composition import UNKNOWN, Opener, dilute
 from reaccord.study.materials import Reconciled
 from reaccord.study.prices import Prices
 from reaccord.study.smallest_mass import exact
@@ -106,7 +106,7 @@ def _content(key: StockKey, line: BottleLine, settled: Reconciled, opener: Opene
             "the compositions, or the part undeclared with share 100." + did_you_mean(hint),
             line.at.at("material"),
         )
-    return Content({}, {}, {key.material: 1.0}, 1.0)
+    return replace(UNKNOWN, materials={key.material: 1.0})
 
 
 def _doubt_dates(lines: Mapping[StockKey, BottleLine], today: datetime.date, findings: Findings) -> None:

@@ -24,7 +24,6 @@ from reaccord.findings import Findings, Place
 from reaccord.names.key import name_key
 from reaccord.study.assemble import assemble
 from reaccord.study.prices import Prices
-from reaccord.study.rules import ANY_PRODUCT
 from reaccord.study.target_entries import samples_of
 from reaccord.tables.columns import BOTTLES, TARGET, Column
 from reaccord.tables.typed import check_cell, check_settings
@@ -231,9 +230,9 @@ def _moved(entry: RuleEntry, claim: LimitKey, most: float | None, study: Study) 
     label, kind, product, *names = claim.subject
     line, ratio = entry.line, kind == "ratio"
     same_rule = name_key(line.rule) == name_key(label) if ratio else line.rule == label
-    products = {ANY_PRODUCT, study.settings.limits.product.lower()} if ratio else {product}
+    for_it = line.holds_for(study.settings.limits.product) if ratio else line.product.lower() == product
     own = {member.name for member in entry.members}
-    if not (same_rule and line.kind == kind and line.product.lower() in products and own & set(names)):
+    if not (same_rule and line.kind == kind and for_it and own & set(names)):
         return entry
     if kind == "sum":
         if sorted(own) != sorted(names):

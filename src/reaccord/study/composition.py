@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from graphlib import CycleError, TopologicalSorter
 
 from reaccord.domain.settled import Part
@@ -10,7 +11,8 @@ from reaccord.domain.stock import Content
 from reaccord.findings import Findings
 from reaccord.study.materials import Reconciled
 
-EMPTY = Content({}, {}, {}, 0.0)
+UNKNOWN = Content({}, {}, {}, 1.0, 1.0)
+EMPTY = Content({}, {}, {}, 0.0, 0.0)
 
 
 def mix(portions: list[tuple[float, float, Content]]) -> Content:
@@ -18,7 +20,7 @@ def mix(portions: list[tuple[float, float, Content]]) -> Content:
     typical: dict[str, float] = {}
     high: dict[str, float] = {}
     materials: dict[str, float] = {}
-    undeclared = 0.0
+    undeclared = undeclared_high = 0.0
     for share, most, content in portions:
         for name, gram in content.typical.items():
             typical[name] = typical.get(name, 0.0) + share * gram
@@ -27,12 +29,13 @@ def mix(portions: list[tuple[float, float, Content]]) -> Content:
         for name, gram in content.materials.items():
             materials[name] = materials.get(name, 0.0) + most * gram
         undeclared += share * content.undeclared
-    return Content(typical, high, materials, undeclared)
+        undeclared_high += most * content.undeclared_high
+    return Content(typical, high, materials, undeclared, undeclared_high)
 
 
 def pure(name: str) -> Content:
     """Return the content of a pure substance."""
-    return Content({name: 1.0}, {name: 1.0}, {}, 0.0)
+    return Content({name: 1.0}, {name: 1.0}, {}, 0.0, 0.0)
 
 
 def dilute(content: Content, strength: float, carrier: Content) -> Content:
@@ -68,7 +71,7 @@ class Opener:
         """Return the content of what a carrier column names."""
         if name in self._settled.carrier_materials:
             return self.material(name)
-        return pure(name) if name else Content({}, {}, {}, 1.0)
+        return pure(name) if name else UNKNOWN
 
     def diluting(self) -> tuple[frozenset[str], frozenset[str]]:
         """Return the carriers: marked as such or named by a carrier column; and what the dilutions to be made add."""
@@ -107,18 +110,20 @@ class Opener:
 
     def _open(self, name: str) -> Content:
         parts = self._settled.parts.get(name, [])
-        mixed = mix([(part.share, part.high, self._part(part)) for part in parts])
+        inside = [self._part(part) for part in parts]
+        mixed = mix([(part.share, part.high, held) for part, held in zip(parts, inside, strict=True)])
         rest = max(0.0, 1.0 - sum(part.share for part in parts))
-        return Content(
-            mixed.typical,
-            mixed.high,
-            {**mixed.materials, self._settled.material_of(name): 1.0},
-            mixed.undeclared + rest,
+        named = sum(part.low * (1 - held.undeclared_high) for part, held in zip(parts, inside, strict=True))
+        return replace(
+            mixed,
+            materials={**mixed.materials, self._settled.material_of(name): 1.0},
+            undeclared=mixed.undeclared + rest,
+            undeclared_high=max(0.0, 1.0 - named),
         )
 
     def _part(self, part: Part) -> Content:
         if part.kind == "undeclared":
-            return Content({}, {}, {}, 1.0)
+            return UNKNOWN
         if part.kind == "constituent":
             return pure(part.name)
         if not self._settled.parts.get(self._settled.analysis(part.name)):

@@ -8,7 +8,6 @@ from collections.abc import Iterable
 from reaccord.domain.settled import Bottle, RuleEntry
 from reaccord.names.key import name_key
 
-ANY_PRODUCT = "any"
 MOSTLY = 0.5
 """A bottle is held to the condition on a constituent that makes up so much of its material (ours: "substantial")."""
 
@@ -19,7 +18,7 @@ def unmet(bottle: Bottle, rules: Iterable[RuleEntry], product: str) -> list[tupl
     found: dict[str, tuple[str, str]] = {}
     for entry in rules:
         line = entry.line
-        if line.condition and line.product.lower() in {ANY_PRODUCT, product.lower()} and _concerns(entry, bottle):
+        if line.condition and line.holds_for(product) and _concerns(entry, bottle):
             found |= {name_key(text): (line.rule, text) for text in line.condition if name_key(text) not in met}
     return list(found.values())
 

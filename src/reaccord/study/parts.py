@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 from reaccord.domain.constituent import UNDECLARED
 from reaccord.domain.lines import Basis, BottleLine, CompositionLine
@@ -34,7 +35,7 @@ def short_forms(settled: Reconciled, findings: Findings) -> None:
         other = first.setdefault(material, bottle)
         if other is bottle:
             high = bottle.purity if bottle.purity_high is None else bottle.purity_high
-            part = Part("constituent", name, bottle.purity, high, bottle.at.at("constituent"))
+            part = Part("constituent", name, 2 * bottle.purity - high, bottle.purity, high, bottle.at.at("constituent"))
             settled.parts[material] = [part]
             settled.short_forms[material] = name
         elif (settled.parts[material][0].name, other.purity) != (name, bottle.purity):
@@ -135,10 +136,11 @@ def identity(part: Part) -> tuple[str, str, float, str]:
 
 
 def _part(line: CompositionLine, settled: Reconciled, findings: Findings) -> Part:
-    high = line.high if line.high is not None else line.share.high
+    low = line.share.low if line.low is None else line.low
+    shares = low, line.share.number, line.share.high if line.high is None else line.high
     place = line.at.at("part")
     if name_key(line.part) == UNDECLARED:
-        return Part("undeclared", UNDECLARED, line.share.number, high, place)
+        return Part("undeclared", UNDECLARED, *shares, place)
     kind, name = _part_name(line, settled, findings)
     carrier = settled.carrier(line.carrier, line.at.at("carrier"), findings)
     strength = 1.0 if line.strength is None else line.strength
@@ -148,11 +150,11 @@ def _part(line: CompositionLine, settled: Reconciled, findings: Findings) -> Par
             f'"{line.part}" is a constituent; only a material part has a strength and a carrier.',
             line.at.at("strength"),
         )
-        return Part(kind, name, line.share.number, high, place)
+        return Part(kind, name, *shares, place)
     if kind == "material" and line.strength is None:
         bottles = [(bottle.strength, bottle.carrier) for bottle in _bottles(name, settled)]
         ask_strength(name, bottles, "strength 100", line.at, findings)
-    return Part(kind, name, line.share.number, high, place, strength, carrier)
+    return Part(kind, name, *shares, place, strength, carrier)
 
 
 def _bottles(material: str, settled: Reconciled) -> list[BottleLine]:
@@ -194,10 +196,11 @@ def _area_to_mass(parts: list[Part], names: NameBook, findings: Findings) -> lis
     before = sum(part.share for part in parts)
     after = sum(part.share * factor for part, factor in zip(parts, factors, strict=True))
     scale = before / after if after > 0 else 1.0
-    return [
-        Part(p.kind, p.name, p.share * f * scale, p.high * f * scale, p.place)
-        for p, f in zip(parts, factors, strict=True)
-    ]
+    return [_times(part, factor * scale) for part, factor in zip(parts, factors, strict=True)]
+
+
+def _times(part: Part, factor: float) -> Part:
+    return replace(part, low=part.low * factor, share=part.share * factor, high=part.high * factor)
 
 
 def scale(material: str, settled: Reconciled, findings: Findings) -> None:
@@ -227,9 +230,7 @@ def scale(material: str, settled: Reconciled, findings: Findings) -> None:
         f"the parts of {material} add up to {total * 100:.5g} %; scaled to 100 %.",
         place,
     )
-    settled.parts[material] = [
-        Part(p.kind, p.name, p.share / total, p.high / total, p.place, p.strength, p.carrier) for p in parts
-    ]
+    settled.parts[material] = [_times(part, 1 / total) for part in parts]
 
 
 def _bottled(settled: Reconciled) -> set[str]:

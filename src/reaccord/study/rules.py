@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import replace
 
 from reaccord.domain.limits import Member, NamedAmount, Rule
-from reaccord.domain.lines import LimitLine
+from reaccord.domain.lines import ANY_PRODUCT, LimitLine
 from reaccord.domain.settings import AmountSettings, Settings
 from reaccord.domain.settled import RuleEntry
 from reaccord.domain.stock import Stock
@@ -18,8 +18,6 @@ from reaccord.names.key import did_you_mean, name_key, nearest
 from reaccord.study.materials import Reconciled, bottled
 from reaccord.study.smallest_mass import exact
 from reaccord.tables.doubts import doubtful_cell, doubtful_section
-
-ANY_PRODUCT = "any"
 
 
 def rule_entries(settled: Reconciled, findings: Findings) -> tuple[RuleEntry, ...]:
@@ -52,7 +50,7 @@ def rules(
     for number, entry in enumerate(entries):
         line = entry.line
         members = held.members(entry, findings)
-        if members and not line.only_condition and line.product.lower() in {ANY_PRODUCT, product}:
+        if members and not line.only_condition and line.holds_for(product):
             same = (name_key(line.rule),) if line.kind == "ratio" else (line.rule, line.kind, str(number))
             grouped.setdefault(same, []).append((line, members))
     found = [_rule(group) for group in grouped.values()]
@@ -127,18 +125,17 @@ def _counted_once(members: tuple[Member, ...]) -> tuple[Member, ...]:
 
 
 def _product(entries: Iterable[RuleEntry], settings: Settings, findings: Findings) -> str:
-    products = sorted({entry.line.product for entry in entries if entry.line.product.lower() != ANY_PRODUCT})
-    wanted = settings.limits.product
+    named, wanted = products(entries), settings.limits.product
     place = Place(settings.file, column="limits.product")
     if not wanted and doubtful_section(findings, settings.file, "limits"):
         return ""
-    if not wanted and products:
-        findings.error("missing-key", f"missing; the limits hold for: {', '.join(products)}. Which is it?", place)
-    elif products and wanted.lower() not in {product.lower() for product in products}:
-        hint = nearest(wanted, products)
+    if not wanted and named:
+        findings.error("missing-key", f"missing; the limits hold for: {', '.join(named)}. Which is it?", place)
+    elif named and wanted.lower() not in {product.lower() for product in named}:
+        hint = nearest(wanted, named)
         findings.error(
             "unknown-product",
-            f'no limit names the product "{wanted}". The table has: {", ".join(products)}.' + did_you_mean(hint),
+            f'no limit names the product "{wanted}". The table has: {", ".join(named)}.' + did_you_mean(hint),
             place,
         )
     at_dosage = Place(settings.file, column="limits.dosage")

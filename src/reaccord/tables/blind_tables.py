@@ -28,21 +28,16 @@ def read_key(path: Path, findings: Findings) -> tuple[tuple[KeyLine, ...], Input
 
 
 def read_answers(path: Path, findings: Findings) -> tuple[tuple[AnswerLine, ...], InputFile] | None:
-    """Read the answers; rows without one do not count and are said. None where a finding says why not."""
+    """Read the answers, rows without one left out. None where a finding says why not."""
     found = _table(path, findings)
     if found is None:
         return None
     raw, file = found
-    lines, silent = [], []
-    rows = typed_rows(settle_headings(raw, columns.ANSWERS, {}, findings), columns.ANSWERS, findings)
-    for place, values in rows:
-        if values["answer"]:
-            lines.append(AnswerLine(place, values["assessor"] or "", values["answer"]))
-        elif values["assessor"]:
-            silent.append(values["assessor"])
-    if silent:
-        text = f"no answer of assessor {', '.join(silent)}: not counted. The test asks for a choice, even a guess."
-        findings.warn("no-choice", text, Place(raw.file, column="answer"))
+    lines = [
+        AnswerLine(place, values["assessor"] or "", values["answer"])
+        for place, values in typed_rows(settle_headings(raw, columns.ANSWERS, {}, findings), columns.ANSWERS, findings)
+        if values["answer"]
+    ]
     if not lines:
         findings.error("empty-table", "nobody has answered: fill in the column answer.", Place(raw.file))
     return tuple(lines), file

@@ -5,14 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 
 from reaccord.domain.lines import ConstituentLine
-from reaccord.names.index import NameIndex
+from reaccord.names.index import known_to_all
 from reaccord.names.joined import split_joined
 from reaccord.names.key import name_key
 
 
 def known_names(own: Iterable[ConstituentLine], materials: Iterable[str]) -> Callable[[str], bool]:
     """Return whether a name is one of a known constituent, or of one of these materials."""
-    index = NameIndex.builtin()
     told = {name_key(name) for line in own for name in (line.constituent, *line.synonyms)}
     told |= {name_key(name) for name in materials}
-    return lambda name: any(name_key(piece) in told or index.find(piece) is not None for piece in split_joined(name))
+    return lambda name: any(name_key(piece) in told or known_to_all(piece) for piece in split_joined(name))

@@ -29,6 +29,9 @@ _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 _SHELF = ("shelf.bottles", "shelf.compositions", "shelf.constituents")
 """The tables whose rows hang on each other, and on nothing else."""
 
+OF_RESULTS = "formula"
+"""The sheet of a workbook that a formula is read from where none is named; `report` writes it."""
+
 Fetch = Callable[[str], tuple[bytes, InputFile] | None]
 """Gives the bytes of the file of that name, or None when a finding says why not."""
 
@@ -74,11 +77,11 @@ def files_named(settings: Settings) -> tuple[str, ...]:
 
 
 def any_table(
-    name: str, fetch: Fetch, findings: Findings, once: Once | None = None
+    name: str, fetch: Fetch, findings: Findings, once: Once | None = None, usual: str = ""
 ) -> tuple[RawTable, InputFile] | None:
     """Read a table by the ending of its name: CSV, TSV, or a sheet of a workbook; it may have no rows.
 
-    `once` remembers the table of the same bytes.
+    `once` remembers the table of the same bytes, `usual` is the sheet of a workbook that names none.
     """
     sheet = is_sheet(name)
     if not sheet and "#" in name and book_of(name).lower().endswith(_OTHER_BOOKS):
@@ -92,8 +95,12 @@ def any_table(
         cure = "Save it as .xlsx and name the sheet, as book.xlsx#sheet; or save the sheet as CSV."
         findings.error("workbook", f"this is a workbook, not text. {cure}", Place(name))
         return None
-    content, reader = found[0], sheet_of_bytes if sheet else table_of_bytes
-    table = (once or Once())(("cells", name, found[1]), lambda noted: reader(content, name, noted), findings)
+    content = found[0]
+
+    def table_of(noted: Findings) -> RawTable | None:
+        return sheet_of_bytes(content, name, noted, usual) if sheet else table_of_bytes(content, name, noted)
+
+    table = (once or Once())(("cells", name, found[1]), table_of, findings)
     return None if table is None else (table, found[1])
 
 
@@ -199,7 +206,9 @@ def read_poured(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...]
 def _lines_of(
     path: Path, typed: Callable[[RawTable, Findings], tuple[FormulaLine, ...]], findings: Findings
 ) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
-    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings)
+    found = any_table(
+        path.name, lambda name: read_bytes(path.parent / name, name, findings), findings, usual=OF_RESULTS
+    )
     if found is None or _empty(found[0], findings):
         return None
     return typed(found[0], findings), found[1]

@@ -11,6 +11,7 @@ from __future__ import annotations
 import datetime
 import io
 from collections.abc import Iterator, Mapping
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from reaccord.findings import Findings, Place
@@ -43,14 +44,19 @@ def book_of(name: str) -> str:
     return name.partition("#")[0]
 
 
-def sheet_of_bytes(content: bytes, name: str, findings: Findings) -> RawTable | None:
-    """Read the sheet `name` (`book.xlsx#Sheet`; without `#` the workbook must have one sheet) of these bytes."""
+def workbook_of(path: Path) -> Path:
+    """Return the file that holds a table: that of a sheet, else the path itself."""
+    return path.with_name(book_of(path.name)) if is_sheet(path.name) else path
+
+
+def sheet_of_bytes(content: bytes, name: str, findings: Findings, usual: str = "") -> RawTable | None:
+    """Read the sheet `name` (`book.xlsx#Sheet`) of these bytes; without `#` the only one, or that called `usual`."""
     file, _, title = name.partition("#")
     book = _open(content, file, findings, stored=True)
     formulas = None if book is None else _open(content, file, findings, stored=False)
     if book is None or formulas is None:
         return None
-    sheet = _sheet(book, title, file, findings)
+    sheet = _sheet(book, title or usual, file, findings, needed=bool(title))
     if sheet is None:
         return None
     before = len(findings.errors)
@@ -80,13 +86,15 @@ def _open(content: bytes, file: str, findings: Findings, *, stored: bool) -> Wor
         return None
 
 
-def _sheet(book: Workbook, title: str, file: str, findings: Findings) -> Worksheet | None:
+def _sheet(book: Workbook, title: str, file: str, findings: Findings, *, needed: bool) -> Worksheet | None:
+    """Return the sheet called so; unless that is `needed`, the only one there is will do."""
     titles = [sheet.title for sheet in book.worksheets]
-    if not title and len(titles) == 1:
+    if not needed and len(titles) == 1:
         title = titles[0]
     if title not in titles:
         listed = ", ".join(f"{file}#{item}" for item in titles)
-        findings.error("unknown-sheet", f'no sheet "{title}". The workbook has: {listed}.', Place(file))
+        which = f'no sheet "{title}"' if needed else "which sheet?"
+        findings.error("unknown-sheet", f"{which}{'.' if needed else ''} The workbook has: {listed}.", Place(file))
         return None
     sheet: Worksheet = book[title]
     if sheet.sheet_state != "visible":

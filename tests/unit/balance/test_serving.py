@@ -35,6 +35,18 @@ def test_orders_are_balanced_for_every_multiple(test: Test) -> None:
         assert all(100 <= int(code) <= 999 for code in codes)
 
 
+def test_who_has_not_answered_is_named() -> None:
+    """A row left blank and a row that is not there are the same."""
+    key = {who: {"101": "accord", "102": "reference"} for who in ("1", "2", "3")}
+    findings = Findings()
+    found = scored(key, [AnswerLine(Place("answers.csv", 2), "2", "101")], Rule("paired"), "accord", findings)
+    assert found is not None
+    assert (found.n, found.right) == (1, 1)
+    assert [str(f.message) for f in findings.warnings] == [
+        "no answer of assessor 1, 3: not counted. The test asks for a choice, even a guess."
+    ]
+
+
 def test_the_rest_of_a_round_differs_by_one_at_most() -> None:
     orders = Counter(each.samples for each in served("triangle", SAMPLES, 10, seed=1))
     assert sorted(orders.values()) == [1, 1, 2, 2, 2, 2]

@@ -34,7 +34,7 @@ Grams = dict[StockKey, float]
 
 
 def corrected(poured: dict[StockKey, float], growth: Growth | None = None, **sections: Any) -> Correction:
-    study = tiny([RED, GREEN, EXTRA], balance=BALANCE, **sections)
+    study = tiny([RED, GREEN, EXTRA], **{"balance": BALANCE, **sections})
     return correct(study, PLANNED, poured, growth or Growth(), Budget(1e-6))
 
 
@@ -55,6 +55,20 @@ def test_as_far_as_the_batch_may_grow() -> None:
     assert found.bound == pytest.approx(found.value, rel=1e-5)
     assert found.advice == "start over"
     assert found.after.totals.accord_g == pytest.approx(12, abs=0.02)
+
+
+def test_on_a_coarse_balance_the_batch_grows_no_further_than_it_may() -> None:
+    """Up to 12 g there is room for 3.57 g of green: 3.5 g on this balance, not 3.6."""
+    coarse = {"readability_g": 0.1, "minimum_g": 0.1}
+    found = corrected({RED_KEY: 8.43}, Growth(accord_g=12), balance=coarse)
+    assert found.added == {GREEN_KEY: 3.5}
+    assert found.bound <= found.after.closeness.value
+
+
+def test_left_as_planned_it_is_nearer_but_larger_than_it_may_grow() -> None:
+    found = corrected({RED_KEY: 6.6}, Growth(accord_g=10))
+    assert found.before.closeness.value < found.after.closeness.value
+    assert (found.before.totals.accord_g, found.advice) == (pytest.approx(10.6), "leave")
 
 
 def test_an_under_poured_line_gets_the_rest_and_the_batch_grows_no_more_than_it_must() -> None:
@@ -248,6 +262,8 @@ def test_a_correction_keeps_its_promises(seed: int) -> None:
         assert step == 0 or grams / step == pytest.approx(round(grams / step), abs=1e-6)
     assert not broken(found.after)
     assert found.bound <= found.value * (1 + 1e-9)
+    assert found.after.totals.accord_g <= found.allowed_g * (1 + 1e-9)
+    assert found.bound <= found.after.closeness.value * (1 + 1e-6) + 1e-9
     weighable = not broken(found.before) and all(known[key].minimum_g <= 1e-9 for key in formula)
     if weighable and found.before.totals.accord_g <= found.allowed_g:
         assert found.bound <= found.before.closeness.value * (1 + 1e-6) + 1e-9

@@ -19,6 +19,7 @@ from reaccord.findings import UsageError
 from reaccord.questions.overdose.refit import refit
 from reaccord.questions.overdose.series import Series, overdose
 from reaccord.questions.overdose.wanted import read_times, read_wanted
+from reaccord.report.overdose import overdose_text
 
 BLUE = {"material": "Blue", "constituent": "blue", "purity": "100", "strength": "10", "carrier": "dipropylene glycol"}
 ROWS = {"red": "60", "green": "39", "blue": "1"}
@@ -350,6 +351,23 @@ def test_an_omission_says_what_cannot_be_kept_out() -> None:
     (step,) = refit(study, fit(study).amounts, read_wanted(study, "blue"), (0.0,), Budget()).steps
     assert step.times_reached > 0.01
     assert "Oil" in step.held
+
+
+def test_without_what_the_base_does_not_hold_is_no_vial_of_its_own() -> None:
+    study = tiny([RED, GREEN], rows={"red": "60", "green": "30", "blue": "10"}, balance=BALANCE)
+    (step,) = refit(study, fit(study).amounts, read_wanted(study, "blue"), (0.0,), Budget()).steps
+    assert (step.code, step.refused) == ("", "the base holds none of blue: without it is the base itself")
+
+
+def test_the_least_that_stays_is_told() -> None:
+    """A tenth of a percent of blue in all green there is: less than a hundredth of its row, and yet in the vial."""
+    oil = [{"material": "Oil", "part": "green", "share": "99.9"}, {"material": "Oil", "part": "blue", "share": "0.1"}]
+    rows = {"red": "60", "green": "30", "blue": "10"}
+    blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
+    study = tiny([RED, {"material": "Oil"}, blue], rows=rows, compositions=oil, balance=BALANCE)
+    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (0.0,), Budget())
+    assert 0 < series.steps[0].times_reached < 0.01
+    assert "blue is not all out of it, 0.033 % of the accord stays" in overdose_text(series, 200)
 
 
 def test_nothing_is_left_of_a_target_of_one_constituent() -> None:

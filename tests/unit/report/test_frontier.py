@@ -93,7 +93,7 @@ def test_more_points_are_offered(curve: Frontier) -> None:
 @pytest.fixture
 def words(curve: Frontier) -> str:
     pytest.importorskip("matplotlib", reason="needs matplotlib: pip install 'reaccord[plots]'")
-    return " ".join(text.strip() for text in ET.fromstring(frontier_picture(curve, "svg")).itertext())
+    return " ".join(text.strip() for text in ET.fromstring(frontier_picture(curve, ".svg")).itertext())
 
 
 def test_the_picture_names_its_ends_its_knee_and_the_limit(curve: Frontier, words: str) -> None:
@@ -107,8 +107,8 @@ def test_the_picture_names_its_ends_its_knee_and_the_limit(curve: Frontier, word
 
 def test_the_same_curve_is_the_same_picture(curve: Frontier, words: str) -> None:
     del words
-    assert frontier_picture(curve, "svg") == frontier_picture(curve, "svg")
-    assert frontier_picture(curve, "png").startswith(b"\x89PNG")
+    assert frontier_picture(curve, ".svg") == frontier_picture(curve, ".svg")
+    assert frontier_picture(curve, ".png").startswith(b"\x89PNG")
 
 
 def test_dollar_signs_in_names_are_no_formula(curve: Frontier, words: str) -> None:
@@ -116,7 +116,7 @@ def test_dollar_signs_in_names_are_no_formula(curve: Frontier, words: str) -> No
     settings = replace(curve.study.settings, title="Under $20 a kilo, not $x^{")
     axis = Cost()
     axis.label = "cost in $ per kg, not $_{"
-    drawn = frontier_picture(replace(curve, axis=axis, study=replace(curve.study, settings=settings)), "svg")
+    drawn = frontier_picture(replace(curve, axis=axis, study=replace(curve.study, settings=settings)), ".svg")
     words = " ".join(ET.fromstring(drawn).itertext())
     assert "Under $20 a kilo, not $x^{" in words
     assert "cost in $ per kg, not $_{ of accord" in words

@@ -10,7 +10,9 @@ import pytest
 from reaccord.answer.fit import fit
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
+from reaccord.report.dosage import Safety, dosage_text
 from reaccord.safety.dosage import Dosage, Highest, dosage
+from reaccord.study.changed import with_keys
 from reaccord.study.load import study_from_frames
 
 BOTTLES = [
@@ -44,13 +46,18 @@ use = "leave-on"
 """
 
 
-def read(*limits: dict[str, Any], constituents: list[dict[str, Any]] | None = None, **bottle: str) -> Study:
+def read(
+    *limits: dict[str, Any],
+    constituents: list[dict[str, Any]] | None = None,
+    parts: list[dict[str, Any]] = PARTS,
+    **bottle: str,
+) -> Study:
     """Return the study with these rules; `bottle` adds cells to the peel oil's row."""
     bottles = [row | (bottle if row["material"] == "Peel oil" else {}) for row in BOTTLES]
     frames = {
         "target": pd.DataFrame({"constituent": ["linalool", "limonene"], "share": ["50", "50"]}),
         "bottles": pd.DataFrame(bottles),
-        "compositions": pd.DataFrame(PARTS),
+        "compositions": pd.DataFrame(parts),
         "constituents": pd.DataFrame(constituents or [{"constituent": "bergapten", "cas": "484-20-8"}]),
         "limits": pd.DataFrame([{"product": "hand balm", "kind": "each", **limit} for limit in limits]),
     }
@@ -145,6 +152,63 @@ def test_known_to_occur_without_a_row_is_not_analysed_not_none() -> None:
     found = judged(read(*rules, constituents=known), Leaf_oil=1.0, Linalool=1.0)
     absent = {total.claim.label: total.absent for total in found.totals}
     assert absent == {"Methyl eugenol": (("methyl eugenol", "Leaf oil"),), "Bergapten": ()}
+    assert found.highest[0].absent == (("methyl eugenol", "Leaf oil"),)
+    told = dosage_text(Safety(found, None), 200)
+    assert "(not counting methyl eugenol in Leaf oil: not analysed)" in told.split("\n\n")[0]
+    assert told.count("Not analysed, which is not none") == 1
+
+
+def test_what_may_be_without_a_name_is_what_the_low_ends_leave() -> None:
+    """Of the oil's limonene 70 to 90 % is printed, of bergapten 0.2 to 0.4, 0.3 between: all else can be unnamed."""
+    parts = [
+        {"material": "Peel oil", "part": "limonene", "share": "80", "low": "70", "high": "90"},
+        {"material": "Peel oil", "part": "bergapten", "share": "0.2-0.4", "low": None, "high": None},
+        {"material": "Leaf oil", "part": "Peel oil", "share": "50", "low": None, "high": None},
+        {"material": "Leaf oil", "part": "linalool", "share": "tr", "low": None, "high": None},
+    ]
+    study = read({"rule": "Bergapten", "members": "bergapten", "max": "1"}, parts=parts)
+    held = {stock.key.material: stock.content for stock in study.stocks}
+    assert held["Peel oil"].undeclared == pytest.approx(1 - 0.8 - 0.003)
+    assert held["Peel oil"].undeclared_high == pytest.approx(1 - 0.7 - 0.002)
+    assert held["Leaf oil"].undeclared_high == pytest.approx(1 - 0.5 * (0.7 + 0.002))
+    (total,) = judged(study, Peel_oil=1.0, Leaf_oil=1.0).totals
+    accord = 0.8 + 0.4 + 0.00025
+    assert total.undeclared == pytest.approx(0.01 * (0.298 + 0.649) / accord)
+
+
+def test_an_uncertified_bottle_hides_nothing_that_is_not_analysed() -> None:
+    known = [{"constituent": "methyl eugenol", "cas": None, "carries": "Peel oil"}]
+    rules = (
+        {"rule": "Peroxides", "members": "Peel oil", "max": None, "condition": "peroxide value under 20"},
+        {"rule": "Methyl eugenol", "members": "methyl eugenol", "max": "0.01"},
+    )
+    found = judged(read(*rules, constituents=known), Peel_oil=1.0)
+    assert found.highest[0].absent == (("methyl eugenol", "Peel oil"),)
+    assert "not analysed: methyl eugenol in Peel oil" in dosage_text(Safety(found, None), 200)
+
+
+def test_a_rule_for_any_product_alone_has_a_verdict_of_its_own() -> None:
+    rule = {"rule": "Limonene", "members": "limonene", "max": "1", "product": "any"}
+    study = with_keys(read(rule), "limits", product="")
+    told = dosage_text(Safety(judged(study, Peel_oil=1.0), None), 200)
+    assert "at most 1 % of accord in any product: Limonene decides" in told
+
+
+def test_what_is_a_little_over_does_not_look_as_if_it_were_not() -> None:
+    rule = {"rule": "Limonene", "members": "limonene", "max": "0.999999"}
+    told = dosage_text(Safety(judged(read(rule), Peel_oil=1.0), None), 200)
+    assert "it breaks Limonene" in told
+    (row,) = (line.split() for line in told.splitlines() if line.startswith("Limonene"))
+    assert row[1] != row[2]
+
+
+def test_what_is_not_analysed_counts_among_what_has_no_name() -> None:
+    known = [{"constituent": "methyl eugenol", "cas": None, "carries": "Leaf oil"}]
+    rule = {"rule": "Methyl eugenol", "members": "methyl eugenol", "max": "0.01"}
+    found = judged(read(rule, constituents=known), Leaf_oil=1.0, Peel_oil=1.0)
+    (total,) = found.totals
+    assert (total.share, total.sources) == (0, ())
+    assert total.undeclared == pytest.approx(0.01 * 0.3995 / (0.6 + 0.8))
 
 
 def test_a_bottle_without_the_certificate_that_a_rule_asks_for_is_left_out_and_named() -> None:
@@ -166,6 +230,10 @@ def test_a_bottle_without_the_certificate_that_a_rule_asks_for_is_left_out_and_n
     found = judged(study, Peel_oil=1.0, Linalool=1.0)
     assert found.highest[0].accord == 0
     assert "not certified" in found.highest[0].rule
+    assert found.broken == ("Peroxides: Peel oil is not certified (peroxide value under 20)",)
+    verdict = dosage_text(Safety(found, None), 200).split("\n\n")[0]
+    assert "none of it may go into any product: Peroxides: Peel oil is not certified" in verdict
+    assert "holds" not in verdict
     met = read(rule, conditions_met="Peroxide value under 20; furocoumarin-free")
     assert met.set_aside == ()
     assert met.rules == ()  # it limits no share

@@ -117,7 +117,7 @@ def test_a_bottle_more_may_be_diluted() -> None:
 
 
 def pure(name: str, material: str) -> Content:
-    return Content({name: 1.0}, {name: 1.0}, {material: 1.0}, 0.0)
+    return Content({name: 1.0}, {name: 1.0}, {material: 1.0}, 0.0, 0.0)
 
 
 def refusals() -> dict[str, Any]:

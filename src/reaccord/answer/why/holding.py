@@ -14,7 +14,7 @@ from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
-from reaccord.programme import state
+from reaccord.programme import restate, state
 from reaccord.solvers.decide import decide
 from reaccord.study.smallest_mass import grams_of, steps_down
 
@@ -37,7 +37,11 @@ class LetGo:
 
 
 def let_go(
-    study: Study, states: Iterable[LimitState], answer: Answer, stop: Callable[[], bool] = lambda: False
+    study: Study,
+    states: Iterable[LimitState],
+    answer: Answer,
+    stated: Programme | None = None,
+    stop: Callable[[], bool] = lambda: False,
 ) -> Mapping[LimitKey, LetGo]:
     """Return of each limit at its end what letting go of it does; not in it: not known.
 
@@ -48,9 +52,12 @@ def let_go(
     answer
         The closest formula found. True is said only of a limit without which some formula is closer than the bound
         on all formulas with it.
+    stated
+        The study as a programme, where that is at hand.
     stop
         Asked often; true ends it, and what is not known then is not in it.
     """
+    stated = stated or state(study)
     keys = [state.key for state in states if state.binding and state.key.kind not in NOT_ASKED]
     if answer.amounts is None or answer.value <= NEARLY_ZERO:
         return dict.fromkeys(keys, LetGo(False))
@@ -60,7 +67,7 @@ def let_go(
         left = SECONDS - (time.process_time() - begun)
         if left <= 0 or stop():
             break
-        said = _holds(without(study, key), answer, left / (len(keys) - place), stop)
+        said = _holds(without(study, stated, key), answer, left / (len(keys) - place), stop)
         if said is not None:
             found[key] = said
     return found
@@ -85,12 +92,11 @@ def _start(programme: Programme, amounts: FloatArray | None) -> FloatArray:
     return start
 
 
-def without(study: Study, key: LimitKey) -> Programme:
-    """Return the programme of a study that lets go of one limit."""
+def without(study: Study, stated: Programme, key: LimitKey) -> Programme:
+    """Return the programme of a study that lets go of one limit; `stated` is that of the study itself."""
     if key.kind == "on hand":
-        return state(_unlimited(study, key.subject))
-    programme = state(study)
-    return replace(programme, limits=tuple(row for row in programme.limits if row.key != key))
+        return restate(stated, study, _unlimited(study, key.subject))
+    return replace(stated, limits=tuple(row for row in stated.limits if row.key != key))
 
 
 def _unlimited(study: Study, subject: tuple[str, ...]) -> Study:

@@ -11,6 +11,7 @@ import numpy as np
 from reaccord.contract import LimitRow, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
+from reaccord.domain.three_figures import three_figures
 from reaccord.solvers.possible import least_of
 
 WEIGHABLE, ON_HAND = LimitKey("smallest"), LimitKey("on hand")
@@ -79,7 +80,4 @@ def _figures(value: float, *, up: bool = True) -> str:
     """Write a number in three figures, rounded to the side on which it is still possible."""
     if value <= 0:
         return "0"
-    decimals = max(0, 2 - math.floor(math.log10(value)))
-    steps = value * 10**decimals
-    whole = math.ceil(steps * (1 - NOISE)) if up else math.floor(steps * (1 + NOISE))
-    return f"{whole / 10**decimals:.{decimals}f}"
+    return f"{three_figures(value, up=up, slack=NOISE):f}"

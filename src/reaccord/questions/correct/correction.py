@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 import numpy as np
@@ -16,7 +16,8 @@ from reaccord.answer.rounding import closest_on_grid
 from reaccord.answer.shorten import allowed
 from reaccord.answer.why.conflict import cannot_hold_together
 from reaccord.balance.dilution import Making, stocks_to_make
-from reaccord.contract import Answer, Budget, FloatArray, Programme, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, gap_of
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula, SolverFault, UsageError
@@ -33,6 +34,7 @@ WORTH = 0.01
 FAR_OFF, OF_EMPTY = 2.0, 0.01
 """A batch this many times as far off as the formula, and so much of an empty vial farther, is better begun again (both
 our own choice)."""
+GROWTH = LimitKey("amount at most", ("the whole batch",))
 OF_LINES = frozenset({"smallest", "steps", "strengths", "set aside"})
 """Limits on single weighings: a total of two weighings says nothing of them."""
 
@@ -69,13 +71,18 @@ class Correction:
     @property
     def advice(self) -> Advice:
         """Whether correcting beats leaving it, or neither is any good."""
-        after, limit = self.after.closeness.value, FAR_OFF * self.planned.closeness.value
-        if after > limit + OF_EMPTY * empty_vial(self.study):
+        left, after = self.before.closeness.value, self.after.closeness.value
+        far = FAR_OFF * self.planned.closeness.value + OF_EMPTY * empty_vial(self.study)
+        if broken(self.before):
+            return "correct" if after <= far else "start over"
+        if min(left, after) > far:
             return "start over"
-        gained = self.before.closeness.value - after
-        if broken(self.before) or gained > WORTH * self.before.closeness.value:
-            return "correct"
-        return "leave"
+        return "correct" if left - after > WORTH * left else "leave"
+
+    @property
+    def to_come(self) -> bool:
+        """Whether lines of the formula are still to be poured."""
+        return any(not self.poured.get(line.stock.key) for line in self.planned.lines)
 
     @property
     def stocks(self) -> tuple[Making, ...]:
@@ -123,7 +130,7 @@ def correct(study: Study, formula: Amounts, poured: Amounts, growth: Growth, bud
         raise _nothing(statement.growing(accord, within), within, answer, budget)
     _agree(whole, statement, poured, found)
     enough = not (rest or broken(before)) and before.closeness.value <= allowed(answer.value, share)
-    added = {} if enough else _on_grid(statement, found, budget)
+    added = {} if enough else _on_grid(statement, found, within.most_g, budget)
     total = {key: _sum(poured.get(key, 0.0), added.get(key, 0.0)) for key in {*poured, *added}}
     after = _holding(judge(whole, total))
     return Correction(
@@ -160,7 +167,9 @@ def _range(batch_g: float, left_g: float, poured_g: float, growth: Growth) -> Ra
     least = max(poured_g, min(batch_g, left_g))
     most = growth.accord_g or max(poured_g, batch_g) * (1 + growth.share)
     if most < least * (1 - 1e-9):
-        raise UsageError(f"--grow {most:g} g: the batch makes {least:.4g} g of accord already. Let it grow to more.")
+        there = f"the batch makes {poured_g:.4g} g of accord already"
+        there = there if most < poured_g else f"{least:.4g} g of accord are planned"
+        raise UsageError(f"--grow {most:g} g: {there}. Let it grow to more.")
     return Range(least, max(most, least))
 
 
@@ -177,9 +186,12 @@ def _nothing(programme: Programme, within: Range, answer: Answer, budget: Budget
     )
 
 
-def _on_grid(statement: Statement, found: Added, budget: Budget) -> dict[StockKey, float]:
-    """Return gram added on the grid, by stock."""
+def _on_grid(statement: Statement, found: Added, most_g: float, budget: Budget) -> dict[StockKey, float]:
+    """Return gram added on the grid, by stock; the batch comes to no more than it may grow to."""
     programme = statement.at(found.accord_g)
+    none = np.zeros(len(programme.columns))
+    grown = LimitRow(GROWTH, "--grow", "how far the batch may grow", programme.basis, none, most_g)
+    programme = replace(programme, limits=(*programme.limits, grown))
     amounts = np.zeros(len(programme.columns))
     amounts[: len(found.grams)], amounts[-1] = found.grams, statement.poured_g
     for made in programme.made:

@@ -65,6 +65,8 @@ def refit(
         rows = rows_of(study, one)
         for multiple in times:
             changed = multiplied(study, one, rows, multiple)
+            if not multiple and not changed.refused and _share(judged, rows) <= WORTH_NAMING:
+                changed = replace(changed, refused=f"the base holds none of {one.name}: without it is the base itself")
             step = Step(one.name, multiple, 0.0, refused=changed.refused or None)
             if not step.refused:
                 programme = restate(stated, study, changed.study)
@@ -147,20 +149,26 @@ def _fitted(study: Study, programme: Programme, budget: Budget, before: Fit | No
         return fault
 
 
+def _share(judged: Judgement, rows: Sequence[TargetRow]) -> float:
+    """Return what a formula holds of these rows, of the accord."""
+    labels = {row.label for row in rows}
+    return sum(residual.achieved for residual in judged.residuals if residual.row.label in labels)
+
+
 def _made(found: Fit | NoFormula | NoAnswer, step: Step, rows: Sequence[TargetRow]) -> tuple[Step, bool]:
     """Return a step with its formula, or why it has none, and whether that is proven."""
     if not isinstance(found, Fit):
         return replace(step, refused=" ".join(str(found).split()).removesuffix(".")), isinstance(found, NoFormula)
-    labels = {row.label for row in rows}
-    share = sum(residual.achieved for residual in found.judged.residuals if residual.row.label in labels)
+    labels, share = sorted(row.label for row in rows), _share(found.judged, rows)
     limits = restricted(found.judged.limits)
     reached = share / sum(row.share for row in rows)
-    missed = abs(reached - step.times) > MISSED * (step.times or 1.0)
+    missed = abs(reached - step.times) > MISSED * step.times if step.times else share > WORTH_NAMING
+    why = "; ".join(dict.fromkeys(filter(None, map(found.reasons.get, labels))))
     return replace(
         step,
         base_g=found.judged.totals.total_g,
         judged=replace(found.judged, limits=limits),
         share=share,
         times_reached=reached,
-        held="; ".join(dict.fromkeys(filter(None, map(found.reasons.get, sorted(labels))))) if missed else "",
+        held=why if missed else "",
     ), found.answer.status == "proven"

@@ -101,10 +101,7 @@ class Variation:
                 line = lines.get(part.place)
                 if line is None or line.low is None or line.high is None or part.kind == "undeclared":
                     continue
-                # area % and sums of 100 to 102 % were converted: the ends of the row go with its share
-                scale = part.high / line.high if line.high > 0 else 1.0
-                low = line.low * scale
-                row = VariedRow(material, part.name, low, min(max(part.share, low), part.high), part.high)
+                row = VariedRow(material, part.name, part.low, min(max(part.share, part.low), part.high), part.high)
                 if row.high > row.low:
                     self._numbers[part.place] = len(rows)
                     rows.append(row)

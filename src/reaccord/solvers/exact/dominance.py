@@ -35,8 +35,8 @@ def replaces(scaled: Scaled, strong: int, weak: int) -> float | None:
     if strong == weak or not 0 < scaled.basis[weak] < scaled.basis[strong] or scaled.maximum[strong] <= 0:
         return None
     ratio = float(scaled.basis[weak] / scaled.basis[strong])
-    held = scaled.content[:, strong] * ratio
-    if not np.allclose(held, scaled.content[:, weak], rtol=SAME, atol=0.0):
+    held, content = scaled.content[:, strong] * ratio, scaled.content[:, weak]
+    if (np.abs(held - content) > SAME * content).any():
         return None
     loaded = scaled.amounts[:, strong] * ratio
     lighter = loaded <= scaled.amounts[:, weak] + SAME * np.abs(loaded)
