@@ -102,7 +102,8 @@ class _Server(uvicorn.Server):
 
 
 def _listening(port: int) -> socket.socket:
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # TCP by name: else asyncio leaves small packets to wait for each other, 40 ms a move
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         listener.bind((HOST, port))
         listener.listen()  # a browser that is quicker than the server waits
