@@ -10,7 +10,7 @@ import pytest
 from tests.cli.process import EXAMPLE, Ended, reaccord, reaccord_process
 
 STUDY = EXAMPLE / "study.toml"
-COMMON = {"formula", "target", "totals", "deviation", "notes", "residuals", "limits", "inputs"}
+COMMON = {"formula", "target", "totals", "deviation", "notes", "residuals", "why", "limits", "inputs"}
 MORE = {"title", "date", "rules", "cautions"}
 FORMULA = {"material", "strength", "carrier", "lot", "grams", "share", "cost"}
 TOTALS = {
@@ -37,6 +37,10 @@ def check_common(data: dict, own: set[str], deviation: set[str]) -> None:
     assert set(data["deviation"]) == DEVIATION | deviation
     assert set(data["deviation"]["largest"]) == {"constituent", "residual"}
     assert all(set(row) == RESIDUAL | {"kind"} for row in data["residuals"])
+    assert all(set(row) == {"constituent", "code", "sentence", "gain"} for row in data["why"])
+    assert {row["constituent"]: row["sentence"] for row in data["why"]} == {
+        row["constituent"]: row["reason"] for row in data["residuals"] if row["reason"]
+    }
     assert {key for row in data["residuals"] for s in row["sources"] for key in s} == {"material", "share"}
     assert all(
         {"label", "kind", "subject", "value", "limit", "binding", "holds_back"} <= set(row) for row in data["limits"]

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from tests.cli.process import EXAMPLE
+from tests import studies
 from tests.docs.shown import called
 
 from reaccord.cli import options as opt
@@ -15,8 +15,9 @@ from reaccord.cli.app import app
 from reaccord.cli.result import Unwritten, emit
 from reaccord.findings import UsageError
 
-STUDY = EXAMPLE / "study.toml"
-FORMULA = EXAMPLE / "formula_2025.csv"
+COMPOSITIONS = "material,part,share,low,high\nRose-like,geraniol,70,55,80\nRose-like,citronellol,20,,"
+BOTTLES = f"{studies.BOTTLES}\nRose-like,,"
+FORMULA = "material,grams\nGeraniol,5\nCitronellol,4\nRose-like,1"
 
 
 def words_of(line: str, ending: str) -> str:
@@ -28,29 +29,34 @@ def words_of(line: str, ending: str) -> str:
 
 
 @pytest.fixture(autouse=True)
-def _drawn() -> None:
+def _drawn(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A small study, all invented, and a formula of it in the folder where the test runs."""
     pytest.importorskip("matplotlib", reason="needs matplotlib: pip install 'reaccord[plots]'")
+    title = {"title": "small"}
+    studies.folder(tmp_path, bottles=BOTTLES, compositions=COMPOSITIONS, settings=title)
+    (tmp_path / "mine.csv").write_text(FORMULA, encoding="utf-8")
+    monkeypatch.chdir(tmp_path)
 
 
 def test_given_formulas_beside_each_other() -> None:
-    words = words_of(f"reaccord compare {STUDY} {FORMULA} {FORMULA} --quiet", ".svg")
-    assert "formula_2025 (2)" in words
-    assert "the closest of 2 formulas is formula_2025" in words or "holds every limit" in words
+    words = words_of("reaccord compare study.toml mine.csv mine.csv --quiet", ".svg")
+    assert "mine (2)" in words
+    assert "the closest of 2 formulas is mine" in words
     with pytest.raises(UsageError, match="at most 6 formulas"):
-        called(f"reaccord compare {STUDY} {' '.join([str(FORMULA)] * 7)} --out x.png")
+        called(f"reaccord compare study.toml {' '.join(['mine.csv'] * 7)} --out x.png")
 
 
 def test_the_spread_says_what_moves() -> None:
-    words = words_of(f"reaccord spread {STUDY} --formula {FORMULA} --draws 200 --quiet", ".svg")
+    words = words_of("reaccord spread study.toml --formula mine.csv --draws 200 --quiet", ".svg")
     assert "moves most" in words
     assert "from the 5 % to the 95 % of the draws" in words
 
 
 def test_a_picture_that_cannot_be_written_loses_nothing(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     call = app(
-        ["compare", str(STUDY), str(FORMULA), "--quiet", "--out", str(tmp_path / "a" / "b.svg")],
+        ["compare", "study.toml", "mine.csv", "--quiet", "--out", "a/b.svg"],
         prog_name="reaccord",
         standalone_mode=False,
     )
@@ -58,9 +64,9 @@ def test_a_picture_that_cannot_be_written_loses_nothing(
     options = call.options()
     result = call.run(options)
     with pytest.raises(Unwritten, match=r"there is no folder|No such file"):
-        emit("compare", result, options, str(STUDY))
-    assert "Garden geranium" in capsys.readouterr().out
-    assert not list(tmp_path.iterdir())
+        emit("compare", result, options, "study.toml")
+    assert "small: " in capsys.readouterr().out
+    assert not list(Path().glob("**/*.svg"))
 
 
 @pytest.mark.parametrize("command", ["fit", "compare", "frontier", "spread"])

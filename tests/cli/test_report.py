@@ -110,22 +110,15 @@ def test_the_workbook_has_the_same_tables_with_formats(written: Path) -> None:
 
 
 def test_the_workbook_itself_is_a_formula_and_never_written_over(study: Path, tmp_path: Path) -> None:
-    """Without the name of a sheet `formula` is read; every command with a formula takes it, none replaces it."""
+    """Without the name of a sheet `formula` is read, by whatever takes a formula; none replaces it."""
     book = tmp_path / "result.xlsx"
     page = reaccord("report", study, "--formula", study.parent / "formula_2025.csv", "--out", book, "--output", "json")
     assert page.json["data"]["sections"] == ["sheet"], "a workbook has what the bench needs, asked for or not"
     before = book.read_bytes()
-    for name in (str(book), f"{book}#weigh"):
-        with pytest.raises(UsageError, match="is an input of this study"):
-            called(f"reaccord report {study} --formula {name} --out {book} --quiet")
-        for line in (
-            *(f"compare {study} {name}", f"dosage {study} --formula {name}", f"weigh {study} --formula {name}"),
-            *(
-                f"spread {study} --draws 50 --formula {name}",
-                f"overdose {study} --of geraniol --times 1 --formula {name}",
-            ),
-        ):
-            assert called(f"reaccord {line} --quiet").data["title"] == "Garden geranium, lot G7", line
+    with pytest.raises(UsageError, match="is an input of this study"):
+        called(f"reaccord report {study} --formula {book}#weigh --out {book} --quiet")
+    for line in (f"compare {study} {book}#weigh", f"dosage {study} --formula {book}"):
+        assert called(f"reaccord {line} --quiet").data["title"] == "Garden geranium, lot G7", line
     assert book.read_bytes() == before
 
 

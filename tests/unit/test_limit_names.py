@@ -91,7 +91,7 @@ def test_a_rule_is_no_reason_that_a_bottle_is(name: str) -> None:
     """Red is short of 60 %, held by its amount: not used up, although a rule that binds is called like its bottle."""
     limits = {"amount": [{"material": "Red", "at_most_g": 5}]}
     study = tiny([RED | {"stock_g": "9"}, GREEN], rules=[rule(name, "2")], limits=limits, balance=BALANCE)
-    assert "used up" not in fit(study).reasons["red"]
+    assert "used up" not in fit(study).reasons["red"].sentence
 
 
 @pytest.mark.parametrize("name", NAMES)

@@ -15,9 +15,10 @@ from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import bound_on_grid, closest_on_grid, proven_on_grid, without_off_grid
 from reaccord.answer.shorten import Shorter, shorter_than
 from reaccord.answer.why import conflict
-from reaccord.answer.why.held import held_rows
+from reaccord.answer.why.again import Again
+from reaccord.answer.why.earned import earned
 from reaccord.answer.why.holding import LetGo, let_go
-from reaccord.answer.why.reasons import reasons
+from reaccord.answer.why.reason import Reason
 from reaccord.contract import Answer, Budget, FloatArray, Programme, gap_of
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
@@ -78,12 +79,16 @@ class Fit:
     @cached_property
     def let_go(self) -> Mapping[LimitKey, LetGo]:
         """What letting go of each limit that the formula stands at does: solved once, for `holding` and `reasons`."""
-        return let_go(self.study, self.judged.limits, self.answer, self.programme)
+        return let_go(self._again, self.judged.limits)
 
     @cached_property
-    def reasons(self) -> Mapping[str, str]:
-        """Why each row is off; a limit is named only where the row is nearer in a formula solved without it."""
-        return reasons(self.study, self.judged, held=held_rows(self.study, self.judged, self.let_go))
+    def reasons(self) -> Mapping[str, Reason]:
+        """Why each row is off, by its label; a limit is named only where the row is nearer without it."""
+        return earned(self._again, self.judged, self.judged_before, self.shorter, self.let_go)
+
+    @cached_property
+    def _again(self) -> Again:
+        return Again(self.study, self.programme or state(self.study), self.answer)
 
     @property
     def bound(self) -> float:

@@ -13,8 +13,10 @@ from dataclasses import dataclass, field, replace
 from reaccord.answer.fit import Fit, fit, in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import quickly_rounded
-from reaccord.answer.why.held import held_rows
+from reaccord.answer.why.again import Again
+from reaccord.answer.why.earned import earned
 from reaccord.answer.why.holding import let_go
+from reaccord.answer.why.reason import Reason
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Budget, FloatArray, Programme, gap_of
 from reaccord.desk.moves import Moves, follow
@@ -58,7 +60,7 @@ class Answered:
     amounts: Mapping[StockKey, float]
     verdict: str
     certainty: str
-    reasons: Mapping[str, str]
+    reasons: Mapping[str, Reason]
     holding: Mapping[LimitKey, bool] = field(default_factory=dict)
     figures: str = ""
     shorter: tuple[str, ...] = ()
@@ -143,12 +145,12 @@ class Answering:
 
     def _explained(self, told: Answered, found: Fit) -> Answered | None:
         """Return the answer with what holds it back, and the figures; None where something newer came."""
-        solved = let_go(found.study, found.judged.limits, found.answer, found.programme, self._stop)
+        again = Again(found.study, found.programme or state(found.study), found.answer, self._stop)
+        solved = let_go(again, found.judged.limits)
+        why = earned(again, found.judged, found.judged_before, found.shorter, solved)
         if self._stop():
             return None
-        held = held_rows(found.study, found.judged, solved)
         holding = {key: each.holds for key, each in solved.items()}
-        why = reasons(found.study, found.judged, held=held)
         return replace(told, reasons=why, holding=holding, figures=figures_of(found))
 
     def _rest(self, job: Job, found: Fit) -> None:

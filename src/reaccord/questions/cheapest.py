@@ -11,6 +11,7 @@ from reaccord.answer.fit import Fit, fit, in_grams
 from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, empty_vial, judge
 from reaccord.answer.rounding import round_amounts
+from reaccord.answer.why.reason import Reason
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Budget, FloatArray, Status
 from reaccord.domain.stock import StockKey
@@ -87,7 +88,7 @@ class Cheapest:
     status: Status
     nodes: int
     seconds: float
-    reasons: Mapping[str, str]
+    reasons: Mapping[str, Reason]
 
     @property
     def before(self) -> float:

@@ -12,6 +12,7 @@ from reaccord.answer.fit import in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.answer.why import conflict
+from reaccord.answer.why.reason import Reason
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Answer, Budget, FloatArray, Programme, Status, standing
 from reaccord.domain.lines import FormulaLine
@@ -64,7 +65,7 @@ class Revised:
     bound: float
     status: Status
     nodes: int
-    reasons: Mapping[str, str]
+    reasons: Mapping[str, Reason]
 
     @property
     def value(self) -> float:

@@ -9,6 +9,7 @@ from typing import Any
 
 from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.why.reason import Reason
 from reaccord.answer.why.reasons import reasons
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -35,7 +36,7 @@ class Compared:
     name: str
     study: Study
     judged: Judgement
-    reasons: Mapping[str, str]
+    reasons: Mapping[str, Reason]
 
     @property
     def verdict(self) -> str:

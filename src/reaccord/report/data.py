@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
 from reaccord.answer.judge import Judgement, empty_vial
+from reaccord.answer.why.reason import Reason, sentence
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.report.notes import Note, note_rows, notes, notes_on
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
 Row = dict[str, Any]
 
 
-def residual_rows(judged: Judgement, reasons: Mapping[str, str]) -> list[Row]:
+def residual_rows(judged: Judgement, reasons: Mapping[str, Reason]) -> list[Row]:
     """Return every row with what it should be, what it is, and why it is off."""
     return [
         {
@@ -29,11 +30,16 @@ def residual_rows(judged: Judgement, reasons: Mapping[str, str]) -> list[Row]:
             "achieved": r.achieved,
             "residual": r.residual,
             "scaled": r.scaled,
-            "reason": reasons.get(r.row.label),
+            "reason": sentence(reasons, r.row.label) or None,
             "sources": [{"material": material, "share": share} for material, share in r.sources],
         }
         for r in judged.residuals
     ]
+
+
+def why_rows(judged: Judgement, reasons: Mapping[str, Reason]) -> list[Row]:
+    """Return the reasons in the order of the rows: constituent, code, sentence, and what moving it gains (fraction)."""
+    return [vars(reasons[r.row.label]).copy() for r in judged.residuals if r.row.label in reasons]
 
 
 def key_data(key: LimitKey) -> Row:
@@ -61,7 +67,7 @@ def limit_rows(judged: Judgement, holding: Mapping[LimitKey, bool] | None = None
 
 
 def judgement_data(
-    study: Study, judged: Judgement, reasons: Mapping[str, str], holding: Mapping[LimitKey, bool] | None = None
+    study: Study, judged: Judgement, reasons: Mapping[str, Reason], holding: Mapping[LimitKey, bool] | None = None
 ) -> Row:
     """Return what `fit` and `compare` have in common."""
     fit = study.settings.fit
@@ -82,6 +88,7 @@ def judgement_data(
         },
         "notes": note_rows(notes(study, judged)),
         "residuals": residual_rows(judged, reasons),
+        "why": why_rows(judged, reasons),
         "limits": limit_rows(judged, holding),
         **grounds(study),
     }

@@ -8,6 +8,7 @@ import pandas as pd
 
 from reaccord.answer.formula import formula_rows
 from reaccord.answer.judge import Judgement
+from reaccord.answer.why.reason import Reason
 from reaccord.report.data import residual_rows
 
 
@@ -16,6 +17,6 @@ def formula_frame(judged: Judgement) -> pd.DataFrame:
     return pd.DataFrame(formula_rows(judged))
 
 
-def residual_frame(judged: Judgement, reasons: Mapping[str, str]) -> pd.DataFrame:
+def residual_frame(judged: Judgement, reasons: Mapping[str, Reason]) -> pd.DataFrame:
     """Return one row a constituent; shares are fractions of the basis."""
     return pd.DataFrame(residual_rows(judged, reasons)).drop(columns="sources")

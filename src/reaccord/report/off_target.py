@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from reaccord.answer.judge import Judgement, Residual
+from reaccord.answer.why.reason import Reason, sentence
 from reaccord.domain.settings import Measure
 from reaccord.report.layout import Column, aligned, counted, natural_width, on_the_point, paragraphs
 from reaccord.report.quantities import row_figures, signed
@@ -19,10 +20,9 @@ BAR = 10
 HEADING, WHY = "What counts most", Column("why", wraps=True)
 ROOM, HIGHER = 20, 1.5
 """Reasons stand beside the rows where so many columns are left and the table becomes no more than so much higher."""
-LONG, SHORT = "times its weight of unwanted things", "times as much unwanted"
 
 
-def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, width: int) -> str:
+def off_text(judged: Judgement, reasons: Mapping[str, Reason], measure: Measure, width: int) -> str:
     """Return the rows that count, the others in a line, and why: beside each where there is room, else below."""
     parts = part_of_deviation(judged.residuals, measure)
     shown = _shown(judged.residuals, parts)
@@ -34,7 +34,7 @@ def off_text(judged: Judgement, reasons: Mapping[str, str], measure: Measure, wi
     columns_of = (on_the_point(list(cells)) for cells in zip(*map(numbers, shown), strict=True))
     bars = ["━" * max(1, round(BAR * parts[r.row.label] / most)) for r in shown]
     rows = list(zip(map(named_cell, shown), *columns_of, bars, strict=True))
-    why = [reasons.get(r.row.label, "").replace(LONG, SHORT) for r in shown]
+    why = [sentence(reasons, r.row.label) for r in shown]
     table = aligned(columns, rows, width)
     beside = aligned([*columns, WHY], [(*row, reason) for row, reason in zip(rows, why, strict=True)], width)
     below = ""

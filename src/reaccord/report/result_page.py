@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from reaccord import __version__
 from reaccord.answer.judge import Judgement
+from reaccord.answer.why.reason import Reason, sentence
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.report.curve_picture import HEIGHT, LEFT, curve
@@ -57,7 +58,7 @@ class Shown:
     judged: Judgement
     verdict: str
     certainty: str
-    reasons: Mapping[str, str]
+    reasons: Mapping[str, Reason]
     holding: Mapping[LimitKey, bool] = field(default_factory=dict)
     figures: str = ""
     shorter: tuple[str, ...] = ()
@@ -144,7 +145,7 @@ def off_rows(found: Shown) -> list[dict[str, Any]]:
             "part": f"{parts[r.row.label] * 100:.1f}",
             "share": f"{r.row.share if r.kind == 'named' else r.achieved:.9f}",
             "drawn": scale.drawn(r),
-            "why": found.reasons.get(r.row.label, ""),
+            "why": sentence(found.reasons, r.row.label),
             "sources": ", ".join(f"{name} {part * 100:.0f} %" for name, part in r.sources[:MOST_SOURCES])
             + (f", {len(r.sources) - MOST_SOURCES} more" if len(r.sources) > MOST_SOURCES else ""),
         }

@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from typing import TYPE_CHECKING, Any
 
+from reaccord.answer.why.reason import sentence
 from reaccord.report.data import cautions
 from reaccord.report.quantities import UNITS
 from reaccord.report.result_page import MOST_SOURCES, asked
@@ -54,7 +55,7 @@ def result_workbook(found: Shown, sections: Sections) -> bytes:
     add_table(book, "verdict", (("", Kind.TEXT), ("", Kind.TEXT)), said, plain=True)
     add_table(book, "formula", FORMULA, [_poured(line) for line in judged.lines])
     ranked = sorted(judged.residuals, key=lambda r: (-abs(r.scaled), r.row.label))
-    add_table(book, "off target", OFF, [_off(r, found.reasons.get(r.row.label, "")) for r in ranked])
+    add_table(book, "off target", OFF, [_off(r, sentence(found.reasons, r.row.label)) for r in ranked])
     add_table(book, "limits", LIMITS, [_limit(state) for state in judged.limits])
     _more(book, sections)
     add_table(book, "inputs", INPUTS, [tuple(vars(f).values()) for f in study.inputs])

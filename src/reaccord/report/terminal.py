@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from reaccord.answer.judge import Judgement, PouredLine
 from reaccord.answer.limits_held import LimitState
+from reaccord.answer.why.reason import Reason
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.limits import Rule
 from reaccord.domain.study import Study
@@ -48,7 +49,7 @@ def ended(parts: Sequence[str], last: str, width: int) -> str:
 def body(
     study: Study,
     judged: Judgement,
-    reasons: Mapping[str, str],
+    reasons: Mapping[str, Reason],
     width: int,
     as_given: bool = False,
     holding: Mapping[LimitKey, bool] | None = None,

@@ -29,9 +29,6 @@ _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 _SHELF = ("shelf.bottles", "shelf.compositions", "shelf.constituents")
 """The tables whose rows hang on each other, and on nothing else."""
 
-OF_RESULTS = "formula"
-"""The sheet of a workbook that a formula is read from where none is named; `report` writes it."""
-
 Fetch = Callable[[str], tuple[bytes, InputFile] | None]
 """Gives the bytes of the file of that name, or None when a finding says why not."""
 
@@ -195,20 +192,19 @@ def _same_file_twice(settings: Settings, findings: Findings) -> None:
 
 def read_formula(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
     """Read a formula."""
-    return _lines_of(path, lines.formula_lines, findings)
+    return _lines_of(path, lines.formula_lines, "formula", findings)
 
 
 def read_poured(path: Path, findings: Findings) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
     """Read what was poured."""
-    return _lines_of(path, lines.poured_lines, findings)
+    return _lines_of(path, lines.poured_lines, "weigh", findings)
 
 
 def _lines_of(
-    path: Path, typed: Callable[[RawTable, Findings], tuple[FormulaLine, ...]], findings: Findings
+    path: Path, typed: Callable[[RawTable, Findings], tuple[FormulaLine, ...]], usual: str, findings: Findings
 ) -> tuple[tuple[FormulaLine, ...], InputFile] | None:
-    found = any_table(
-        path.name, lambda name: read_bytes(path.parent / name, name, findings), findings, usual=OF_RESULTS
-    )
+    """Read lines; of a workbook without the name of a sheet the `usual` one, as `report` calls it."""
+    found = any_table(path.name, lambda name: read_bytes(path.parent / name, name, findings), findings, usual=usual)
     if found is None or _empty(found[0], findings):
         return None
     return typed(found[0], findings), found[1]

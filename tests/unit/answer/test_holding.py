@@ -8,7 +8,7 @@ import pytest
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.answer.why import holding as room
+from reaccord.answer.why.again import Again
 from reaccord.answer.why.holding import let_go, without
 from reaccord.domain.limit_key import LimitKey
 from reaccord.programme import state
@@ -62,8 +62,9 @@ def test_a_bottle_without_end_makes_its_dilutions_without_end() -> None:
     assert most[diluted.label] == pytest.approx(diluted.recipe.needed_g)
 
 
-def test_where_time_is_over_nothing_is_claimed(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_where_time_is_over_nothing_is_claimed() -> None:
     found = fit(tiny(limits={"cost_per_kg": 20}))
-    monkeypatch.setattr(room, "SECONDS", 0.0)
-    assert let_go(found.study, found.judged.limits, found.answer) == {}
+    assert found.programme is not None
+    none = Again(found.study, found.programme, found.answer, stop=lambda: True)
+    assert let_go(none, found.judged.limits) == {}
     assert limit_rows(found.judged, {})[0]["holds_back"] is None

@@ -16,7 +16,7 @@ BLUE = {"red": "60", "green": "30", "blue": "10"}
 
 
 def why(study: Study) -> Mapping[str, str]:
-    return fit(study).reasons
+    return {label: reason.sentence for label, reason in fit(study).reasons.items()}
 
 
 def test_nothing_to_say_of_a_perfect_fit() -> None:
@@ -33,12 +33,12 @@ def test_its_bottle_is_excluded() -> None:
     assert why(study)["blue"] == "only Blue holds it: excluded"
 
 
-def test_not_weighable() -> None:
+def test_less_is_wanted_than_can_be_weighed() -> None:
     blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
     study = tiny(
         [RED, GREEN, blue], rows={"red": "60", "green": "39.4", "blue": "0.6"}, balance=BALANCE | {"minimum_g": 1}
     )
-    assert why(study)["blue"] == "not weighable at this batch size"
+    assert why(study)["blue"].startswith("less of Blue is wanted than can be weighed (1 g): diluted to 1 % 0.")
 
 
 def test_used_up() -> None:
@@ -64,7 +64,7 @@ def test_only_the_first_of_two_sources_is_said_to_be_wanted() -> None:
 def test_nobody_knows_what_a_given_formula_wanted_a_bottle_for() -> None:
     study = tiny([RED | {"purity": "80"}, GREEN], compositions=[{"material": "Red", "part": "blue", "share": "15"}])
     said = reasons(study, fit(study).judged, optimised=False)
-    assert said["blue"] == "comes with Red"
+    assert said["blue"].sentence == "comes with Red"
 
 
 def test_only_is_not_said_of_two_bottles_set_aside() -> None:
@@ -102,7 +102,7 @@ def test_a_poor_source_that_is_used_up_is_no_reason() -> None:
 def test_brings_other_things_along() -> None:
     oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "20"), ("grey", "80"))]
     study = tiny([RED, GREEN, {"material": "Oil"}], compositions=oil, rows=BLUE)
-    assert why(study)["blue"] == "only Oil brings it, with 4.0 times its weight of unwanted things"
+    assert why(study)["blue"] == "only Oil brings it: a point of it comes with 4.0 points of grey"
 
 
 def test_held_by_another_limit() -> None:
@@ -111,8 +111,8 @@ def test_held_by_another_limit() -> None:
 
 def test_fills_in_for_what_is_missing() -> None:
     said = why(tiny(rows=BLUE))
-    assert said["red"] == said["green"]
-    assert "missing" in said["red"]
+    assert said["red"] == "fills in, in proportion, for what no bottle holds: with that 6.67 points nearer"
+    assert said["green"] == "fills in, in proportion, for what no bottle holds: with that 3.33 points nearer"
 
 
 @pytest.mark.parametrize("rows", [BLUE, {"red": "60", "green": "40"}])
@@ -138,10 +138,18 @@ def test_a_name_on_the_shelf_that_may_mean_what_is_short_is_named_beside_it() ->
     assert why(study)["A-Humulene"].endswith("read as a constituent of its own; did you mean alpha-humulene?")
 
 
-def test_what_is_wanted_is_no_baggage() -> None:
-    oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "20"), ("red", "80"))]
+def test_the_target_itself_is_no_baggage_of_its_oil() -> None:
+    """Ginger oil in ginger: what it brings beside blue is what is wanted of it."""
+    shares = (("blue", "5"), ("red", "62"), ("green", "33"))
+    oil = [{"material": "Oil", "part": part, "share": share} for part, share in shares]
     study = tiny([GREEN, {"material": "Oil"}], compositions=oil, rows=BLUE)
-    assert "times its weight" not in why(study).get("blue", "")
+    assert "baggage" not in {reason.code for reason in fit(study).reasons.values()}
+
+
+def test_wanted_things_are_baggage_where_there_is_too_much_of_them_already() -> None:
+    oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "10"), ("red", "90"))]
+    study = tiny([GREEN, {"material": "Oil"}], compositions=oil, rows=BLUE)
+    assert why(study)["blue"] == "only Oil brings it: a point of it comes with 9.0 points of red"
 
 
 def test_a_limit_named_is_one_without_which_the_row_is_nearer() -> None:

@@ -7,6 +7,7 @@ from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
+from reaccord.answer.why.reason import Reason
 from reaccord.report.check import check_data, check_text, no_source
 from reaccord.report.csv_table import csv_text, formula_csv, residual_csv
 from reaccord.report.data import CAUTION_WORDS, GENERAL_CAUTION, cautions, fit_data, judgement_data, rule_rows
@@ -51,11 +52,17 @@ def test_residuals_and_where_they_come_from() -> None:
     study = tiny([RED, OIL], compositions=OIL_PARTS)
     amounts = {s.key: 5.0 for s in study.stocks}
     judged = judge(study, amounts)
-    rows = {row["constituent"]: row for row in judgement_data(study, judged, {"red": "why"})["residuals"]}
+    rows = {
+        row["constituent"]: row
+        for row in judgement_data(study, judged, {"red": Reason("red", "used_up", "why", 0.1)})["residuals"]
+    }
     assert rows["red"]["achieved"] == pytest.approx(0.8)
     assert rows["red"]["residual"] == pytest.approx(0.2)
     assert rows["red"]["reason"] == "why"
     assert rows["green"]["reason"] is None
+    assert judgement_data(study, judged, {"red": Reason("red", "used_up", "why", 0.1)})["why"] == [
+        {"constituent": "red", "code": "used_up", "sentence": "why", "gain": 0.1}
+    ]
     assert (rows["red"]["low"], rows["red"]["high"]) == (None, None), "no band"
     assert rows["red"]["sources"] == [
         {"material": "Red", "share": pytest.approx(0.625)},
@@ -122,7 +129,9 @@ def test_formula_csv() -> None:
 def test_residual_csv() -> None:
     study = tiny()
     amounts = {s.key: {"Red": 8.0, "Green": 2.0}[s.key.material] for s in study.stocks}
-    lines = residual_csv(judgement_data(study, judge(study, amounts), {"red": "too much"})["residuals"]).splitlines()
+    lines = residual_csv(
+        judgement_data(study, judge(study, amounts), {"red": Reason("red", "comes_with", "too much")})["residuals"]
+    ).splitlines()
     assert lines[0] == "constituent,kind,target,low,high,achieved,residual,scaled,reason"
     assert lines[2].startswith("red,named,60 %,,,80 %,20 %,")
     assert lines[2].endswith(",too much")

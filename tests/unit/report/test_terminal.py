@@ -19,6 +19,7 @@ from reaccord.report.data import fit_data
 from reaccord.report.terminal import fit_text
 
 WIDE = 120
+MORE = "3.3 g more of Green would bring it; nothing holds that back"
 
 
 def compared(study: Study, grams: dict[str, float], width: int = WIDE) -> str:
@@ -51,7 +52,7 @@ def test_what_is_off_and_by_how_much() -> None:
     assert lines[0] == "drawn: 20.0 % wrong, 0.0 % unnamed; this formula holds every limit."
     table = lines[lines.index("2 lines  10.0000  1000.0  0.180") + 3 :]
     assert table[0].split() == ["What", "counts", "most", "target", "%", "got", "%", "points", "why"]
-    assert table[1] == "green                40.00  20.00  -20.00  ━━━━━━━━━━  more of Green would mend it"
+    assert table[1] == "green                40.00  20.00  -20.00  ━━━━━━━━━━  " + MORE
     assert table[2] == "red                  60.00  80.00  +20.00  ━━━━━━━     comes with Red", (
         "0.04 / 0.6 after 0.04 / 0.4"
     )
@@ -95,7 +96,11 @@ def test_reasons_stand_below_where_there_is_no_room_beside() -> None:
     lines = compared(tiny(), {"Red": 8, "Green": 2}, 70).splitlines()
     at = next(number for number, line in enumerate(lines) if line.startswith("What counts most"))
     assert "why" not in lines[at]
-    assert lines[at + 4 : at + 7] == ["", "green: more of Green would mend it", "red: comes with Red"]
+    assert lines[at + 4 : at + 7] == [
+        "",
+        f"green: {MORE}",
+        "red: comes with Red",
+    ]
 
 
 def test_a_reason_of_several_rows_is_said_once() -> None:

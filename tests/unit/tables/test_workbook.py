@@ -12,6 +12,7 @@ import pytest
 
 from reaccord.findings import Findings
 from reaccord.tables.raw import RawTable
+from reaccord.tables.read import read_formula, read_poured
 from reaccord.tables.target_table import target_lines
 from reaccord.tables.workbook import is_sheet, sheet_of_bytes
 
@@ -71,6 +72,21 @@ def test_an_unknown_sheet_lists_those_there(tmp_path: Path) -> None:
     raw, said = read(tmp_path, book(tmp_path, ROWS), "b.xlsx#targets")
     assert raw is None
     assert said == ['b.xlsx: no sheet "targets". The workbook has: b.xlsx#target.']
+
+
+def test_of_a_result_the_sheet_is_read_that_is_meant(tmp_path: Path) -> None:
+    """A formula from `formula`, what was poured from `weigh`; a workbook that has none of that name is asked about."""
+    made = book(tmp_path, [["material", "grams"], ["Oil", 2]], "formula")
+    made.create_sheet("weigh").append(["material", "grams", "poured_g"])
+    made["weigh"].append(["Oil", 2, 3.5])
+    made.save(tmp_path / "b.xlsx")
+    findings = Findings()
+    formula, poured = (reader(tmp_path / "b.xlsx", findings) for reader in (read_formula, read_poured))
+    assert formula is not None
+    assert poured is not None
+    assert [line.grams for line in (*formula[0], *poured[0])] == [2, 3.5]
+    _, said = read(tmp_path, made, "b.xlsx")
+    assert said == ["b.xlsx: which sheet? The workbook has: b.xlsx#formula, b.xlsx#weigh."]
 
 
 def test_cells_merged_down_a_column_mean_each_of_them(tmp_path: Path) -> None:

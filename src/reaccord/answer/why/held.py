@@ -1,36 +1,42 @@
-"""Which limit holds which row: the row is nearer its target in a formula solved without that limit."""
+"""Which limit holds which row: the row is nearer its target in the closest formula without that limit."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 
-from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.judge import Judgement
+from reaccord.answer.why.again import judged_of
 from reaccord.answer.why.holding import LetGo
+from reaccord.answer.why.reason import PART, Reason, nearer
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 
-PART = 0.2
-"""A row nearer by less than this part of how far it is off is not held by that limit."""
-POINTS = 0.0005
-"""Nor by less than 0.05 points."""
 
+def held_rows(
+    study: Study, before: Judgement, solved: Mapping[LimitKey, LetGo], part: float = PART
+) -> dict[str, Reason]:
+    """Return a reason by row label where letting go of a limit brings that row nearer: the limit that does most.
 
-def held_rows(study: Study, judged: Judgement, solved: Mapping[LimitKey, LetGo]) -> Mapping[str, str]:
-    """Return a sentence by row label where letting go of a limit brings that row nearer: the one that does most."""
-    best: dict[str, tuple[float, str]] = {}
-    labels = {state.key: state.label for state in judged.limits}
+    `before` judges the closest formula before rounding; `part` of how far a row is off it must come nearer.
+    """
+    best: dict[str, Reason] = {}
+    labels = {state.key: state.label for state in before.limits}
     for key, found in solved.items():
         if not found.holds or found.amounts is None:
             continue
-        pours = {s.key: float(x) for s, x in zip(study.stocks, found.amounts, strict=False) if x > 0}
-        for now, then in zip(judged.residuals, judge(study, pours).residuals, strict=True):
-            gain = abs(now.residual) - abs(then.residual)
-            if gain >= max(POINTS, PART * abs(now.residual), best.get(now.row.label, (0.0, ""))[0]):
-                best[now.row.label] = gain, _sentence(key, labels[key], gain, now.residual < 0)
-    return {label: sentence for label, (_, sentence) in best.items()}
+        for now, then in zip(before.residuals, judged_of(study, found.amounts).residuals, strict=True):
+            gain, known = nearer(now, then, part), best.get(now.row.label)
+            if gain > (known.gain or 0.0 if known else 0.0):
+                best[now.row.label] = _reason(key, labels[key], now.row.label, (gain, found.proven))
+    return best
 
 
-def _sentence(key: LimitKey, label: str, gain: float, short: bool) -> str:
-    if key.kind == "on hand" and short:
-        return f"{key.subject[0]} is used up: with more of it {gain * 100:.2f} points nearer"
-    return f"held by the limit {label}: without it {gain * 100:.2f} points nearer"
+def _reason(key: LimitKey, label: str, row: str, nearer_by: tuple[float, bool]) -> Reason:
+    """Say how much nearer a row is, if no formula without the limit is closer, proven; else that it is."""
+    gain, proven = nearer_by
+    points = f"{gain * 100:.2f} points nearer"
+    if key.kind == "on hand":
+        much = f"with more of it {points}" if proven else "nearer with more of it"
+        return Reason(row, "used_up", f"{key.subject[0]} is used up: {much}", gain)
+    much = f"without it {points}" if proven else "nearer without it"
+    return Reason(row, "limit", f"held by the limit {label}: {much}", gain)

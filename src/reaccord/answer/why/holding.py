@@ -3,85 +3,76 @@
 from __future__ import annotations
 
 import math
-import time
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from reaccord.answer.limits_held import LimitState
+from reaccord.answer.why.again import Again
 from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
-from reaccord.programme import restate, state
-from reaccord.solvers.decide import decide
+from reaccord.programme import restate
+from reaccord.solvers.decide import NEVER, decide
 from reaccord.study.smallest_mass import grams_of, steps_down
 
 CLOSER = 1e-3
 """Relative; a formula closer by less is no closer."""
-SECONDS = 0.5
-"""Of the processor, for all limits together: whether one is said to hold back should not hang on what else runs."""
-PATIENCE = 4.0
-"""Times as long by the clock."""
+GENEROUS = 1.5
+"""Times its share of the time that is left: what a limit takes at most."""
+KEPT = 0.1
+"""Seconds of the processor that are left for other reasons."""
 NOT_ASKED = frozenset({"smallest", "steps", "strengths", "set aside", "off grid"})
 """What each bottle asks for itself, but for its grams on hand."""
 
 
 @dataclass(frozen=True)
 class LetGo:
-    """Whether letting go of a limit makes a closer formula, and that formula (n,), stocks first."""
+    """Whether letting go of a limit makes a closer formula, and that formula (n,), stocks first.
+
+    `proven`: none is closer then, within the gap; else it is the closest found in time.
+    """
 
     holds: bool
     amounts: FloatArray | None = None
+    proven: bool = False
 
 
-def let_go(
-    study: Study,
-    states: Iterable[LimitState],
-    answer: Answer,
-    stated: Programme | None = None,
-    stop: Callable[[], bool] = lambda: False,
-) -> Mapping[LimitKey, LetGo]:
+def let_go(again: Again, states: Iterable[LimitState]) -> Mapping[LimitKey, LetGo]:
     """Return of each limit at its end what letting go of it does; not in it: not known.
 
     Parameters
     ----------
-    states
-        Limits; those that bind are asked, each for its share of the time that is left.
-    answer
+    again
         The closest formula found. True is said only of a limit without which some formula is closer than the bound
         on all formulas with it.
-    stated
-        The study as a programme, where that is at hand.
-    stop
-        Asked often; true ends it, and what is not known then is not in it.
+    states
+        Limits; those that bind are asked, each for its share of the time that is left.
     """
-    stated = stated or state(study)
     keys = [state.key for state in states if state.binding and state.key.kind not in NOT_ASKED]
-    if answer.amounts is None or answer.value <= NEARLY_ZERO:
+    if again.answer.amounts is None or again.answer.value <= NEARLY_ZERO:
         return dict.fromkeys(keys, LetGo(False))
     found: dict[LimitKey, LetGo] = {}
-    begun = time.process_time()
     for place, key in enumerate(keys):
-        left = SECONDS - (time.process_time() - begun)
-        if left <= 0 or stop():
+        left = again.left - KEPT
+        if left <= 0:
             break
-        said = _holds(without(study, stated, key), answer, left / (len(keys) - place), stop)
+        with again.share(min(1.0, GENEROUS / (len(keys) - place)) * left) as budget:
+            said = _holds(without(again.study, again.programme, key), again.answer, budget)
         if said is not None:
             found[key] = said
     return found
 
 
-def _holds(loosened: Programme, answer: Answer, seconds: float, stop: Callable[[], bool]) -> LetGo | None:
+def _holds(loosened: Programme, answer: Answer, budget: Budget) -> LetGo | None:
     worth = answer.value * (1 - CLOSER)
-    most, end = min(worth, answer.bound), time.process_time() + seconds
-    budget = Budget(seconds=PATIENCE * seconds, stop=lambda: stop() or time.process_time() > end).running()
-    budget = replace(budget, warm=answer.warm)
-    said = decide(loosened, most, budget, _start(loosened, answer.amounts), worth)
-    if said.amounts is not None and said.value <= most:
-        return LetGo(True, said.amounts)
-    return LetGo(False) if said.bound > worth else None
+    most = min(worth, answer.bound)
+    said = decide(loosened, NEVER, budget, _start(loosened, answer.amounts), worth, budget.gap)
+    if said.amounts is None or said.value > most:
+        return LetGo(False) if said.bound > worth else None
+    return LetGo(True, said.amounts, said.status == "proven")
 
 
 def _start(programme: Programme, amounts: FloatArray | None) -> FloatArray:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.why.reason import sentence
 from reaccord.balance.dilution import stocks_to_make
 from reaccord.balance.equal_strength import solvent_of
 from reaccord.contract import Budget, Programme
@@ -163,12 +164,12 @@ def _made(found: Fit | NoFormula | NoAnswer, step: Step, rows: Sequence[TargetRo
     limits = restricted(found.judged.limits)
     reached = share / sum(row.share for row in rows)
     missed = abs(reached - step.times) > MISSED * step.times if step.times else share > WORTH_NAMING
-    why = "; ".join(dict.fromkeys(filter(None, map(found.reasons.get, labels))))
+    said = (sentence(found.reasons, label) for label in labels)
     return replace(
         step,
         base_g=found.judged.totals.total_g,
         judged=replace(found.judged, limits=limits),
         share=share,
         times_reached=reached,
-        held=why if missed else "",
+        held="; ".join(dict.fromkeys(filter(None, said))) if missed else "",
     ), found.answer.status == "proven"

@@ -1,0 +1,48 @@
+"""With which bottle a surplus comes, and what that bottle is there for."""
+
+from __future__ import annotations
+
+from reaccord.answer.judge import Judgement, Residual
+from reaccord.answer.why.reason import POINTS, Reason
+from reaccord.answer.why.shelf import purity
+from reaccord.domain.study import Study
+
+MOSTLY = 0.8
+"""A source that brings more than this part of something is named alone."""
+ITSELF = 0.5
+"""Of a bottle: what is so much of it is what it is poured for."""
+
+
+def comes_with(study: Study, judged: Judgement, residual: Residual, *, optimised: bool) -> Reason | None:
+    """Say with which bottle a surplus comes; None where that bottle is poured for its sake."""
+    if not residual.sources:
+        return None
+    main = residual.sources[0][0]
+    lines = [line for line in judged.lines if line.stock.key.material == main]
+    named = residual.kind == "named"
+    if optimised and named and any(purity(residual.row.members, line.stock) >= ITSELF for line in lines):
+        return None
+    wanted = _wanted_for(study, judged, residual, main) if optimised and residual.kind != "undeclared" else ""
+    return Reason(residual.row.label, "comes_with", f"comes with {_listed(residual, wanted)}")
+
+
+def _listed(residual: Residual, wanted: str) -> str:
+    """Name the materials that bring most of it, two at most, and what the first is there for."""
+    (first, part), *others = residual.sources
+    if part > MOSTLY or not others:
+        return f"{first}, wanted for {wanted}" if wanted else first
+    return f"{first} (wanted for {wanted}) and {others[0][0]}" if wanted else f"{first} and {others[0][0]}"
+
+
+def _wanted_for(study: Study, judged: Judgement, residual: Residual, material: str) -> str:
+    """Return the named row that would be farthest off, as the measure counts, with nothing from this material."""
+    squares = study.settings.fit.measure == "squares"
+    lost = []
+    for other in judged.residuals:
+        part = dict(other.sources).get(material, 0.0)
+        if other.kind == "named" and part * other.achieved >= POINTS:
+            then = abs(other.row.factor * other.row.distance(other.achieved * (1 - part)))
+            now = abs(other.scaled)
+            lost.append((then**2 - now**2 if squares else then - now, other.row.label))
+    worth, label = max(lost, default=(0.0, ""))
+    return label if worth > 0 and label != residual.row.label else ""
