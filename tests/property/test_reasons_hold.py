@@ -14,7 +14,7 @@ from tests.seeds import seeds
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, Residual, judge
-from reaccord.answer.why.reason import POINTS, Code, Reason
+from reaccord.answer.why.reason import Code, Reason
 from reaccord.answer.why.traded import TIMES
 from reaccord.contract import Budget
 from reaccord.domain.limit_key import LimitKey
@@ -26,6 +26,7 @@ from reaccord.study import changed
 FINE = Budget(gap=1e-4)
 PART = 0.5
 """Another formula within the gap may lie elsewhere: at least so much of the gain must be there,"""
+NOISE = 1e-3
 LEAST = 0.1
 """and where nothing was proven, so much."""
 
@@ -70,7 +71,7 @@ def freed(study: Study, label: str) -> Iterator[Study]:
         weak = replace(
             stock,
             key=stock.key._replace(strength=stock.key.strength * part, lot="weak"),
-            content=Content(*weaker, part * stock.content.undeclared),
+            content=Content(*weaker, part * stock.content.undeclared, part * stock.content.undeclared_high),
             odorant=stock.odorant * part,
             active=stock.active * part,
             price_per_g=None if stock.price_per_g is None else part * stock.price_per_g,
@@ -90,7 +91,7 @@ def whole(found: Fit) -> Study:
     held = {name for stock in found.study.stocks for name in stock.content.typical}
     rows = [r.row for r in found.judged.residuals if r.kind == "named" and not r.row.members & held]
     none = [StockKey(f"all of {min(row.members)}", 1.0, "", "") for row in rows]
-    contents = [Content({min(row.members): 1.0}, {min(row.members): 1.0}, {}, 0.0) for row in rows]
+    contents = [Content({min(row.members): 1.0}, {min(row.members): 1.0}, {}, 0.0, 0.0) for row in rows]
     new = [Stock(key, content, 1.0, 1.0, 0.0) for key, content in zip(none, contents, strict=True)]
     study = with_stocks(found.study, (*found.study.stocks, *new))
     limits = study.settings.limits
@@ -98,55 +99,36 @@ def whole(found: Fit) -> Study:
     return replace(study, settings=replace(study.settings, limits=replace(limits, lines=more)))
 
 
-def counting_more(study: Study, label: str) -> Iterator[Study]:
-    """Yield the studies in which a row counts for more and more."""
-    weight = next(entry.weight for entry in study.settled.target if entry.label == label)
-    for times in (1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0):
-        yield changed.with_weight(study, label, weight * times)
+def aiming(found: Fit, reason: Reason) -> Study:
+    """Return the study in which a row is to be where it is said it can be had, and counts for much."""
+    now, target = row_of(found.judged_before, reason.constituent), found.study.target
+    there = now.achieved - math.copysign(reason.gain, now.residual)
+    rows = tuple(
+        replace(row, low=there, high=there, factor=1e3 * row.factor) if row is now.row else row for row in target.rows
+    )
+    return replace(found.study, target=replace(target, rows=rows))
 
 
-def purified(study: Study, sentence: str) -> Study:
-    """Return the study in which a source holds nothing of what it is said to come with."""
-    material, come = re.fullmatch(
-        r"(?:only|best source) (.*?)(?: brings it)?: a point of it comes with (.*)", sentence
-    ).groups()
+def forgiving(study: Study, sentence: str) -> Study:
+    """Return the study in which no share of what a source is said to come with is too much."""
+    come = sentence.split(": a point of it comes with ")[1]
     labels = {re.sub(r"^\S+ points of ", "", one) for one in come.split(" and ")}
-    named = frozenset().union(*(row.members for row in study.target.rows if row.label in labels))
-    stocks = []
-    for bottle in study.stocks:
-        content, stock = bottle.content, bottle
-        if bottle.key.material == material:
-            fewer = [{n: g for n, g in each.items() if n not in named} for each in (content.typical, content.high)]
-            lost = math.fsum(g for n, g in content.typical.items() if n in named)
-            rest = 0.0 if "what nobody declares" in labels else content.undeclared
-            stock = replace(
-                bottle,
-                content=Content(*fewer, content.materials, rest),
-                odorant=bottle.odorant - lost,
-                active=bottle.active - lost - content.undeclared + rest,
-            )
-        stocks.append(stock)
-    return with_stocks(study, stocks)
+    labels = {"undeclared" if one == "what nobody declares" else one for one in labels}
+    rows = tuple(replace(row, high=100.0) if row.label in labels else row for row in study.target.rows)
+    return replace(study, target=replace(study.target, rows=rows))
 
 
-def poured_again(study: Study, sentence: str) -> Iterator[Study]:
-    """Yield the studies in which a bottle that is set aside may be poured, and never ends."""
-    for bottle in study.settled.bottles:
-        if f"{bottle.key.material} " in sentence or f"{bottle.key.material}:" in sentence:
-            more = changed.with_bottle_cells(study, bottle.key, stock_g=None)
-            yield changed.with_bottle_available(more, bottle.key)
-
-
-def wanted_for(found: Fit, reason: Reason) -> bool:
-    """Whether what a bottle is said to be wanted for is farther off without it."""
-    said = re.match(r"comes with (.*?)(?:, | \()wanted for (.*?)(?:\)|;|$)", reason.sentence)
-    if said is None:
-        return True
-    left = with_stocks(found.study, (s for s in found.study.stocks if s.key.material != said[1]))
-    with contextlib.suppress(NoFormula, NoAnswer):
-        then = row_of(fit(left, FINE, shorten=False).judged_before, said[2])
-        return abs(then.residual) > abs(row_of(found.judged_before, said[2]).residual)
-    return True
+def is_so(found: Fit, reason: Reason) -> bool:
+    """Whether what a reason says of the shelf, or of the formula, is so."""
+    row, study = row_of(found.judged, reason.constituent), found.study
+    may = {s.key.material for s in study.stocks if row.row.members & s.content.typical.keys()}
+    aside = {item.stock.key.material for item in study.set_aside if row.row.members & item.stock.content.typical.keys()}
+    if reason.code == "no_source":
+        return not may and not aside
+    if reason.code == "set_aside":
+        return any(name in reason.sentence for name in aside - may) or not aside
+    main = re.match(r"comes with (.*?)(?:, which| \(which| and |;|$)", reason.sentence)[1]
+    return main == row.sources[0][0] and row.residual > 0
 
 
 def moved(found: Fit, reason: Reason) -> Iterator[Study]:
@@ -159,39 +141,38 @@ def moved(found: Fit, reason: Reason) -> Iterator[Study]:
         yield from with_more(study, said.split(" is used up: ")[0])
     elif reason.code == "below_balance":
         yield from freed(study, re.match(r"less of (.*) is wanted than can be weighed", said)[1])
-    elif reason.code == "set_aside" and " may hold it" not in said:
-        yield from poured_again(study, said)
-    elif reason.code in {"fills_in", "no_source"}:
+    elif reason.code == "fills_in":
         yield whole(found)
     elif reason.code == "traded":
-        yield from counting_more(study, reason.constituent)
+        yield aiming(found, reason)
     elif reason.code == "baggage":
-        yield purified(study, said.split("; ")[0])
+        yield forgiving(study, said.split("; ")[0])
 
 
 def holds(found: Fit, reason: Reason) -> bool:
     """Whether the row comes nearer as a reason says, in one of the studies with what it names moved."""
-    if reason.code == "comes_with":
-        return wanted_for(found, reason)
+    if reason.gain is None:
+        return reason.code == "name_asked" or is_so(found, reason)
+    if reason.code == "shortened":
+        assert found.shorter is not None
+        then = row_of(found.judged_before, reason.constituent)
+        return abs(then.residual) < abs(row_of(found.shorter, reason.constituent).residual)
     now = row_of(found.judged_before, reason.constituent)
     proven = not re.search("nearer (without|with more of) it", reason.sentence)
-    wanted = (PART if proven else LEAST) * (reason.gain or POINTS)
+    wanted = (PART if proven else LEAST) * reason.gain
     for study in moved(found, reason):
         with contextlib.suppress(NoFormula, NoAnswer):
             then = fit(study, FINE, shorten=False).judged_before
             if reason.code == "traded":
                 then = judge(found.study, {line.stock.key: line.grams for line in then.lines}, slack=1e-6)
-                if then.closeness.value > TIMES * found.judged_before.closeness.value:
+                if then.closeness.value > TIMES * found.judged_before.closeness.value * (1 + NOISE):
                     continue
             if abs(now.residual) - abs(row_of(then, reason.constituent).residual) >= wanted:
                 return True
     return False
 
 
-CHECKED = {"no_source", "set_aside", "limit", "used_up", "below_balance", "fills_in", "traded", "baggage", "comes_with"}
-
-
-@seeds(0, 12, 40, 300)
+@seeds(0, 8, 40, 300)
 def test_what_a_reason_names_brings_the_row_nearer(seed: int) -> None:
     try:
         found = fit(draw(seed).study())
@@ -199,5 +180,4 @@ def test_what_a_reason_names_brings_the_row_nearer(seed: int) -> None:
         return
     for reason in found.reasons.values():
         assert reason.code in set(get_args(Code))
-        if reason.code in CHECKED:
-            assert holds(found, reason), reason
+        assert holds(found, reason), reason

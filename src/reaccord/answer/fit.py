@@ -72,7 +72,7 @@ class Fit:
     def holding(self) -> Mapping[LimitKey, bool]:
         """Whether letting go of a limit that the formula stands at makes a closer one; what is not known is not there.
 
-        Solved for when first asked, within half a second.
+        Solved for when first asked, within 0.4 seconds of the processor.
         """
         return {key: found.holds for key, found in self.let_go.items()}
 

@@ -50,15 +50,15 @@ def test_held_by_its_rule() -> None:
     assert "Red rule" in why(study)["red"]
 
 
-def test_comes_with_a_bottle_wanted_for_something_else() -> None:
+def test_comes_with_a_bottle_that_brings_something_else() -> None:
     study = tiny([RED | {"purity": "80"}, GREEN], compositions=[{"material": "Red", "part": "blue", "share": "15"}])
-    assert why(study)["blue"] == "comes with Red, wanted for red"
+    assert why(study)["blue"] == "comes with Red, which also brings red"
 
 
-def test_only_the_first_of_two_sources_is_said_to_be_wanted() -> None:
+def test_of_two_sources_it_is_said_of_the_first_what_else_it_brings() -> None:
     parts = [{"material": name, "part": "blue", "share": share} for name, share in (("Red", "9"), ("Green", "9"))]
     study = tiny([RED | {"purity": "90"}, GREEN | {"purity": "90"}], compositions=parts)
-    assert why(study)["blue"] == "comes with Red (wanted for red) and Green"
+    assert why(study)["blue"] == "comes with Red (which also brings red) and Green"
 
 
 def test_nobody_knows_what_a_given_formula_wanted_a_bottle_for() -> None:
@@ -147,9 +147,9 @@ def test_the_target_itself_is_no_baggage_of_its_oil() -> None:
 
 
 def test_wanted_things_are_baggage_where_there_is_too_much_of_them_already() -> None:
-    oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "10"), ("red", "90"))]
-    study = tiny([GREEN, {"material": "Oil"}], compositions=oil, rows=BLUE)
-    assert why(study)["blue"] == "only Oil brings it: a point of it comes with 9.0 points of red"
+    oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "20"), ("red", "80"))]
+    study = tiny([GREEN, {"material": "Oil"}], compositions=oil, rows={"blue": "40", "red": "20", "green": "40"})
+    assert why(study)["blue"] == "only Oil brings it: a point of it comes with 4.0 points of red"
 
 
 def test_a_limit_named_is_one_without_which_the_row_is_nearer() -> None:
@@ -167,7 +167,7 @@ def test_a_pure_source_set_aside_stands_in_a_whole_sentence() -> None:
     oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "5"), ("grey", "95"))]
     blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
     study = tiny([RED, GREEN, blue, {"material": "Oil"}], compositions=oil, rows=BLUE, limits={"exclude": ["Blue"]})
-    assert why(study)["blue"] == "Blue would bring it, but is set aside: excluded"
+    assert why(study)["blue"] == "Blue, much purer than what may be poured, is set aside: excluded"
 
 
 def test_a_bottle_that_states_only_a_sum_is_named() -> None:

@@ -14,7 +14,7 @@ from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
 from reaccord.solvers.choose import solve
 
-SECONDS = 0.5
+SECONDS = 0.65
 """Of the processor, for all that is asked of one answer: whether a thing is said should not hang on what else runs."""
 PATIENCE = 4.0
 """Times as long by the clock."""
@@ -33,6 +33,10 @@ class Again:
     def left(self) -> float:
         """Seconds of the processor; none once it is stopped, and what is not known then stays so."""
         return 0.0 if self._stop() else self._left
+
+    def keep(self, seconds: float) -> None:
+        """Leave no more time than this."""
+        self._left = min(self._left, seconds)
 
     @contextmanager
     def share(self, seconds: float) -> Iterator[Budget]:

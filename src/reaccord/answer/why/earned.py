@@ -6,9 +6,10 @@ from collections.abc import Mapping
 
 from reaccord.answer.judge import Judgement
 from reaccord.answer.why.again import Again
+from reaccord.answer.why.baggage import baggage
 from reaccord.answer.why.filled import fills_in
 from reaccord.answer.why.held import held_rows
-from reaccord.answer.why.holding import LetGo
+from reaccord.answer.why.holding import KEPT, LetGo
 from reaccord.answer.why.reason import SMALL, Reason, nearer
 from reaccord.answer.why.reasons import reasons, worth_a_reason
 from reaccord.answer.why.traded import traded
@@ -28,6 +29,7 @@ def earned(
     `judged` judges the rounded formula, `before` the closest before rounding, `shorter` the one that was rounded in its
     place; `solved` says what letting go of limits does.
     """
+    again.keep(KEPT)
     study = again.study
     found = _given_up(before, shorter) | held_rows(study, before, solved)
     off = {r.row.label for r in filter(worth_a_reason, judged.residuals)}
@@ -36,8 +38,9 @@ def earned(
         found |= ask(again, before, [r for r in asked if r.row.label not in found])
     told = reasons(study, judged, solved=found)
     rest = [r for r in asked if r.row.label not in told and r.residual]
+    told |= baggage(again, before, rest)
     little = held_rows(study, before, solved, SMALL)
-    told |= {r.row.label: little[r.row.label] for r in rest if r.row.label in little}
+    told = {label: little[label] for label in little if label in {r.row.label for r in rest}} | told
     return told | traded(again, before, [r for r in rest if r.row.label not in told])
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.answer.why.again import Again
-from reaccord.answer.why.offer import beside, pure, unlimited
+from reaccord.answer.why.offer import beside, pure, uncounted
 from reaccord.answer.why.reason import Reason, nearer
 from reaccord.answer.why.shelf import held
 
@@ -19,7 +19,7 @@ def fills_in(again: Again, before: Judgement, rows: Sequence[Residual]) -> dict[
 
     A bottle poured to its end cannot grow with the others.
     `before` judges the closest formula before rounding, `rows` are its residuals that are asked about. Solved with
-    every constituent that no bottle holds on the shelf, pure and outside all limits.
+    every constituent that no bottle holds on the shelf, pure, for nothing and not counted as lines.
     """
     study = again.study
     short = [r for r in before.residuals if r.kind == "named" and r.residual < 0]
@@ -34,7 +34,7 @@ def fills_in(again: Again, before: Judgement, rows: Sequence[Residual]) -> dict[
     if not grown:
         return {}
     wider, programme = beside(study, again.programme, [pure(min(r.row.members)) for r in missing])
-    then = again.closest(wider, unlimited(wider, programme))
+    then = again.closest(wider, uncounted(wider, programme))
     if then is None:
         return {}
     after = {r.row.label: r for r in then.residuals}

@@ -22,8 +22,8 @@ CLOSER = 1e-3
 """Relative; a formula closer by less is no closer."""
 GENEROUS = 1.5
 """Times its share of the time that is left: what a limit takes at most."""
-KEPT = 0.1
-"""Seconds of the processor that are left for other reasons."""
+KEPT = 0.25
+"""Seconds of the processor that are kept for other reasons: as much as these get."""
 NOT_ASKED = frozenset({"smallest", "steps", "strengths", "set aside", "off grid"})
 """What each bottle asks for itself, but for its grams on hand."""
 
@@ -69,7 +69,7 @@ def let_go(again: Again, states: Iterable[LimitState]) -> Mapping[LimitKey, LetG
 def _holds(loosened: Programme, answer: Answer, budget: Budget) -> LetGo | None:
     worth = answer.value * (1 - CLOSER)
     most = min(worth, answer.bound)
-    said = decide(loosened, NEVER, budget, _start(loosened, answer.amounts), worth, budget.gap)
+    said = decide(loosened, NEVER, budget, _start(loosened, answer.amounts), worth, CLOSER / 2)
     if said.amounts is None or said.value > most:
         return LetGo(False) if said.bound > worth else None
     return LetGo(True, said.amounts, said.status == "proven")

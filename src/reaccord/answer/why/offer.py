@@ -49,12 +49,11 @@ def beside(study: Study, stated: Programme, more: Iterable[Stock]) -> tuple[Stud
     return wider, restate(stated, study, wider)
 
 
-def unlimited(study: Study, programme: Programme) -> Programme:
-    """Return a programme in which the bottles that nobody has count in no limit."""
+def uncounted(study: Study, programme: Programme) -> Programme:
+    """Return a programme in which the bottles that nobody has are no lines."""
     mine = np.ones(len(programme.columns))
     mine[[i for i, stock in enumerate(study.stocks) if stock.key.lot == NOBODY]] = 0.0
-    free = [replace(row, amounts=row.amounts * mine, used=row.used * mine) for row in programme.limits]
-    return replace(programme, limits=tuple(free))
+    return replace(programme, limits=tuple(replace(row, used=row.used * mine) for row in programme.limits))
 
 
 def _times(shares: Mapping[str, float], part: float) -> dict[str, float]:

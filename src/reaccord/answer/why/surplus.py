@@ -1,4 +1,4 @@
-"""With which bottle a surplus comes, and what that bottle is there for."""
+"""With which bottle a surplus comes, and what else that bottle brings."""
 
 from __future__ import annotations
 
@@ -22,19 +22,19 @@ def comes_with(study: Study, judged: Judgement, residual: Residual, *, optimised
     named = residual.kind == "named"
     if optimised and named and any(purity(residual.row.members, line.stock) >= ITSELF for line in lines):
         return None
-    wanted = _wanted_for(study, judged, residual, main) if optimised and residual.kind != "undeclared" else ""
-    return Reason(residual.row.label, "comes_with", f"comes with {_listed(residual, wanted)}")
+    also = _missed(study, judged, residual, main) if optimised and residual.kind != "undeclared" else ""
+    return Reason(residual.row.label, "comes_with", f"comes with {_listed(residual, also)}")
 
 
-def _listed(residual: Residual, wanted: str) -> str:
-    """Name the materials that bring most of it, two at most, and what the first is there for."""
+def _listed(residual: Residual, also: str) -> str:
+    """Name the materials that bring most of it, two at most, and what would be missed most without the first."""
     (first, part), *others = residual.sources
     if part > MOSTLY or not others:
-        return f"{first}, wanted for {wanted}" if wanted else first
-    return f"{first} (wanted for {wanted}) and {others[0][0]}" if wanted else f"{first} and {others[0][0]}"
+        return f"{first}, which also brings {also}" if also else first
+    return f"{first} (which also brings {also}) and {others[0][0]}" if also else f"{first} and {others[0][0]}"
 
 
-def _wanted_for(study: Study, judged: Judgement, residual: Residual, material: str) -> str:
+def _missed(study: Study, judged: Judgement, residual: Residual, material: str) -> str:
     """Return the named row that would be farthest off, as the measure counts, with nothing from this material."""
     squares = study.settings.fit.measure == "squares"
     lost = []

@@ -17,7 +17,7 @@ from reaccord.solvers.switching import BoolArray
 
 TIMES = 2.0
 """Times the deviation that a row may cost."""
-MOST = 6
+MOST = 3
 """Rows that are asked about, those that count most."""
 HARDEST, TRIES = 1e3, 5
 """How many times as much the row counts at most, and how often that is halved (in its logarithm)."""
