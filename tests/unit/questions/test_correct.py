@@ -130,7 +130,7 @@ def test_poured_lines_count_among_the_lines() -> None:
 
 def test_limits_that_what_is_poured_has_broken_for_good() -> None:
     amount = {"amount": [{"material": "Red", "at_most_g": 6.5}]}
-    with pytest.raises(NoFormula, match=r"(?s)up to 15 g of accord.*Red at most 6\.5 g.*However far it grows: start over"):
+    with pytest.raises(NoFormula, match=r"(?s)up to 15 g .*Red at most 6\.5 g.*However far it grows: start over"):
         corrected({RED_KEY: 8.4}, limits=amount)
 
 
