@@ -22,6 +22,8 @@ from statistics import median
 
 import numpy as np
 
+COMPILED = str(Path(tempfile.gettempdir()) / "reaccord-compiled")
+"""Folder of compiled modules: the trees measured stay as they are."""
 HERE = Path(__file__).resolve().parents[1] / "src"
 READ = """
 import sys, time
@@ -88,7 +90,8 @@ def reading_seconds(source: Path, study: Path) -> float:
 
 
 def _run(source: Path, words: list[str]) -> str:
-    environment = os.environ | {"PYTHONPATH": str(source)}
+    environment = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}
+    environment |= {"PYTHONPATH": str(source), "PYTHONPYCACHEPREFIX": COMPILED}
     done = subprocess.run([sys.executable, *words], env=environment, capture_output=True, text=True, check=True)
     return done.stdout
 
@@ -120,9 +123,11 @@ def _print(name: str, options: argparse.Namespace, measure: object) -> None:
     assert callable(measure)
     trees = [HERE] if options.old is None else [HERE, options.old]
     took: dict[Path, list[float]] = {tree: [] for tree in trees}
-    for _ in range(options.repeats):
+    for number in range(options.repeats + 1):
         for tree in trees:
-            took[tree].append(measure(tree))
+            seconds = measure(tree)
+            if number:  # the first compiles
+                took[tree].append(seconds)
     new = median(took[HERE])
     old = (
         ""

@@ -39,19 +39,19 @@ def solve(programme: Programme, budget: Budget) -> Answer:
     model.optimize()
     seconds = time.perf_counter() - started
     bound = max(0.0, float(model.getDualbound()))
-    name, version = "SCIP", str(model.version())
+    name, libraries = "SCIP", ("pyscipopt",)
     if model.getStatus() == "infeasible":
-        return Answer("infeasible", None, math.inf, math.inf, name, version, seconds, model.getNNodes())
+        return Answer("infeasible", None, math.inf, math.inf, name, libraries, seconds, model.getNNodes())
     if model.getNSols() == 0:
-        return Answer("no_answer", None, math.inf, bound, name, version, seconds, model.getNNodes())
+        return Answer("no_answer", None, math.inf, bound, name, libraries, seconds, model.getNNodes())
     found = np.array([model.getVal(x) for x in amounts])
     grams = np.where(found < 0.5 * scaled.minimum, 0.0, found) * programme.batch_g
     if programme.excess(grams) > KEPT_TO:  # no formula: it does not hold the limits
-        return Answer("no_answer", None, math.inf, bound, name, version, seconds, model.getNNodes())
+        return Answer("no_answer", None, math.inf, bound, name, libraries, seconds, model.getNNodes())
     value = programme.value(grams)
     proven = value - bound <= budget.gap * value * (1 + 1e-3) + 1e-9
     return Answer(
-        "proven" if proven else "feasible", grams, value, bound, name, version, seconds, int(model.getNNodes())
+        "proven" if proven else "feasible", grams, value, bound, name, libraries, seconds, int(model.getNNodes())
     )
 
 

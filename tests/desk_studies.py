@@ -25,6 +25,7 @@ LIMITS = (
     "Both,green;blue,soap,1,sum,house (invented)\n"
     "Share,red,soap,3,ratio,house (invented)\n"
     "Share,green,soap,4,ratio,house (invented)\n"
+    "Never,safrole,any,,prohibited,house (invented)\n"
     "Blue,blue,candle,2,each,house (invented)\n"
 )
 SETTINGS: dict[str, Any] = {

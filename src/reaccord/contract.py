@@ -232,8 +232,9 @@ class Answer:
     """What a solver found.
 
     `amounts` (n,) in gram, exactly 0 where unused, or None; `value` recomputed from them by
-    `Programme.value`; `bound` proven to be no larger than the value of any formula. `warm` is what a search of a
-    programme much like this one can begin from (`Budget.warm`), where the solver leaves anything behind.
+    `Programme.value`; `bound` proven to be no larger than the value of any formula; `libraries` are those that
+    solved. `warm` is what a search of a programme much like this one can begin from (`Budget.warm`), where the solver
+    leaves anything behind.
     """
 
     status: Status
@@ -241,7 +242,7 @@ class Answer:
     value: float
     bound: float
     solver: str
-    version: str
+    libraries: tuple[str, ...]
     seconds: float
     nodes: int
     warm: object = field(default=None, repr=False, compare=False)

@@ -72,6 +72,37 @@ def test_the_reference_finds_nothing_closer_on_the_example(_: int, shown: Ended)
     assert other.bound * (1 - 1e-3) <= data["after"]["before_rounding"] <= other.value * (1 + 1e-3)
 
 
+def test_the_plan_is_the_sheets_own(tmp_path: Path) -> None:
+    """All of an older formula poured but the last line: what is planned is that formula, not the closest there is."""
+    poured = sheet(tmp_path, "--formula", FORMULA, lines=16, times=1.0)
+    data = reaccord("correct", STUDY, poured, "--output", "json", "--quiet").json["data"]
+    same = reaccord(*AGREED, poured, "--output", "json", "--quiet").json["data"]
+    assert data["planned"] == same["planned"]
+    assert data["additions"] == same["additions"]
+
+
+def test_a_line_said_twice_is_not_taken_for_one() -> None:
+    ended = reaccord(*AGREED, "--poured", "Geranium base=1", "--poured", "Geranium base=1.3")
+    assert (ended.code, ended.out) == (2, "")
+    assert "Geranium base (own-11) is said twice. Write the sum" in ended.err
+
+
+def test_what_growing_cannot_mend_is_begun_again() -> None:
+    ended = reaccord(*AGREED, "--poured", "Dipropylene glycol=18", "--quiet")
+    assert ended.code == 4
+    assert "However far it grows: start over." in ended.err
+
+
+def test_a_dilution_without_its_strength_is_the_one_there_is(tmp_path: Path) -> None:
+    table = tmp_path / "p.csv"
+    table.write_text("material,poured_g\nRose oxide cis-rich,0.85\nIsomenthone isolate,0.9 g\n", encoding="utf-8")
+    poured = reaccord(*AGREED, table, "--output", "json", "--quiet").json["data"]["poured"]
+    assert [(row["material"], row["strength"], row["grams"]) for row in poured] == [
+        ("Isomenthone isolate", 1.0, 0.9),
+        ("Rose oxide cis-rich", 0.1, 0.85),
+    ]
+
+
 def test_one_line_of_words_and_a_table_together(tmp_path: Path) -> None:
     """What is said in words stands for that line of the table."""
     poured = sheet(tmp_path, "--formula", FORMULA, lines=1, times=1.0)

@@ -34,7 +34,7 @@ def waits(programme, budget):
     os.kill(os.getpid(), signal.SIGINT)
     while not budget.stop():
         time.sleep(0.01)
-    return Answer("no_answer", None, math.inf, 0.0, "none", "0", 0.0, 0)
+    return Answer("no_answer", None, math.inf, 0.0, "none", (), 0.0, 0)
 sys.modules["reaccord.answer.fit"].solve = waits
 main.run()
 """

@@ -161,3 +161,13 @@ def test_names_in_any_script_come_out_as_they_are(changed: Callable[[str, str], 
         ended = reaccord_process("check", study, "--output", "json", env=env)
         assert ended.json["data"]["title"] == "Géranium α 天竺葵"
         assert reaccord_process("check", study, env=env).out.startswith("Géranium α 天竺葵")
+
+
+def test_a_formula_alone_solves_for_nothing_beside_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(*_: object) -> None:
+        raise AssertionError("nobody asked")
+
+    monkeypatch.setattr("reaccord.answer.fit.let_go", refused)
+    monkeypatch.setattr("reaccord.answer.fit.bound_on_grid", refused)
+    assert reaccord("fit", STUDY, "--output", "csv").out.startswith("material,")
+    assert reaccord("fit", STUDY).code == 1

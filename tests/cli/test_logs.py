@@ -137,7 +137,7 @@ def test_every_command_keeps_its_record(tmp_path: Path) -> None:
         "report": (study, "--formula", formula, "--out", tmp_path / "page.html"),
         "verify-certificate": (tmp_path / "none.json",),
     }
-    assert {"new", "fit", "history", "help", *words} == set(COMMANDS)
+    assert {"new", "fit", "history", "help", "desk", *words} == set(COMMANDS)
     searches = {"cheapest", "frontier", "sourcing", "alternatives", "revise", "origins", "correct"}
     for command, given in words.items():
         ended = reaccord(command, *given, "--log", log, *(FAST if command in searches else ()))

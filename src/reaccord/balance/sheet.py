@@ -156,7 +156,8 @@ def rescaled(study: Study, amounts: Amounts, accord_g: float) -> tuple[Study, di
         smallest = three_figures(least.accord_g, up=True)
         raise UsageError(
             f"{accord_g:g} g of accord are too small a batch for this balance: {least.decided_by.label} could not be "
-            f"weighed. Take --accord-g {float(smallest):g} or more."
+            f"weighed. Take --accord-g {float(smallest):g} or more, or solve for so little (batch.accord_g = "
+            f"{accord_g:g}), which takes the dilutions it needs."
         )
     changed = with_keys(study, "batch", accord_g=accord_g)
     found = {line.stock.key: _on_grid(line.stock, times * line.grams) for line in judged.lines}

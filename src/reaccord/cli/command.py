@@ -18,6 +18,10 @@ SHARED: dict[str, Callable[..., Any]] = {"limits": opt.limits, "options": opt.op
 """A parameter of this name stands for the options of the function that reads them."""
 
 
+BESIDE = ("formula", "poured", "key", "answers", "catalogue", "declaration")
+"""Arguments that are tables which `check` does not read."""
+
+
 @dataclass(frozen=True)
 class Call:
     """A command with the words given for it: for its own parameters, and for each parameter that stands for several."""
@@ -38,8 +42,8 @@ class Call:
 
     @property
     def formulas(self) -> frozenset[str]:
-        """The files of the formulas given, without their folders."""
-        given = (*(self.own.get("formulas") or ()), self.own.get("formula"))
+        """The files beside the study's own, without their folders: formulas, what was poured, key and answers."""
+        given = (*(self.own.get("formulas") or ()), *(self.own.get(name) for name in BESIDE))
         return frozenset(path.name for path in given if path is not None)
 
     def options(self) -> opt.Options:

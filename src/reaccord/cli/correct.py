@@ -27,7 +27,10 @@ def correct(
         typer.Option("--poured", metavar="NAME=GRAM", help="What is in the vial of one line; again for another."),
     ] = None,
     grow: Annotated[
-        str | None, typer.Option("--grow", metavar="X", help="How far the accord may grow: '50 %' (default), or gram.")
+        str | None,
+        typer.Option(
+            "--grow", metavar="X", help="How far the accord may grow: by '50 %' (default), or to so many gram."
+        ),
     ] = None,
     formula: opt.Formula = None,
     *,
@@ -63,7 +66,8 @@ def _growth(text: str | None) -> Growth:
 
     if text is None:
         return Growth()
-    value, plain = opt.number_or_share("--grow", text, 'Write gram of accord (12), or "20 %" above what it is.')
+    cure = 'Write gram of accord (12), or "20 %" above what it is.'
+    value, plain = opt.number_or_share("--grow", opt.without_gram(text), cure)
     if value < 0 or (plain and value == 0):
         raise UsageError(f"--grow must be above 0, not {text}.")
     return Growth(accord_g=value) if plain else Growth(share=value)

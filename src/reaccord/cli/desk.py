@@ -30,7 +30,7 @@ def desk(
     need_extra()
     from reaccord.desk.run import run
 
-    ended = run(study, number, browser=not no_browser, say=_nobody if options.quiet else say)
+    ended = run(study, number, browser=not no_browser, say=_address if options.quiet else say)
     saved = f"Saved: {', '.join(ended.saved)}.\n" if ended.saved else "Nothing was saved.\n"
     return Result(
         {"address": ended.address, "saved": list(ended.saved)},
@@ -39,8 +39,10 @@ def desk(
     )
 
 
-def _nobody(text: str) -> None:
-    del text
+def _address(text: str) -> None:
+    """Say the address alone: without it nobody finds the desk."""
+    if "http://" in text:
+        say(text)
 
 
 def need_extra() -> None:

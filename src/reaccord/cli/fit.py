@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -10,7 +10,7 @@ import typer
 
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
-from reaccord.cli.result import Result
+from reaccord.cli.result import Later, Result
 from reaccord.findings import UsageError
 
 if TYPE_CHECKING:
@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from reaccord.cli.searching import Searching
     from reaccord.domain.study import Study
     from reaccord.questions.prices import Prices
+    from reaccord.report.notes import Note
 
 
 @command(out=opt.PICTURE)
@@ -35,10 +36,10 @@ def fit(
 ) -> Result:
     """Find the closest formula, with residuals and reasons."""
     from reaccord.answer import fit as answer
+    from reaccord.answer.formula import formula_rows
     from reaccord.cli.inputs import read_study
     from reaccord.cli.searching import Searching
     from reaccord.report.csv_table import formula_csv
-    from reaccord.report.data import fit_data
     from reaccord.report.notes import notes_on
     from reaccord.report.residual_picture import fit_picture
     from reaccord.report.terminal import fit_text
@@ -55,23 +56,37 @@ def fit(
             said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
         noted = notes_on(found)
-        data = fit_data(found, noted)  # here: what holds back is solved for
+        if options.form != "csv" or options.log is not None:
+            _told_beside(found)
         priced = _priced(found, searching) if prices else None
-    if priced is not None:
-        from reaccord.report.prices import price_rows, shorter_rows
-
-        data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
-    if said is not None:
-        data["certificate"] = said
     return Result(
-        data,
+        Later(lambda: _data(found, noted, priced, said)),
         lambda width: fit_text(found, width, noted, _helps(priced, found, width)) + _written(said, width),
-        lambda: formula_csv(data["formula"]),
+        lambda: formula_csv(formula_rows(found.judged)),
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
         lambda ending: fit_picture(found, noted, ending),
     )
+
+
+def _told_beside(found: Fit) -> tuple[object, ...]:
+    """Solve for what is told beside the formula, as long as the search is watched."""
+    return found.reasons, found.rounded_bound, found.steps_proven
+
+
+def _data(
+    found: Fit, noted: Sequence[Note], priced: Prices | None, certificate: Mapping[str, Any] | None
+) -> Mapping[str, Any]:
+    """Return the result as plain data, with what was asked for beside it."""
+    from reaccord.report.data import fit_data
+
+    data = fit_data(found, noted)
+    if priced is not None:
+        from reaccord.report.prices import price_rows, shorter_rows
+
+        data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
+    return data if certificate is None else data | {"certificate": certificate}
 
 
 def _priced(found: Fit, searching: Searching) -> Prices:

@@ -64,9 +64,10 @@ def log_result(log: Path, command: str, subject: str, result: Result, note: str 
     _append(log, command, subject, result.status, result.exit_code, line)
 
 
-def log_failure(log: Path, command: str, subject: str, error: ReaccordError) -> None:
+def log_failure(log: Path, command: str, subject: str, error: ReaccordError, note: str = "") -> None:
     """Note that nothing came out, and why."""
-    _append(log, command, subject, error.status, error.exit_code, {"errors": [str(f) for f in error.errors]})
+    line = {"errors": [str(f) for f in error.errors], **({"note": note} if note else {})}
+    _append(log, command, subject, error.status, error.exit_code, line)
 
 
 def _kept(data: Mapping[str, Any]) -> dict[str, Any]:

@@ -236,12 +236,17 @@ def grams_of(option: str, text: str | None) -> float | None:
     if text is None:
         return None
     try:
-        grams = number(text.strip())
+        grams = number(without_gram(text))
     except BadCell as fault:
         raise UsageError(f"{option}: {fault}") from None
     if not 0 < grams <= LARGEST:
         raise UsageError(f"{option} must be above 0 and at most {LARGEST:,.0f} g, not {text}.")
     return grams
+
+
+def without_gram(text: str) -> str:
+    """Return a number of grams without its unit."""
+    return text.strip().removesuffix("g").rstrip()
 
 
 def share_of(option: str, text: str) -> float:

@@ -2,20 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reaccord.cli.inputs import Agreed, read_study, study_and_formulas
-from reaccord.cli.options import Options
+from reaccord.cli.options import Options, without_gram
 from reaccord.findings import Finding, Findings, Place, UsageError
+from reaccord.names.key import name_key
 
 if TYPE_CHECKING:
+    from reaccord.domain.lines import FormulaLine
     from reaccord.domain.stock import StockKey
     from reaccord.domain.study import Study
 
 OPTION = "--poured"
+OF_A_STOCK = ("strength", "carrier", "lot")
 
 
 @dataclass(frozen=True)
@@ -33,7 +36,9 @@ class InTheVial:
         known = {s.key: s for s in (*self.study.stocks, *(item.stock for item in aside.values()))}
         for key in self.amounts:
             if not agreed.amounts.get(key):
-                text = f"{known[key].label} is not in the formula: what is in the vial is counted."
+                meant = [known[k].label for k in agreed.amounts if k.material == key.material and k in known]
+                other = f" The formula has {' and '.join(meant)}: if that was poured, write it so." if meant else ""
+                text = f"{known[key].label} is not in the formula: what is in the vial is counted.{other}"
                 findings.warn("not-in-formula", text, self.places[key])
             if key in aside:
                 text = f"{known[key].label} must not be poured ({aside[key].reason}): what is in the vial is counted."
@@ -46,7 +51,8 @@ def study_formula_poured(
 ) -> tuple[Study, Agreed | None, InTheVial]:
     """Read a study, the formula where one is given, and what was poured; every finding at once.
 
-    A line of `--poured` stands for that line of the table.
+    A line of `--poured` stands for that line of the table. Without a formula, a sheet with the column `grams` beside
+    `poured_g` is the formula.
 
     Raises
     ------
@@ -75,15 +81,23 @@ def study_formula_poured(
     amounts: dict[StockKey, float] = {}
     places: dict[StockKey, Place] = {}
     if read is not None:
-        amounts = match_formula(study, read[0], findings)
+        amounts = match_formula(study, _as_there(read[0], study, agreed.amounts if agreed else {}), findings)
         findings.raise_errors()
         places = {key: line.at.at("poured_g") for key, line in zip(amounts, read[0], strict=True)}
         study = replace(study, inputs=(*study.inputs, read[1]))
-        agreed = agreed and replace(agreed, study=replace(agreed.study, inputs=(*agreed.study.inputs, read[1])))
+        if agreed is not None:
+            agreed = replace(agreed, study=replace(agreed.study, inputs=(*agreed.study.inputs, read[1])))
+        elif planned := {k: line.planned_g for k, line in zip(amounts, read[0], strict=True) if line.planned_g}:
+            agreed = Agreed(study, planned, "done", (*study.warnings, *findings.warnings))
     stocks = study.every_stock
+    said: set[StockKey] = set()
     for text in lines:
         name, grams = _line(text)
-        key = stock_called(name, stocks, agreed.amounts if agreed else {}, OPTION).key
+        stock = stock_called(name, stocks, agreed.amounts if agreed else {}, OPTION)
+        key = stock.key
+        if key in said:
+            raise UsageError(f"{OPTION}: {stock.label} is said twice. Write the sum of what was poured, once.")
+        said.add(key)
         amounts[key], places[key] = grams, Place(OPTION)
     amounts = {key: grams for key, grams in amounts.items() if grams > 0}
     if not amounts:
@@ -93,6 +107,25 @@ def study_formula_poured(
     return study, agreed, InTheVial(study, amounts, places)
 
 
+def _as_there(lines: Iterable[FormulaLine], study: Study, planned: Collection[StockKey]) -> list[FormulaLine]:
+    """Return the lines with their blanks filled where one thing can be meant: the line planned, or the only bottle."""
+    found = []
+    for line in lines:
+        same = [
+            s
+            for s in study.every_stock
+            if name_key(s.key.material) == name_key(line.material)
+            and line.strength in {None, s.key.strength}
+            and (not line.carrier or name_key(s.key.carrier) == name_key(line.carrier))
+            and (not line.lot or s.key.lot == line.lot)
+        ]
+        neat = line.strength is None and any(s.key.strength == 1 for s in same)
+        meant = [s for s in same if s.key in planned] or [s for s in same if s.recipe is None]
+        blank = len(meant) != 1 or neat
+        found.append(line if blank else replace(line, **{f: getattr(meant[0].key, f) for f in OF_A_STOCK}))
+    return found
+
+
 def _line(text: str) -> tuple[str, float]:
     from reaccord.tables.cells import BadCell, number
 
@@ -100,7 +133,7 @@ def _line(text: str) -> tuple[str, float]:
     if not sign or not name.strip():
         raise UsageError(f'{OPTION} takes a name and grams, as "Citral 95=1.96", not "{text}".')
     try:
-        value = number(grams.strip().removesuffix("g").strip())
+        value = number(without_gram(grams))
     except BadCell as fault:
         raise UsageError(f"{OPTION} {text}: {fault}") from None
     if value < 0:

@@ -6,9 +6,10 @@ import json
 import os
 import sys
 import traceback
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -33,6 +34,26 @@ class Result:
     exit_code: int = 0
     warnings: tuple[Finding, ...] = ()
     file: Callable[[str], str | bytes] | None = None
+
+
+class Later(Mapping[str, Any]):
+    """Data made when first asked for: a table or a formula (CSV) asks for none."""
+
+    def __init__(self, make: Callable[[], Mapping[str, Any]]) -> None:
+        self._make = make
+
+    @cached_property
+    def _made(self) -> Mapping[str, Any]:
+        return self._make()
+
+    def __getitem__(self, name: str) -> Any:
+        return self._made[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._made)
+
+    def __len__(self) -> int:
+        return len(self._made)
 
 
 class Unforeseen(ReaccordError):

@@ -114,7 +114,7 @@ def _run_call(call: Call) -> int:
         error.study = call.subject
         if log is not None:
             with suppress(UsageError):  # what went wrong first is what to say
-                log_failure(log, call.command, call.subject, error)
+                log_failure(log, call.command, call.subject, error, call.shared["options"]["note"] or "")
         raise error from error.__cause__
     if log is not None:
         try:

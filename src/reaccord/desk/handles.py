@@ -35,8 +35,6 @@ OVERRULED = ("", "excluded", "past its date")
 """Why a bottle is set aside, where that can be overruled."""
 ENDS = ("at_least_g", "at_most_g")
 """Of what a named amount says."""
-LEAST_MAXIMUM = 1e-9
-"""The smallest share that a rule can be given: it is let go of by 100 %."""
 
 
 @dataclass(frozen=True)
@@ -167,9 +165,9 @@ def _chosen(said: str, choices: tuple[str, ...]) -> str:
 
 
 def _of_rule(label: str, key: LimitKey) -> Handle:
-    spec, ratio = Key("share", "the rule's maximum", True, least=LEAST_MAXIMUM, most=1.0), key.subject[1] == "ratio"
+    spec, ratio = Key("share", "the rule's maximum", True, least=0, most=1.0), key.subject[1] == "ratio"
     if ratio:
-        spec = Key("number", "what the shares over their limits may add up to", True, least=LEAST_MAXIMUM, most=LARGEST)
+        spec = Key("number", "what the shares over their limits may add up to", True, above=0, most=LARGEST)
 
     def put(at: Study, most: object) -> Study:
         assert isinstance(most, float)

@@ -49,12 +49,12 @@ def run(path: Path, port: int, *, browser: bool, say: Say) -> Ended:
         If there is no study file.
     """
     file = study_path(path)
-    with _listening(port) as listener, _alone(file) as alone:
-        said = () if alone else (ANOTHER,)
+    with _listening(port) as listener, alone(file) as only:
+        said = () if only else (ANOTHER,)
         read = opened(file)
         own = listener.getsockname()[1]
-        with_loop = _Served(file, read, said, own)
-        address = f"http://{HOST}:{own}/{with_loop.desk.secret}/"
+        desk = Desk(file, read, said)
+        address = f"http://{HOST}:{own}/{desk.secret}/"
         for text in said:
             say(text)
         if read.study is None:
@@ -64,27 +64,21 @@ def run(path: Path, port: int, *, browser: bool, say: Say) -> Ended:
         if browser and not _shown(address):
             say("No browser could be opened. Open that address in one on this machine.")
         say("Ctrl-C ends it.")
-        with_loop.serve(listener)
-        return Ended(address, tuple(with_loop.desk.saved))
+        _serve(desk, listener, own)
+        return Ended(address, tuple(desk.saved))
 
 
-class _Served:
-    """The server around a desk."""
-
-    def __init__(self, file: Path, read: object, said: tuple[str, ...], port: int) -> None:
-        self.desk = Desk(file, read, said)  # type: ignore[arg-type]
-        config = uvicorn.Config(
-            self.desk.app(port),
-            log_level="error",
-            access_log=False,
-            lifespan="on",
-            server_header=False,
-            timeout_graceful_shutdown=LAST_WORDS,
-        )
-        self._server = _Server(config)
-
-    def serve(self, listener: socket.socket) -> None:
-        self._server.run(sockets=[listener])
+def _serve(desk: Desk, listener: socket.socket, port: int) -> None:
+    """Serve a desk until a signal comes."""
+    config = uvicorn.Config(
+        desk.app(port),
+        log_level="error",
+        access_log=False,
+        lifespan="on",
+        server_header=False,
+        timeout_graceful_shutdown=LAST_WORDS,
+    )
+    _Server(config).run(sockets=[listener])
 
 
 class _Server(uvicorn.Server):
@@ -108,9 +102,11 @@ class _Server(uvicorn.Server):
 
 
 def _listening(port: int) -> socket.socket:
-    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+    # TCP by name: else asyncio leaves small packets to wait for each other, 40 ms a move
+    listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
     try:
         listener.bind((HOST, port))
+        listener.listen()  # a browser that is quicker than the server waits
     except (OSError, OverflowError) as fault:
         listener.close()
         why = getattr(fault, "strerror", None) or str(fault)
@@ -119,7 +115,7 @@ def _listening(port: int) -> socket.socket:
 
 
 @contextlib.contextmanager
-def _alone(file: Path) -> Iterator[bool]:
+def alone(file: Path) -> Iterator[bool]:
     """Hold the study file as the only desk; false if another does, true where a system cannot tell."""
     try:
         import fcntl
@@ -127,23 +123,26 @@ def _alone(file: Path) -> Iterator[bool]:
         yield True
         return
     held: IO[bytes] | None = None
-    alone = True
+    only = True
     try:
         held = file.open("rb")
         fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
-        alone = False
+        only = False
     except OSError:  # no such file (a finding says so), or a disk that holds no locks
         pass
     try:
-        yield alone
+        yield only
     finally:
         if held is not None:
             held.close()
 
 
 def _shown(address: str) -> bool:
+    """Open a browser that has a window of its own; one that would take over the terminal is none."""
     try:
-        return webbrowser.open(address)
+        browser = webbrowser.get()
     except webbrowser.Error:
         return False
+    in_terminal = type(browser) is webbrowser.GenericBrowser
+    return not in_terminal and browser.open(address)

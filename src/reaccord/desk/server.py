@@ -27,6 +27,8 @@ MOST_TABS = 16
 """Tabs at once; of more the one opened first is closed."""
 LOOK_AGAIN = 1.0
 """Seconds between two looks at the study's files."""
+SOON = 0.5
+"""Seconds that a page waits for the proof where there is a formula: one with script is told of it later."""
 WAIT = 20.0
 """Seconds that a page without script waits for the proof."""
 CHANGED = "The study's files were changed since they were read."
@@ -39,6 +41,7 @@ class Desk:
         self.file, self.read, self.said = file, read, said
         self.secret = secrets.token_urlsafe(16)
         self.tabs: dict[str, Tab] = {}
+        self._first: Tab | None = None
         self.saved: list[str] = []
         self.ended = False
         self._changed = False
@@ -63,6 +66,8 @@ class Desk:
     async def _living(self, app: Starlette) -> AsyncIterator[None]:
         del app
         watching = asyncio.create_task(self._watch())
+        if self.read.study is not None:
+            self._first = Tab(self.read.study, self.notices)  # it searches while the browser opens
         try:
             yield
         finally:
@@ -72,7 +77,7 @@ class Desk:
     def end(self) -> None:
         """End every search."""
         self.ended = True
-        for tab in self.tabs.values():
+        for tab in (*self.tabs.values(), *filter(None, [self._first])):
             tab.end()
 
     async def _watch(self) -> None:
@@ -105,7 +110,7 @@ class Desk:
         if self.read.study is None:
             found = self.read.findings
             return HTMLResponse(view.findings_page(self.file.name, found, self._readings, request.state.nonce))
-        tab = Tab(self.read.study, self.notices)
+        tab, self._first = self._first or Tab(self.read.study, self.notices), None
         self.tabs[tab.token] = tab
         while len(self.tabs) > MOST_TABS:
             self.tabs.pop(next(iter(self.tabs))).end()
@@ -128,7 +133,7 @@ class Desk:
         tab = self._tab(request)
         if tab is None:
             return RedirectResponse(f"/{self.secret}/", 303)
-        await tab.settled(0.0 if tab.session.answer else WAIT / 4)
+        await tab.settled(SOON if tab.session.answer else WAIT / 4)
         files = saving.offered(self.file)
         return HTMLResponse(view.whole_page(tab.session, request.state.nonce, tab.notices, files))
 
@@ -185,7 +190,7 @@ class Desk:
         else:
             self.read = read
         self._changed = False
-        for each in self.tabs.values():
+        for each in (*self.tabs.values(), *filter(None, [self._first])):
             if read.study is not None:
                 lost = each.session.read_again(read.study)
                 each.own = [Notice(f"Not kept: {text}") for text in lost]

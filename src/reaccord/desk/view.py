@@ -122,7 +122,7 @@ def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
     found = {
         "notices": part(PARTS, "notices", ROOM, list(notices)),
         "verdict": part(PARTS, "verdict", ROOM, *_verdict(session)),
-        "helps": part(PARTS, "helps", ROOM, session.helping, session.proven),
+        "helps": part(PARTS, "helps", ROOM, session.helping, _wrong(session)),
         "tried": part(PARTS, "tried", ROOM, _tried(session)),
         "curve": _curve(session),
     }
@@ -166,10 +166,14 @@ def _verdict(session: Session) -> tuple[str, str, bool]:
     return answer.verdict, answer.certainty, answer.certainty != SO_FAR or session.proven
 
 
+def _wrong(session: Session) -> str:
+    return "" if session.answer is None else percent(session.answer.judged.closeness.misplaced_share, 1)
+
+
 def _curve(session: Session) -> str:
     found = None if session.curved is None else session.curved.curve
     asked = session.curved is not None
-    return part(PARTS, "curve_part", ROOM, found, (CURVE_WIDTH, HEIGHT, LEFT), asked, session.proven)
+    return part(PARTS, "curve_part", ROOM, found, (CURVE_WIDTH, HEIGHT, LEFT), asked)
 
 
 def _tried(session: Session) -> list[dict[str, Any]]:

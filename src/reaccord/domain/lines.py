@@ -182,7 +182,8 @@ class LimitLine:
 class FormulaLine:
     """One line of a formula: so many grams poured from one stock; `strength` is None where none is written.
 
-    `order` is its place on the sheet for the bench, where it has one.
+    `order` is its place on the sheet for the bench, where it has one; `planned_g` what a sheet with the grams really
+    poured says was to be poured.
     """
 
     at: Place
@@ -192,6 +193,7 @@ class FormulaLine:
     carrier: str = ""
     lot: str = ""
     order: int | None = None
+    planned_g: float | None = None
 
 
 @dataclass(frozen=True)

@@ -20,6 +20,7 @@ TOPICS = (
     "safety",
     "closeness",
     "answers",
+    "desk",
     "choices",
     "proofs",
     "mathematics",

@@ -11,7 +11,8 @@ from reaccord.domain.stock import Stock, StockKey
 from reaccord.report.csv_table import Columns, csv_text, strength_cell
 from reaccord.report.data import about, grounds, limit_rows
 from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
-from reaccord.report.quantities import decimals_of, rough_percent, row_percent, signed
+from reaccord.report.off_target import got_cell, target_cell
+from reaccord.report.quantities import decimals_of, rough_percent, signed
 from reaccord.report.verdict import ANOTHER_BATCH, standing
 from reaccord.report.weigh import stock_name, stock_rows, stocks_text
 
@@ -94,13 +95,26 @@ def correct_text(found: Correction, width: int) -> str:
     """Return the correction for people: the advice, what to add, what that does."""
     parts = [
         headed(found.study.title, _verdict(found), width),
-        stocks_text(found.study, found.stocks, width),
-        _additions(found, width),
-        _moved(found, width),
-        paragraphs(_limits(found), width),
+        *([_still_to_pour(found, width)] if found.advice == "leave" else _what_to_add(found, width)),
         paragraph(_figures(found), width),
     ]
     return "\n\n".join(filter(None, parts)) + "\n"
+
+
+def _what_to_add(found: Correction, width: int) -> list[str]:
+    stocks = stocks_text(found.study, found.stocks, width)
+    return [stocks, _additions(found, width), _moved(found, width), paragraphs(_limits(found), width)]
+
+
+def _still_to_pour(found: Correction, width: int) -> str:
+    """Return the lines of the formula that are not in the vial."""
+    rows = [
+        (stock_name(line.stock.key), f"{line.grams:.{decimals_of(line.stock.step_g)}f}", _lot(line.stock))
+        for line in found.planned.lines
+        if not found.poured.get(line.stock.key)
+    ]
+    columns = (Column("Still to pour", wraps=True), Column("g", right=True), Column("lot", wraps=True))
+    return aligned(columns, rows, width) if rows else ""
 
 
 def _verdict(found: Correction) -> str:
@@ -110,6 +124,9 @@ def _verdict(found: Correction) -> str:
     grown = grown if abs(made - wanted) > ANOTHER_BATCH * wanted else ""
     if found.advice == "leave":
         return f"{_left(found)} ({left}; planned {planned}).{_in_vain(found, after)}"
+    if found.advice == "correct" and (broken := _broken(found.before)):
+        breaks = f"left as it is ({left}) it breaks {broken}"
+        return f"correct it: {breaks}; with what is listed every limit holds ({after}; planned {planned}){grown}."
     if found.advice == "correct":
         return f"correct it: {after} instead of {left} (planned: {planned}){grown}.{_whole(found)}"
     return f"start over: at best {after} with what is listed, planned were {planned}{grown}.{_whole(found)}"
@@ -128,7 +145,8 @@ def _in_vain(found: Correction, after: str) -> str:
     if not found.added:
         return ""
     farther = found.after.closeness.value > found.before.closeness.value
-    return f" Adding what is listed would {'be farther off' if farther else 'hardly help'} ({after})."
+    best = f"The best {counted(len(found.added), 'addition')} to all of it would"
+    return f" {best} {'be farther off' if farther else 'hardly help'} ({after})."
 
 
 def _whole(found: Correction) -> str:
@@ -194,14 +212,14 @@ def _moved(found: Correction, width: int) -> str:
         return ""
     columns = (
         Column("What moves most", wraps=True),
-        *(Column(heading, right=True) for heading in ("target", "left", "added", "points left", "added")),
+        *(Column(heading, right=True) for heading in ("target %", "left %", "added %", "points left", "added")),
     )
     cells = [
         (
             after.row.label,
-            row_percent(after.row.share) if after.row.share else "none",
-            row_percent(before.achieved),
-            row_percent(after.achieved),
+            target_cell(after),
+            got_cell(before),
+            got_cell(after),
             signed(before.residual * 100, 2),
             signed(after.residual * 100, 2),
         )

@@ -11,6 +11,7 @@ from reaccord.answer.why.reason import Reason, sentence
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.report.notes import Note, note_rows, notes, notes_on
+from reaccord.solvers.versions import versions
 
 if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
@@ -119,7 +120,7 @@ def fit_data(fit: Fit, noted: Sequence[Note] | None = None) -> Row:
     }
     data["solver"] = {
         "name": fit.answer.solver,
-        "version": fit.answer.version,
+        "version": versions(fit.answer.libraries),
         "seconds": fit.answer.seconds,
         "nodes": fit.answer.nodes,
     }

@@ -46,6 +46,12 @@ def notes(study: Study, judged: Judgement) -> list[Note]:
     if totals.total_g > MUCH_POURED * totals.accord_g:
         text = f"{totals.total_g:.4g} g are poured for {totals.accord_g:.4g} g of accord: {_beside(study, judged)}."
         found.append(Note("much-poured", text))
+    if study.rules and any(line.carries for line in study.tables.constituents):
+        from reaccord.safety.dosage import not_analysed
+
+        if pairs := not_analysed(study, judged):
+            text = "; ".join(f"{name} in {material}" for name, material in pairs)
+            found.append(Note("not-analysed", f"Not analysed, so counted as none under the limits: {text}."))
     return found
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
@@ -215,15 +216,23 @@ def _brought(series: Series) -> list[str]:
         if not spiked:
             continue
         most = spiked[-1]
-        listed = list((most.brought or {}).items())
-        words = ", ".join(f"{name} {grams:.2g} g" for name, grams in listed[:MOST_BROUGHT])
-        more = f" and {counted(len(listed) - MOST_BROUGHT, 'more thing')}" if len(listed) > MOST_BROUGHT else ""
+        brought = most.brought or {}
+        more = {name: grams for name, grams in brought.items() if grams > 0}
         if _spikes(series):
-            found.append(f"Comes along with {of} at {most.times:g} times: {words}{more}.")
-        else:
-            step = f"With {of} at {most.times:g} times" if most.times else f"Without {of}"
-            found.append(f"{step} there is more than in the base's ratios: {words}{more}.")
+            found.append(f"Comes along with {of} at {most.times:g} times: {_grams(more)}.")
+            continue
+        step = f"With {of} at {most.times:g} times" if most.times else f"Without {of}"
+        less = {name: -grams for name, grams in brought.items() if grams < 0}
+        said = [f"{word} of {_grams(each)}" for word, each in (("less", less), ("more", more)) if each]
+        found.append(f"{step} there is, against the base's ratios, {'; '.join(said)}.")
+        if not most.times and less:
+            found.append(f"What the nose misses in it may be any of these, not {of} alone.")
     return found
+
+
+def _grams(listed: Mapping[str, float]) -> str:
+    words = ", ".join(f"{name} ({grams:.2g} g)" for name, grams in list(listed.items())[:MOST_BROUGHT])
+    return words + (f" and {counted(len(listed) - MOST_BROUGHT, 'more thing')}" if len(listed) > MOST_BROUGHT else "")
 
 
 def _missed(series: Series) -> list[str]:

@@ -155,6 +155,11 @@ def highest_in(product: str, study: Study, judged: Judgement, masses: Masses) ->
     return best
 
 
+def not_analysed(study: Study, judged: Judgement) -> list[tuple[str, str]]:
+    """Return constituents that rules in force limit, each with a material poured that carries it without a row."""
+    return list(dict.fromkeys(pair for claim in study.claims() for pair in _absent(claim, study, judged)))
+
+
 def unnamed_g(judged: Judgement, totals: Iterable[Total]) -> float:
     """Return gram that what brings any of these totals, or may, can hold without a name."""
     known = list(totals)

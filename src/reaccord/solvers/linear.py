@@ -32,7 +32,6 @@ from reaccord.solvers.switching import (
     within,
 )
 from reaccord.solvers.verdict import Found, verdict
-from reaccord.solvers.versions import version
 
 FIRST = 0.25
 """Part of the time that the first formula may take."""
@@ -74,7 +73,7 @@ def solve(programme: Programme, budget: Budget | None = None) -> Answer:
             bound = 0.0
     elif switches.assumed.any():
         infeasible, bound = False, 0.0
-    found = Found("HiGHS", version("highspy"), grams, bound, outcome.nodes, infeasible)
+    found = Found("HiGHS", ("highspy",), grams, bound, outcome.nodes, infeasible)
     return verdict(programme, budget, found)
 
 

@@ -24,7 +24,7 @@ class Found:
     """
 
     solver: str
-    version: str
+    libraries: tuple[str, ...]
     amounts: FloatArray | None = None
     bound: float = 0.0
     nodes: int = 0
@@ -58,4 +58,4 @@ def verdict(programme: Programme, budget: Budget, found: Found) -> Answer:
         status = standing(value, bound, budget.gap)
     if budget.progress is not None:
         budget.progress(value, bound, found.nodes)
-    return Answer(status, found.amounts, value, bound, found.solver, found.version, budget.elapsed(), found.nodes)
+    return Answer(status, found.amounts, value, bound, found.solver, found.libraries, budget.elapsed(), found.nodes)

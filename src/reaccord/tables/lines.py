@@ -209,8 +209,9 @@ def poured_lines(raw: RawTable, findings: Findings) -> tuple[FormulaLine, ...]:
     lines = []
     for place, values in typed_rows(raw, columns.POURED, findings, passed_over=ON_THE_SHEET):
         grams = {name: values.pop(name) for name in ("poured_g", "grams")}
-        if filled is not None and grams[filled] is not None:
-            lines.append((place, values | {"grams": grams[filled]}))
+        planned = grams["grams"] if filled == "poured_g" else None
+        if filled is not None and (grams[filled] is not None or planned is not None):
+            lines.append((place, values | {"grams": grams[filled] or 0.0, "planned_g": planned}))
     return _formula(raw, lines, findings)
 
 

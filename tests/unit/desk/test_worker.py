@@ -104,6 +104,8 @@ def test_answers_follow_the_moves_and_a_process_that_dies_is_replaced(heard: Hea
     gone(second)
 
 
+@pytest.mark.sweep
+@pytest.mark.quick
 def test_a_newer_move_breaks_off_a_search_that_takes_long(tmp_path: Path) -> None:
     study = opened(write_large(tmp_path)).study
     assert study is not None

@@ -23,6 +23,7 @@ from reaccord.questions.correct import search
 from reaccord.questions.correct.correction import Correction, Growth, broken, correct
 from reaccord.questions.correct.search import closest_additions
 from reaccord.questions.correct.statement import Range, Statement
+from reaccord.report.correct import correct_text
 from reaccord.solvers import choose
 
 RED_KEY, GREEN_KEY = (StockKey(name, 1.0, "", "") for name in ("Red", "Green"))
@@ -69,6 +70,13 @@ def test_left_as_planned_it_is_nearer_but_larger_than_it_may_grow() -> None:
     found = corrected({RED_KEY: 6.6}, Growth(accord_g=10))
     assert found.before.closeness.value < found.after.closeness.value
     assert (found.before.totals.accord_g, found.advice) == (pytest.approx(10.6), "leave")
+
+
+def test_going_on_lists_what_is_still_to_pour() -> None:
+    text = correct_text(corrected({RED_KEY: 6.0}), 100)
+    assert text.startswith("drawn: go on as planned (")
+    assert "Still to pour" in text
+    assert "Green          4.000" in text
 
 
 def test_an_under_poured_line_gets_the_rest_and_the_batch_grows_no_more_than_it_must() -> None:
@@ -122,7 +130,7 @@ def test_poured_lines_count_among_the_lines() -> None:
 
 def test_limits_that_what_is_poured_has_broken_for_good() -> None:
     amount = {"amount": [{"material": "Red", "at_most_g": 6.5}]}
-    with pytest.raises(NoFormula, match=r"(?s)up to 15 g of accord.*Red at most 6\.5 g.*Start over"):
+    with pytest.raises(NoFormula, match=r"(?s)up to 15 g .*Red at most 6\.5 g.*However far it grows: start over"):
         corrected({RED_KEY: 8.4}, limits=amount)
 
 

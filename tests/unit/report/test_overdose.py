@@ -83,7 +83,7 @@ def test_solved_again_what_else_there_is_more_of_is_said() -> None:
     ratio = (after["red"] + after["green"]) / (before["red"] + before["green"])
     assert abs(step.brought["violet"] - 10 * (after["violet"] - ratio * before["violet"])) < 0.01
     assert "blue" not in step.brought
-    assert "With blue at 2 times there is more than in the base's ratios: violet" in overdose_text(series, 120)
+    assert "With blue at 2 times there is, against the base's ratios, more of violet (" in overdose_text(series, 120)
 
 
 def test_solved_again_what_holds_a_missed_multiple_is_said() -> None:

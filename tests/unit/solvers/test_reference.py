@@ -59,7 +59,7 @@ def test_what_cannot_be_done_is_said(case: Case, measure: Measure) -> None:
 def test_switches_only_where_something_is_switched(minimum: float, measure: Measure, solver: str) -> None:
     answer = reference.solve(replace(singles([0.7, 0.3], minimum), measure=measure), FINE)
     assert answer.solver == solver
-    assert "cvxpy" in answer.version
+    assert "cvxpy" in answer.libraries
 
 
 def test_off_is_exactly_zero_and_a_minimum_exactly_kept() -> None:

@@ -32,11 +32,19 @@ function same(old, wanted) {
     if (old.getAttribute(name) !== value && !(name === "open" && old.nodeName === "DETAILS")) old.setAttribute(name, value);
   children(old, wanted);
 }
+const first = ["verdict", "pour", "off-part", "limits"], known = {};
 function show(parts) {
-  for (const [id, html] of Object.entries(parts)) if (at(id)) place(at(id), html);
-  if ("off-part" in parts) sortOff();
-  if ("groups" in parts) ready();
-  document.documentElement.style.setProperty("--top", document.querySelector(".top").offsetHeight + "px");
+  const fresh = Object.entries(parts).filter(([id, html]) => at(id) && known[id] !== html);
+  for (const [id, html] of fresh) known[id] = html;
+  const put = some => {
+    for (const [id, html] of some) if (known[id] === html) place(at(id), html);
+  };
+  put(fresh.filter(([id]) => first.includes(id)));
+  if (fresh.some(([id]) => id === "off-part")) sortOff();
+  setTimeout(() => {
+    put(fresh.filter(([id]) => !first.includes(id)));
+    ready();
+  });
 }
 
 // What handles say now; one that is being typed into, or dragged, is left alone.
@@ -122,7 +130,8 @@ at("all").addEventListener("click", () => {
   at("all").setAttribute("aria-pressed", all);
 });
 ready();
-show({});
+new ResizeObserver(([top]) => document.documentElement.style.setProperty("--top", top.target.offsetHeight + "px"))
+  .observe(document.querySelector(".top"));
 const events = new EventSource("events");
 events.onmessage = event => {
   const told = JSON.parse(event.data);

@@ -16,7 +16,7 @@ from reaccord.answer.rounding import closest_on_grid
 from reaccord.answer.shorten import allowed
 from reaccord.answer.why.conflict import cannot_hold_together
 from reaccord.balance.dilution import Making, stocks_to_make
-from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, gap_of
+from reaccord.contract import Answer, Budget, FloatArray, LimitRow, gap_of
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -34,6 +34,8 @@ WORTH = 0.01
 FAR_OFF, OF_EMPTY = 2.0, 0.01
 """A batch this many times as far off as the formula, and so much of an empty vial farther, is better begun again (both
 our own choice)."""
+LARGER = 1e3
+"""Times the growth allowed, for whether growing more would help at all."""
 GROWTH = LimitKey("amount at most", ("the whole batch",))
 OF_LINES = frozenset({"smallest", "steps", "strengths", "set aside"})
 """Limits on single weighings: a total of two weighings says nothing of them."""
@@ -127,7 +129,7 @@ def correct(study: Study, formula: Amounts, poured: Amounts, growth: Growth, bud
     within = _range(accord, before.totals.accord_g, statement.basis_g, growth)
     found, answer = closest_additions(statement, accord, within, share, budget)
     if found is None:
-        raise _nothing(statement.growing(accord, within), within, answer, budget)
+        raise _nothing(statement, accord, within, answer, budget)
     _agree(whole, statement, poured, found)
     enough = not (rest or broken(before)) and before.closeness.value <= allowed(answer.value, share)
     added = {} if enough else _on_grid(statement, found, within.most_g, budget)
@@ -173,16 +175,20 @@ def _range(batch_g: float, left_g: float, poured_g: float, growth: Growth) -> Ra
     return Range(least, max(most, least))
 
 
-def _nothing(programme: Programme, within: Range, answer: Answer, budget: Budget) -> NoFormula | NoAnswer:
+def _nothing(
+    statement: Statement, batch_g: float, within: Range, answer: Answer, budget: Budget
+) -> NoFormula | NoAnswer:
     """Return what to raise: nothing can be added, or nobody knows."""
+    programme = statement.growing(batch_g, within)
     if answer.status != "infeasible" and (budget.over() or possible(programme)):
         return NoAnswer("No additions were found in the time given; a longer --seconds may find some.")
     together = cannot_hold_together(programme)
     listed = "".join(f"\n  {sentence}" for sentence in together)
+    larger = possible(statement.growing(batch_g, Range(within.least_g, LARGER * within.most_g)))
     held = f" These cannot hold together with what is poured:{listed}\n" if together else " "
     return NoFormula(
         f"Nothing that can be added brings this batch inside every limit up to {within.most_g:.4g} g of accord.{held}"
-        "Start over, or let it grow to more (--grow)."
+        + ("Start over, or let it grow to more (--grow)." if larger else "However far it grows: start over.")
     )
 
 

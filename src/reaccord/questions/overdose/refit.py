@@ -132,15 +132,15 @@ def multiplied(study: Study, wanted: Wanted, rows: Sequence[TargetRow], times: f
 
 
 def besides(base: Judgement, found: Judgement, rows: Sequence[TargetRow]) -> dict[str, float]:
-    """Return the gram of each row, those multiplied aside, that there is more than the base's ratios give."""
+    """Return the gram of each row, those multiplied aside, more than the base's ratios give (less: below 0)."""
     chosen = {row.label for row in rows}
     before, after = ({r.row.label: r.achieved for r in judged.residuals} for judged in (base, found))
     others = [r.row.label for r in base.residuals if r.row.kind == "named" and r.row.label not in chosen]
     was = math.fsum(before[label] for label in others)
     ratio = math.fsum(after[label] for label in others) / was if was > 0 else 1.0
     more = {label: after[label] - ratio * before.get(label, 0.0) for label in after if label not in chosen}
-    grams = {label: share * found.totals.named_g for label, share in more.items() if share > WORTH_NAMING}
-    return dict(sorted(grams.items(), key=lambda item: (-item[1], item[0])))
+    grams = {label: share * found.totals.named_g for label, share in more.items() if abs(share) > WORTH_NAMING}
+    return dict(sorted(grams.items(), key=lambda item: (-abs(item[1]), item[0])))
 
 
 def _fitted(study: Study, programme: Programme, budget: Budget, before: Fit | None) -> Fit | NoFormula | NoAnswer:

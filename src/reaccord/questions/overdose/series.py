@@ -26,8 +26,8 @@ class Step:
     Gram throughout: `base_g` of the base batch, `spike_g` of the stock, `solvent_g` of carrier for equal strength.
     `share` is the constituent's, of the basis; `times_reached` is worked out from the poured grams, `half_step` is
     what half a step of the balance moves it. `brought` is what the spike brings besides the constituent (solved
-    again: what there is more of than the base's ratios give), `judged` are shares and limits of the vial, `held` says
-    why a multiple that was solved for is missed.
+    again: what there is more of than the base's ratios give, or less: below 0), `judged` are shares and limits of the
+    vial, `held` says why a multiple that was solved for is missed.
     """
 
     of: str

@@ -11,9 +11,8 @@ from reaccord.solvers.exact.record import Record
 from reaccord.solvers.exact.resumed import Resumed
 from reaccord.solvers.exact.scaled import cleaned, scale
 from reaccord.solvers.exact.search import Search
-from reaccord.solvers.versions import version
 
-SOLVER = "reaccord exact"
+SOLVER, LIBRARIES = "reaccord exact", ("daqp",)
 
 
 def solve(programme: Programme, budget: Budget) -> Answer:
@@ -44,7 +43,7 @@ def solve(programme: Programme, budget: Budget) -> Answer:
         raise ValueError(msg)
     budget = budget.running()
     if not programme.columns:
-        return Answer("infeasible", None, math.inf, math.inf, SOLVER, version("daqp"), budget.elapsed(), 0)
+        return Answer("infeasible", None, math.inf, math.inf, SOLVER, LIBRARIES, budget.elapsed(), 0)
     programme = cleaned(programme)
     scaled = presolve(scale(programme))
     before = budget.warm
@@ -79,7 +78,7 @@ def _answer(search: Search, exhausted: bool) -> Answer:
         value=search.value,
         bound=search.bound,
         solver=SOLVER,
-        version=version("daqp"),
+        libraries=LIBRARIES,
         seconds=search.budget.elapsed(),
         nodes=search.nodes,
         warm=search.left_behind(),

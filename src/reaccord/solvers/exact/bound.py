@@ -20,6 +20,7 @@ from typing import NamedTuple
 import numpy as np
 
 from reaccord.contract import FloatArray
+from reaccord.solvers.exact.demands import charged, places, unmet
 from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import Terms
@@ -101,8 +102,11 @@ def _best(scaled: Scaled, one: Priced, least: FloatArray) -> Bound:
     best: Bound | None = None
     for limits in _with_count(scaled, one.state, least, one.duals.limits):
         worth = np.asarray(least + scaled.limits.charged(limits))
+        worth, demanded = charged(scaled, one.state, worth)
         taken = taken_of(scaled, one.state, worth)
-        value = one.level + float(taken.sum()) - float(limits @ (scaled.most - scaled.limits.reached(one.point)))
+        value = (
+            one.level + demanded + float(taken.sum()) - float(limits @ (scaled.most - scaled.limits.reached(one.point)))
+        )
         value = -np.inf if np.isnan(value) else value
         if best is None or value > best.value:
             best = Bound(value, worth, taken)
@@ -139,10 +143,14 @@ def _with_count(scaled: Scaled, state: State, least: FloatArray, limits: FloatAr
     charge = float(scaled.used[row].max())
     worth = least + scaled.limits.charged(suited)
     counted = scaled.used[row] > 0
-    places = int(scaled.most[row] / charge + 1e-9) - int((state[counted] == ON).sum())
-    wanted = np.sort(_one_each(scaled, np.where((state == FREE) & counted, np.minimum(worth, 0.0), 0.0)))
-    if 0 <= places < len(wanted) and np.isfinite(wanted[places]):
-        suited[row] = -wanted[places] / charge
+    competing = (state == FREE) & counted
+    for columns in unmet(scaled, state):  # the best of these has a place of its own
+        if len(columns):
+            competing[columns[np.argmin(worth[columns])]] = False
+    wanted = np.sort(_one_each(scaled, np.where(competing, np.minimum(worth, 0.0), 0.0)))
+    left = places(scaled, state)
+    if 0 <= left < len(wanted) and np.isfinite(wanted[left]):
+        suited[row] = -wanted[left] / charge
     several_lots = any(len(columns) > 1 for strengths in scaled.groups for columns in strengths)
     return [suited, limits] if several_lots else [suited]
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 
 from reaccord.contract import FloatArray
@@ -59,17 +61,23 @@ class _Columns:
         self.shape = shape
 
 
-def solved(cones: Cones, cost: FloatArray, squared: IntArray, close: float) -> tuple[FloatArray, FloatArray] | None:
-    """Return variables and duals of the least `cost @ v + sum v[squared]^2`, or None if Clarabel finds none.
+class Solved(NamedTuple):
+    """Variables and duals; of a programme that Clarabel holds to have no solution the duals are to prove that."""
+
+    variables: FloatArray
+    duals: FloatArray
+    infeasible: bool
+
+
+def solved(cones: Cones, cost: FloatArray, squared: IntArray, close: float) -> Solved | None:
+    """Return the least `cost @ v + sum v[squared]^2`, or None if Clarabel finds none.
 
     Scaled rows need no balancing, and the bound no refinement: without them a solve takes half the time.
     """
     return _run(cones, cost, squared, close, True) or _run(cones, cost, squared, close, False)
 
 
-def _run(
-    cones: Cones, cost: FloatArray, squared: IntArray, close: float, quick: bool
-) -> tuple[FloatArray, FloatArray] | None:
+def _run(cones: Cones, cost: FloatArray, squared: IntArray, close: float, quick: bool) -> Solved | None:
     import clarabel
 
     row, column, entry = cones.triplets
@@ -86,7 +94,9 @@ def _run(
     kinds += [clarabel.SecondOrderConeT(3)] * threes
     answer = clarabel.DefaultSolver(square, cost, matrix, cones.right, kinds, settings).solve()
     v, duals = np.array(answer.x), np.array(answer.z)
-    failed = quick and str(answer.status) not in {"Solved", "AlmostSolved"}
-    if failed or not (np.isfinite(v).all() and np.isfinite(duals).all()) or "Infeasible" in str(answer.status):
+    infeasible = str(answer.status) == "PrimalInfeasible"
+    failed = quick and str(answer.status) not in {"Solved", "AlmostSolved", "PrimalInfeasible"}
+    finite = np.isfinite(duals).all() and (infeasible or np.isfinite(v).all())
+    if failed or not finite or ("Infeasible" in str(answer.status) and not infeasible):
         return None
-    return v, duals
+    return Solved(v, duals, infeasible)

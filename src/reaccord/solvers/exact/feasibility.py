@@ -71,7 +71,15 @@ def nearest_feasible(scaled: Scaled, state: State) -> tuple[FloatArray, bool]:
     if said.columns is None:
         return low, False
     limits = np.maximum(0.0, -said.duals[1:]) if count else np.zeros(0)
-    nothing = replace(scaled, content=np.zeros((0, n)), low=np.zeros(0), high=np.zeros(0), constant=0.0)
-    duals = Duals(float(said.duals[0]), limits, np.zeros(0))
     point = np.clip(said.columns[:n], low, high)
-    return point, bound_of(nothing, state, point, duals).value > PROVEN_OVER
+    return point, none_left(scaled, state, point, float(said.duals[0]), limits)
+
+
+def none_left(scaled: Scaled, state: State, point: FloatArray, mu: float, limits: FloatArray) -> bool:
+    """Return whether multipliers of the batch and the limits (L,) prove at a point (n,) that a state has no formula."""
+    n, size = len(point), max(abs(mu), float(np.abs(limits).max(initial=0.0)))
+    if not 0 < size < np.inf:
+        return False
+    nothing = replace(scaled, content=np.zeros((0, n)), low=np.zeros(0), high=np.zeros(0), constant=0.0)
+    duals = Duals(mu / size, limits / size, np.zeros(0))
+    return bound_of(nothing, state, point, duals).value > PROVEN_OVER

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from reaccord.contract import FloatArray
+from reaccord.solvers.exact.demands import propagated
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 
 NOISE = 1e-9
@@ -15,7 +16,9 @@ def propagate(scaled: Scaled, state: State) -> State | None:
     state = state.copy()
     while True:
         before = state.copy()
-        if not _one_strength(scaled, state) or not _limits(scaled, state) or not _batch(scaled, state):
+        if not (_one_strength(scaled, state) and propagated(scaled, state)):
+            return None
+        if not (_limits(scaled, state) and _batch(scaled, state)):
             return None
         if np.array_equal(before, state):
             return state

@@ -168,12 +168,16 @@ class _Moved:
         return True
 
     def trace(self, trace: Trace) -> Trace | None:
-        """Return a trace; None if it pours a column that is gone."""
+        """Return a trace; None if it pours a column that is gone, or demands one of several that all are."""
         there = self._there[trace.columns]
         if (trace.choices[there < 0] == ON).any():
             return None
         kept = there >= 0
-        return Trace(there[kept], trace.choices[kept], [self._note(note) for note in trace.notes])
+        demanded = self._there[trace.demanded]
+        if len(demanded) and (demanded < 0).all():
+            return None
+        notes = [self._note(note) for note in trace.notes]
+        return Trace(there[kept], trace.choices[kept], demanded[demanded >= 0], notes)
 
     def _note(self, note: Note) -> Note:
         point = self.columns(note.point, 0.0)

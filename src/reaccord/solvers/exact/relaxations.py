@@ -74,7 +74,7 @@ class Relaxations:
                 break
             working = working | other.working | left_out
         assert other is not None
-        return replace(other, inherited=node.proven)
+        return replace(other, inherited=node.proven, within=node.within)
 
     def poured(self, node: Node) -> BoolArray:
         """Return the columns that the node's amounts pour, (n,)."""

@@ -60,9 +60,12 @@ class Replay:
             self.open.append(node)
         for child in node.trace.children:
             state = child.within(node.state, self.scaled)
-            state = None if state is None else propagate(node.within or self.scaled, state)
+            within = node.within
+            if len(child.demanded):
+                within = (within or self.scaled).demanding(child.demanded)
+            state = None if state is None else propagate(within or self.scaled, state)
             if state is not None:
-                yield replace(node, state=state, inherited=node.proven, trace=child)
+                yield replace(node, state=state, inherited=node.proven, trace=child, within=within)
 
     def _noted(self, nodes: list[Node]) -> list[Node]:
         """Return the nodes that their notes do not close, with what these prove and decide."""

@@ -25,7 +25,9 @@ from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Bound, Duals, bound_of
-from reaccord.solvers.exact.cones import Cones, solved
+from reaccord.solvers.exact.cones import Cones, Solved, solved
+from reaccord.solvers.exact.demands import unmet
+from reaccord.solvers.exact.feasibility import none_left
 from reaccord.solvers.exact.filled import Filled
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import rise
@@ -71,6 +73,8 @@ def relax_hull(
     turn out to. When `over` says that time is up the first solution is taken; a bound of `enough` ends it.
     """
     among = (among | (state == ON)) & (state != OFF)
+    for columns in unmet(scaled, state):
+        among[columns] = True
     alone = likely_alone(scaled) if alone is None else alone
     best: Hull | None = None
     for _ in range(ROUNDS):
@@ -78,7 +82,9 @@ def relax_hull(
         answer = layout.solve()
         if answer is None:
             return best
-        found = layout.read(*answer, state)
+        if answer.infeasible:
+            return layout.excluded(answer.duals, state) or best
+        found = layout.read(answer.variables, answer.duals, state)
         gained = math.inf if best is None else found.bound.value - best.bound.value
         best = found if gained > 0 else best
         outside = (state == FREE) & ~among
@@ -165,8 +171,8 @@ class _Layout:
             np.arange(start, start + size) for start, size in zip(starts[:-1], sizes, strict=True)
         )
 
-    def solve(self) -> tuple[FloatArray, FloatArray] | None:
-        """Return variables and duals, or None."""
+    def solve(self) -> Solved | None:
+        """Return the relaxation solved, or None."""
         cones = Cones()
         self._equalities(cones)
         cones.inequalities_begin()
@@ -224,6 +230,7 @@ class _Layout:
         self.hulled, of_hull = np.unique(self.rows, return_inverse=True)
         self.levels = cones.add(np.ones(len(self.hulled)), (of_hull, self.part, one))
         self._one_strength(cones)
+        self._demands(cones)
 
     def _within_bands(self, cones: Cones) -> None:
         """The content of a band row less its distance is within the band, that of a part within its part of it."""
@@ -253,6 +260,13 @@ class _Layout:
         several, group = np.unique(group, return_inverse=True)
         cones.add(np.ones(len(several)), (group, self.z[at], np.array(1.0)))
 
+    def _demands(self, cones: Cones) -> None:
+        """Of the columns of a demand the switches sum to at least 1."""
+        demanded = unmet(self.scaled, self.state)
+        if demanded:
+            number = np.repeat(np.arange(len(demanded)), [len(columns) for columns in demanded])
+            cones.add(-np.ones(len(demanded)), (number, self.z[self.place[np.concatenate(demanded)]], np.array(-1.0)))
+
     def read(self, v: FloatArray, duals: FloatArray, state: State) -> Hull:
         """Return amounts, switches and duals in the order of the columns, and their bound."""
         n, scaled = len(self.state), self.scaled
@@ -267,6 +281,14 @@ class _Layout:
         bound = bound_of(scaled, state, amounts, proof)
         # an interior point leaves a little everywhere; it counts for the bound and is no use after it
         return Hull(np.where(switches < UNUSED, 0.0, amounts), switches, proof, bound, self._needed(v))
+
+    def excluded(self, duals: FloatArray, state: State) -> Hull | None:
+        """Return an infinite bound if the duals of what has no solution prove, over all columns, that it has none."""
+        nothing = np.zeros(len(state))
+        proof = Duals(-float(duals[self.batch][0]), np.maximum(duals[self.limits], 0.0), np.zeros(len(self.low)))
+        if not none_left(self.scaled, state, nothing, proof.mu, proof.limits):
+            return None
+        return Hull(nothing, nothing, proof, Bound(math.inf, nothing, nothing), self.alone)
 
     def _needed(self, v: FloatArray) -> BoolArray:
         """Return which entries have to stand alone below: those far from their switch only cost time."""

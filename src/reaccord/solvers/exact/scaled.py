@@ -40,6 +40,8 @@ class Scaled:
         Limit rows, each divided by its own largest coefficient.
     groups
         For each material with several strengths, the columns of each strength.
+    demands
+        Sets of columns of which each has at least one that is used (see `demands`).
     """
 
     content: FloatArray
@@ -54,6 +56,7 @@ class Scaled:
     groups: tuple[tuple[IntArray, ...], ...]
     constant: float
     narrowed: bool = False
+    demands: tuple[IntArray, ...] = ()
 
     def with_maximum(self, maximum: FloatArray) -> Scaled:
         """Return the same with other maxima (n,); what does not depend on them is not computed again."""
@@ -62,6 +65,10 @@ class Scaled:
     def within(self, minimum: FloatArray, maximum: FloatArray) -> Scaled:
         """Return the same for formulas whose columns, where used, have amounts between these ends, each (n,)."""
         return self._like(replace(self, minimum=minimum, maximum=maximum, narrowed=True))
+
+    def demanding(self, columns: IntArray) -> Scaled:
+        """Return the same for formulas that use at least one of these columns."""
+        return self._like(replace(self, demands=(*self.demands, columns)))
 
     def _like(self, other: Scaled) -> Scaled:
         kept = ("banded", "switched", "strength_of", "entries", "products", "limits", "count_row")

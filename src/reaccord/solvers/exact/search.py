@@ -6,15 +6,15 @@ import heapq
 import math
 from dataclasses import replace
 from functools import cached_property
-from typing import NamedTuple
 
 import numpy as np
 
 from reaccord.contract import NEARLY_ZERO, Budget, Programme, gap_of
 from reaccord.solvers.exact.bound import Bound, Duals, decided
-from reaccord.solvers.exact.branching import PATIENCE, TRIED, PseudoCosts, choices, score
+from reaccord.solvers.exact.branching import PseudoCosts
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
+from reaccord.solvers.exact.lots import Lots
 from reaccord.solvers.exact.narrowing import learn
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.presolve import from_value, settled
@@ -22,6 +22,7 @@ from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.record import MOST_TRACES, Frame, Record, flat
 from reaccord.solvers.exact.relaxations import Relaxations
 from reaccord.solvers.exact.scaled import FREE, OFF, Scaled, State
+from reaccord.solvers.exact.splitting import Splitter
 from reaccord.solvers.exact.trace import Trace
 
 FINEST_GAP = 1e-10
@@ -35,13 +36,6 @@ MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 TRACED = 1_000_000  # numbers, about, in the tree that is kept
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
-
-
-class _Split(NamedTuple):
-    """The children of a node, None where nothing of interest is left, and their traces."""
-
-    children: list[Node | None]
-    traces: list[Trace]
 
 
 class Search:
@@ -64,6 +58,11 @@ class Search:
     def frame(self) -> Frame:
         """Return what the arrays of this search are over."""
         return Frame.of(self.programme, self.scaled)
+
+    @cached_property
+    def lots(self) -> Lots:
+        """Return which of the columns nearly agree."""
+        return Lots(self.scaled, self.scaled.first_state())
 
     @property
     def best(self) -> Formula | None:
@@ -123,7 +122,7 @@ class Search:
         root = self._first_by_rows(state, working) if self._suits_rows(state) else None
         root = self._relaxed(state, working) if root is None else root
         self.nodes += 1
-        if root is None:
+        if root is None or root.proven == math.inf:
             return False
         root = replace(root, trace=self.trace).noted()
         self.formulas.first(root, self.budget.start)
@@ -270,7 +269,10 @@ class Search:
         """Replace a node by its children; return False if time ran out before."""
         if node.switches is not None:
             self.formulas.improve_from(node.switches)
-        split = self._best_split(node)
+        solved = self._hulled if self.relaxations.by_rows else self._solved
+        splitter = Splitter(self.scaled, self.costs, self.lots, solved, self.budget.over)
+        closed = self.cut if self.best is not None else 2.0 * node.bound.value + 1e-3
+        split = splitter.split(node, self.relaxations.undecided(node), closed)
         if split is None:
             return False
         if node.trace is not None and self._traced < self._most_traced:
@@ -283,52 +285,6 @@ class Search:
                 self.closed = min(self.closed, child.proven)
         self._now_and_then(node)
         return True
-
-    def _best_split(self, node: Node) -> _Split | None:
-        """Return the children on the column that promises most."""
-        best: _Split | None = None
-        best_score, waited = -1.0, 0
-        for tried, column in enumerate(self.costs.candidates(node, self.relaxations.undecided(node))):
-            if best is not None and (tried >= TRIED or waited >= PATIENCE or self.costs.known(int(column))):
-                break
-            split = self._children(node, int(column), best_score)
-            if split is None:
-                return best
-            pair = split.children
-            if len(pair) == 1:  # it cannot be the best any more
-                waited += 1
-                continue
-            if pair[0] is None or not any(pair[1:]):
-                return split
-            rises = [child.bound.value - node.bound.value for child in pair if child is not None]
-            reached = float(score(np.array(rises[0]), np.array(min(rises[1:]))))
-            waited = 0 if reached > best_score else waited + 1
-            if reached > best_score:
-                best, best_score = split, reached
-        return best
-
-    def _children(self, node: Node, column: int, beaten: float) -> _Split | None:
-        """Return the children of a node on a column, without its use first; None if time ran out.
-
-        Only the first, if whatever the others do the column would score no more than `beaten`.
-        """
-        split = _Split([], [])
-        none_left = self.cut if self.best is not None else 2.0 * node.bound.value + 1e-3
-        for state in choices(self.scaled, node.state, column):
-            if self.budget.over():
-                return None
-            solved = self._hulled if self.relaxations.by_rows else self._solved
-            split.traces.append(Trace.between(node.state, state))
-            split.children.append(solved(state, replace(node, trace=split.traces[-1])))
-            first = split.children[0]
-            rise = none_left if first is None else first.bound.value - node.bound.value
-            if first is not None and float(score(np.array(rise), np.array(none_left - node.bound.value))) <= beaten:
-                self.costs.learn(node, column, 0, first.bound.value)
-                return split
-        bounds = [none_left if child is None else child.bound.value for child in split.children]
-        self.costs.learn(node, column, 0, bounds[0])
-        self.costs.learn(node, column, 1, min(bounds[1:]))
-        return split
 
     def _now_and_then(self, node: Node) -> None:
         self._splits += 1

@@ -28,18 +28,22 @@ class Note:
 
 @dataclass
 class Trace:
-    """A node of the tree: `choices` of `columns` beyond the node above, and every relaxation solved there."""
+    """A node of the tree: `choices` of `columns` beyond the node above, and every relaxation solved there.
+
+    Of the columns `demanded`, if any, at least one is used.
+    """
 
     columns: IntArray
     choices: State
+    demanded: IntArray = field(default_factory=lambda: np.zeros(0, dtype=np.int_))
     notes: list[Note] = field(default_factory=list)
     children: list[Trace] = field(default_factory=list)
 
     @staticmethod
-    def between(above: State, state: State) -> Trace:
+    def between(above: State, state: State, demanded: IntArray) -> Trace:
         """Return the trace of a node in terms of the one above."""
         columns = np.flatnonzero(above != state)
-        return Trace(columns, state[columns])
+        return Trace(columns, state[columns], demanded)
 
     @staticmethod
     def root() -> Trace:
