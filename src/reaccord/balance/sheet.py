@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -36,12 +36,14 @@ Amounts = Mapping[StockKey, float]
 class Off:
     """What a line that is off by its tolerance does: `change` of the deviation (the worse of more and less).
 
-    `constituent` is the row of the target that moves most, by `moved`, a share of the accord.
+    `constituent` is the row of the target that moves most, by `moved`, a share of the accord; `breaks` are what the
+    rules restrict and so much more takes over its limit.
     """
 
     change: float
     constituent: str
     moved: float
+    breaks: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,7 +130,7 @@ def tolerance_of(study: Study, stock: Stock, grams: float) -> float | None:
 
 def _off(study: Study, judged: Judgement, line: PouredLine, tolerance: float) -> Off:
     amounts = {each.stock.key: each.grams for each in judged.lines}
-    found = []
+    found, breaks = [], dict[str, None]()
     for moved in (tolerance, -min(tolerance, HALF * line.grams)):
         other = judge(study, amounts | {line.stock.key: line.grams + moved})
         moves = [
@@ -136,9 +138,12 @@ def _off(study: Study, judged: Judgement, line: PouredLine, tolerance: float) ->
             for here, there in zip(judged.residuals, other.residuals, strict=True)
             if here.kind != "undeclared"
         ]
+        over = {state.key for state in judged.broken}
+        if moved > 0:
+            breaks |= {s.label: None for s in other.broken if s.key.kind == "restricted" and s.key not in over}
         share, label = max(moves)
         found.append(Off(other.closeness.value - judged.closeness.value, label, share))
-    return max(found, key=lambda off: off.change)
+    return replace(max(found, key=lambda off: off.change), breaks=tuple(breaks))
 
 
 def rescaled(study: Study, amounts: Amounts, accord_g: float) -> tuple[Study, dict[StockKey, float]]:

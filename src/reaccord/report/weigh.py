@@ -202,14 +202,24 @@ def _off(found: Sheet, line: SheetLine) -> str:
 
 
 def smallest(found: Sheet) -> list[str]:
-    """Say how small the batch may be."""
+    """Say how small the batch may be, and of which lines nothing may be poured too much."""
     if found.neat.accord_g <= 0 and found.diluted.accord_g <= 0:
         return []
     return [
+        *_rather_less(found),
         f"Smallest batch in which every line can be weighed: {_batch(found.diluted)} with the dilutions allowed, "
         f"{_batch(found.neat)} from the bottles themselves (gram of accord).",
         "Moves: how much farther off the whole is where that line alone is off by ±. The display is without tare.",
     ]
+
+
+def _rather_less(found: Sheet) -> list[str]:
+    """Name the lines whose ± takes a restricted substance over its limit."""
+    of: dict[str, list[str]] = {}
+    for line in found.lines:
+        for label in line.off.breaks if line.off else ():
+            of.setdefault(label, []).append(stock_name(line.stock.key))
+    return [f"Rather less than more of {', '.join(lines)}: {label} is at its limit." for label, lines in of.items()]
 
 
 def _batch(batch: SmallestBatch) -> str:

@@ -11,6 +11,7 @@ from reaccord.balance.sheet import rescaled, sheet
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.findings import UsageError
+from reaccord.report.weigh import weigh_text
 
 BALANCE = {"readability_g": 0.001, "minimum_g": 0.02}
 RED_KEY, GREEN_KEY = (StockKey(name, 1.0, "", "") for name in ("Red", "Green"))
@@ -55,6 +56,16 @@ def test_what_a_line_off_by_its_tolerance_does() -> None:
     worse = max(judge(study, amounts | {RED_KEY: grams}).closeness.value for grams in (6.06, 5.94))
     assert red.off.change == pytest.approx(worse - judge(study, amounts).closeness.value)
     assert red.off.moved == pytest.approx(abs(5.94 / 9.94 - 0.6))
+
+
+def test_what_its_tolerance_takes_over_a_limit_is_named() -> None:
+    """Red may be 1.2 % of the product at 2 %, all that 60 % of the accord is: a little more of it is over."""
+    rules = [{"rule": "Red", "kind": "each", "members": "red", "max": "1.2"}]
+    study = tiny(balance=BALANCE, rules=rules)
+    found = sheet(study, {RED_KEY: 6.0, GREEN_KEY: 4.0})
+    breaks = {line.stock.key.material: line.off.breaks for line in found.lines if line.off}
+    assert breaks == {"Red": ("Red",), "Green": ()}
+    assert "Rather less than more of Red: Red is at its limit." in weigh_text(found, (), 100)
 
 
 def test_the_smallest_batches() -> None:
