@@ -45,9 +45,7 @@ class Opened:
 
     def settled(self, text: str = "proven") -> str:
         """Wait for the proof; return the verdict."""
-        self.page.wait_for_function(
-            "word => document.getElementById('certainty').textContent === word", arg=text, timeout=PATIENCE
-        )
+        self.page.locator("#certainty", has_text=re.compile(f"^{text}$")).wait_for(timeout=PATIENCE)
         return str(self.page.locator("#verdict").inner_text())
 
     def field(self, name: str) -> Any:
@@ -169,9 +167,7 @@ def test_the_keyboard_reaches_and_moves_everything(desk: Opened) -> None:
     page.keyboard.press("Space")
     desk.moved("without Red (b)")
     page.keyboard.press("Control+z")
-    page.wait_for_function(
-        "!document.querySelector('#tried tr.here').textContent.includes('Red (b)')", timeout=PATIENCE
-    )
+    page.locator("#tried tr.here").filter(has_not_text="Red (b)").wait_for(timeout=PATIENCE)
 
 
 def test_a_slider_dragged_ends_where_it_is_let_go(desk: Opened) -> None:
