@@ -90,7 +90,7 @@ def test_another_batch_and_too_small_a_one() -> None:
     ("words", "said"),
     [
         (("--accord-g", "0"), "--accord-g must be above 0"),
-        (("--accord-g", "100000"), "on hand. Take a smaller --accord-g."),
+        (("--accord-g", "100000"), "on hand. Take --accord-g"),
         (("--strength", "0.1"), '--strength takes a share above 0 and at most 100 %, as "10 %", not "0.1".'),
         (("--strength", "99 %"), "the accord is only"),
         (("--vial-g", "0.001"), "take larger vials"),

@@ -167,7 +167,7 @@ def rescaled(study: Study, amounts: Amounts, accord_g: float) -> tuple[Study, di
     changed = with_keys(study, "batch", accord_g=accord_g)
     found = {line.stock.key: _on_grid(line.stock, times * line.grams) for line in judged.lines}
     broken = judge(changed, found).broken
-    _need_stock(broken)
+    _need_stock(broken, accord_g)
     if {state.key for state in broken} - {state.key for state in judged.broken}:
         found = _inside(changed, found) or found
     return changed, found
@@ -193,11 +193,12 @@ def _inside(study: Study, amounts: Amounts) -> dict[StockKey, float] | None:
     return in_grams(study, rounded)
 
 
-def _need_stock(broken: Iterable[LimitState]) -> None:
-    for short in broken:
-        if short.key.kind == "on hand":
-            bottle = short.label.removesuffix(": on hand")
-            raise UsageError(
-                f"this batch takes {short.value:.4g} g of {bottle}, {short.limit:g} g are on hand. Take a smaller "
-                "--accord-g."
-            )
+def _need_stock(broken: Iterable[LimitState], accord_g: float) -> None:
+    shorts = [state for state in broken if state.key.kind == "on hand"]
+    if shorts:
+        worst = min(shorts, key=lambda short: short.limit / short.value)
+        bottle, enough = worst.label.removesuffix(": on hand"), accord_g * worst.limit / worst.value
+        raise UsageError(
+            f"this batch takes {worst.value:.4g} g of {bottle}, {worst.limit:g} g are on hand. Take --accord-g "
+            f"{float(three_figures(enough, up=False)):g} or less."
+        )

@@ -140,7 +140,7 @@ def _not_proven(found: Scored) -> str:
     """Say what answers that prove nothing still allow."""
     rule = found.rule
     if rule.two_sided:
-        return "Neither sample was chosen often enough to say more."
+        return "Neither sample was chosen so often that luck is ruled out."
     most = rule.most_discriminators(found.right, found.n)
     if most > 0:
         sure = f"{(1 - rule.level) * 100:g} % confidence"
@@ -188,7 +188,7 @@ def _reach(rule: Rule, n: int) -> str:
         if least is None
         else f"{counted(n, 'assessor')} would find, {power}, a difference that {least * 100:.0f} % of people can tell"
     )
-    return f"{can}. Assessors it takes if {takes}."
+    return f"{can}. Assessors it takes, in whole rounds of serving orders, if {takes}."
 
 
 def _sheet_row(each: Served) -> dict[str, Any]:

@@ -69,7 +69,7 @@ def _came(event: Event) -> str:
     said = event.said
     if said.get("verdict"):
         return str(said["verdict"]).partition("\n")[0]
-    return "; ".join(map(str, said.get("errors") or ())) or f"{said['study']}: {said['status']}"
+    return " ".join(map(str, said.get("errors") or ())) or f"{said['study']}: {said['status']}"
 
 
 def _changes(found: History, width: int) -> str:

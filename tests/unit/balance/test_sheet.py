@@ -89,7 +89,7 @@ def test_a_batch_too_small_for_the_balance_says_which_is_not() -> None:
 
 
 def test_a_batch_that_takes_more_than_there_is() -> None:
-    with pytest.raises(UsageError, match=r"takes 36 g of Red, 30 g are on hand\. Take a smaller --accord-g"):
+    with pytest.raises(UsageError, match=r"takes 36 g of Red, 30 g are on hand\. Take --accord-g 33.3 or less"):
         rescaled(study_of(), {RED_KEY: 9.0, GREEN_KEY: 1.0}, 40.0)
 
 
