@@ -79,7 +79,7 @@ class Helping:
     """What would help: rows of what is moved and what is wrong then; what was not asked."""
 
     number: int
-    rows: tuple[tuple[str, str], ...]
+    rows: tuple[tuple[str, str, str], ...]
     notes: tuple[str, ...]
 
 

@@ -93,14 +93,11 @@ def _changed(study: Study, state: LimitState) -> Changed | None:
 def _amount(study: Study, state: LimitState) -> Changed:
     material = state.key.subject[0]
     amount = next(amount for amount in study.amounts if amount.material == material)
-    exactly = amount.least_g == amount.most_g
-    most = None if math.isinf(amount.most_g) or exactly else amount.most_g
+    least, most = amount.least_g or None, None if math.isinf(amount.most_g) else amount.most_g
 
     def at(grams: float | None) -> Study:
-        if grams is None:
-            return with_amount(study, material)
         if state.key.kind == "amount at least":
             return with_amount(study, material, at_least_g=grams or None, at_most_g=most)
-        return with_amount(study, material, at_least_g=amount.least_g or None, at_most_g=grams)
+        return with_amount(study, material, at_least_g=least, at_most_g=grams)
 
     return at

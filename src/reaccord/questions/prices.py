@@ -40,6 +40,7 @@ class Found:
 
     value: float
     misplaced_share: float
+    proven: bool
 
 
 @dataclass(frozen=True)
@@ -151,14 +152,14 @@ def _fitted(change: Callable[[], Study], found: Fit, budget: Budget) -> Fit | No
 
 
 def _of(found: Fit) -> Found:
-    return Found(found.judged.closeness.value, found.judged.closeness.misplaced_share)
+    close = found.judged.closeness
+    return Found(close.value, close.misplaced_share, found.answer.status == "proven")
 
 
 def _shorter(found: Fit, budget: Budget) -> Iterator[Step]:
     """Yield shorter formulas: the closest of three quarters and of half the lines."""
     lines = len(found.judged.lines)
-    for part in SHORTER:
-        most = max(1, round(part * lines))
+    for most in dict.fromkeys(max(1, round(part * lines)) for part in SHORTER):
         if most < lines and not budget.over():
             fitted = _fitted(lambda most=most: with_keys(found.study, "limits", lines=most), found, budget)  # type: ignore[misc]
             if fitted is not None:

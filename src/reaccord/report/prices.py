@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.answer.judge import Judgement
-from reaccord.questions.prices import LimitPrice, Prices
+from reaccord.questions.prices import Found, LimitPrice, Prices
 from reaccord.report.layout import Column, aligned, counted, paragraphs
 from reaccord.report.quantities import UNITS, in_unit, percent, trimmed
 
@@ -34,13 +34,13 @@ def shorter_rows(found: Prices) -> list[dict[str, Any]]:
     return [{"lines": int(step.limit), **vars(step.found)} for step in found.shorter]
 
 
-def helps(found: Prices, judged: Judgement) -> tuple[list[tuple[str, str]], list[str]]:
-    """Return rows of what is changed and how much is wrong then; and what is to be said of them."""
+def helps(found: Prices, judged: Judgement) -> tuple[list[tuple[str, str, str]], list[str]]:
+    """Return rows of what is changed, how much is wrong then and the deviation; and what is to be said of them."""
     rows = [row for price in found.limits[:MOST_ROWS] for row in _rows(price)]
     lines, notes = len(judged.lines), list[str]()
-    shorter = [
-        (f"{int(step.limit)} lines instead of {lines}", _wrong(step.found.misplaced_share)) for step in found.shorter
-    ]
+    shorter = [(f"{counted(int(step.limit), 'line')} instead of {lines}", *_off(step.found)) for step in found.shorter]
+    if any(not step.found.proven for step in found.shorter):
+        notes.append("Of the shorter formulas closer ones may exist: reaccord frontier STUDY --against lines.")
     if not rows:
         notes.append("No limit by itself costs closeness.")
     if len(found.limits) > MOST_ROWS:
@@ -54,22 +54,23 @@ def prices_text(found: Prices, judged: Judgement, width: int) -> str:
     """Return what would help, beside what there is."""
     rows, notes = helps(found, judged)
     now = percent(judged.closeness.misplaced_share, 1)
-    columns = (Column("What would help", wraps=True), Column(f"instead of {now} wrong", right=True))
+    wrong, deviation = f"instead of {now} wrong", f"deviation, instead of {judged.closeness.value:.4g}"
+    columns = (Column("What would help", wraps=True), Column(wrong, right=True), Column(deviation, right=True))
     return "\n".join(part for part in (aligned(columns, rows, width), paragraphs(notes, width)) if part)
 
 
-def _rows(price: LimitPrice) -> list[tuple[str, str]]:
+def _rows(price: LimitPrice) -> list[tuple[str, str, str]]:
     rows = []
     if price.step is not None:
         unit = _unit(price.unit)
         moved = (
             f"{price.label} {_number(price.step.limit, price.unit)} instead of {_number(price.now, price.unit)}{unit}"
         )
-        rows.append((moved, _wrong(price.step.found.misplaced_share)))
+        rows.append((moved, *_off(price.step.found)))
     if price.kind not in {"batch", "dosage"}:
-        rows.append((f"{price.label}: no limit", _wrong(price.without.misplaced_share)))
+        rows.append((f"{price.label}: no limit", *_off(price.without)))
     elif price.step is None:
-        rows.append((f"{price.label} a tenth as large", _wrong(price.without.misplaced_share)))
+        rows.append((f"{price.label} a tenth as large", *_off(price.without)))
     return rows
 
 
@@ -81,5 +82,6 @@ def _unit(unit: str) -> str:
     return f" {UNITS[unit]}" if UNITS.get(unit) else ""
 
 
-def _wrong(share: float) -> str:
-    return percent(share, 1)
+def _off(found: Found) -> tuple[str, str]:
+    """Return how much is wrong, and the deviation, which is what closeness means."""
+    return percent(found.misplaced_share, 1), f"{found.value:.4g}"

@@ -8,7 +8,9 @@ import pytest
 from tests.tiny_study import GREEN, RED, tiny
 
 from reaccord.answer.fit import fit
+from reaccord.answer.judge import judge
 from reaccord.answer.why.reasons import reasons
+from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 
 BALANCE = {"readability_g": 0.01, "minimum_g": 0.02}
@@ -174,3 +176,19 @@ def test_a_bottle_that_states_only_a_sum_is_named() -> None:
     citral = {"material": "Citral", "constituent": "citral", "purity": "98"}
     study = tiny([RED, GREEN, citral], rows={"red": "60", "green": "30", "geranial": "6", "neral": "4"})
     assert why(study)["geranial"] == "Citral may hold it, but is set aside: states only a sum"
+
+
+def test_more_of_a_bottle_is_whole_steps_of_the_balance() -> None:
+    """0.6667 g of green are missing: 0.67 g can be weighed, and nothing holds that back."""
+    study = tiny(balance=BALANCE)
+    judged = judge(study, {StockKey("Red", 1.0, "", ""): 6.0, StockKey("Green", 1.0, "", ""): 3.3333})
+    said = reasons(study, judged, optimised=False)["green"].sentence
+    assert said == "0.67 g more of Green would bring it; nothing holds that back"
+
+
+def test_more_than_the_whole_accord_is_no_cure() -> None:
+    """A thousandth of blue in green: a tenth of blue would take far more green than there is."""
+    oil = [{"material": "Oil", "part": "green", "share": "99.9"}, {"material": "Oil", "part": "blue", "share": "0.1"}]
+    study = tiny([RED, {"material": "Oil"}], rows=BLUE, compositions=oil, balance=BALANCE)
+    judged = judge(study, {StockKey("Red", 1.0, "", ""): 6.0, StockKey("Oil", 1.0, "", ""): 3.0})
+    assert "blue" not in reasons(study, judged, optimised=False)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 from tests.studies import study
+from tests.tiny_study import tiny
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Budget
@@ -95,3 +96,9 @@ def test_without_time_the_limits_are_named_as_not_asked() -> None:
     assert told.limits == told.shorter == ()
     assert "cost" in told.unasked
     assert "Not asked in the time given: cost" in prices_text(told, found.judged, 100)
+
+
+def test_of_an_exact_amount_the_end_that_costs_is_priced() -> None:
+    """Green is wanted at 4 g of 10 and held to 3: only that it may be no more costs anything."""
+    _, found = priced(tiny(limits={"amount": [{"material": "Green", "exactly_g": 3}]}))
+    assert [price.kind for price in found.limits] == ["amount at most"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -9,6 +10,7 @@ from reaccord.answer.judge import Judgement, Residual, judge
 from reaccord.answer.why.reason import Code, Reason, nearer
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
+from reaccord.study.smallest_mass import grams_of
 
 MUCH_PURER = 5.0
 """A source that must not be poured is worth a word if it is so much purer than the best that may."""
@@ -73,8 +75,12 @@ class Shelf:
         if brings <= 0:
             return None
         grams = -residual.residual * total / brings
+        if grams > total:  # that would be another accord
+            return None
         poured = {line.stock.key: line.grams for line in self.judged.lines}
-        then = judge(self.study, poured | {stock.key: poured.get(stock.key, 0.0) + grams})
+        there = poured.get(stock.key, 0.0)
+        grams = _on_grid(stock, there + grams) - there
+        then = judge(self.study, poured | {stock.key: there + grams})
         gain = nearer(residual, next(r for r in then.residuals if r.row.label == row.label))
         if not gain:
             return None
@@ -87,6 +93,12 @@ class Shelf:
         if then.closeness.value >= self.judged.closeness.value:
             return Reason(row.label, code, f"{said}, and put others farther off", gain)
         return Reason(row.label, code, f"{said}; nothing holds that back", gain)
+
+
+def _on_grid(stock: Stock, grams: float) -> float:
+    """Return whole steps of the balance, what can be weighed at least."""
+    step = stock.step_g
+    return max(grams_of(math.floor(grams / step + 0.5), step), stock.minimum_g) if step > 0 else grams
 
 
 def held(members: frozenset[str], stock: Stock) -> float:
@@ -104,7 +116,7 @@ def purity(members: frozenset[str], stock: Stock) -> float:
 
 def best(members: frozenset[str], holding: Sequence[Stock]) -> Stock:
     """Return the purest source."""
-    return max(holding, key=lambda stock: (purity(members, stock), stock.key.strength, stock.key))
+    return max(holding, key=lambda stock: (round(purity(members, stock), 9), stock.key.strength, stock.key))
 
 
 def basis_of(study: Study, stock: Stock) -> float:
