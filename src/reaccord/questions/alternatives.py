@@ -11,6 +11,7 @@ from reaccord.answer.rounding import round_amounts
 from reaccord.contract import Answer, Budget, FloatArray, Status, standing
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
+from reaccord.findings import NoFormula
 from reaccord.programme import state
 from reaccord.questions.amount_range import AmountRange, amount_range
 from reaccord.questions.apart import apart, materials_of
@@ -91,7 +92,13 @@ def alternatives(
     """
     deadline = (budget or Budget()).running()
     closest = fit(study, deadline.rest(), shorten=False)
-    asked = _Asked(study, closest, within.of(closest.judged.closeness.value), dropped, deadline)
+    value = closest.judged.closeness.value
+    most = within.of(value)
+    if most < closest.bound:
+        raise NoFormula(
+            f"No formula deviates by as little as {most:g}: the closest by {value:.4g}. Let --within be more."
+        )
+    asked = _Asked(study, closest, most, dropped, deadline)
     complete = asked.run(count, told)
     ends = asked.ranges(ranges, told)
     proven = closest.answer.status == "proven" and all(one.status == "proven" for one in asked.found)

@@ -8,6 +8,7 @@ import pytest
 from tests.studies import study
 
 from reaccord.domain.study import Study
+from reaccord.findings import NoFormula
 from reaccord.questions.alternatives import Alternatives, alternatives
 from reaccord.questions.cheapest import Within
 
@@ -78,3 +79,9 @@ def test_what_can_be_left_out_has_none_and_ranges_can_be_chosen() -> None:
     assert found.ranges[0].least_g > 0
     assert (found.ranges[1].least_g, found.ranges[1].least_bound_g) == (0.0, 0.0)
     assert alternatives(of(), Within(deviation=0.05), 1, 1, ranges=[]).ranges == ()
+
+
+def test_nearer_than_the_closest_there_are_none() -> None:
+    without = BOTTLES.replace("\nLin,linalool,100,,10", "")
+    with pytest.raises(NoFormula, match=r"No formula deviates by as little as 1e-06: the closest by 0\.\d+\. Let"):
+        alternatives(of(bottles=without), Within(deviation=1e-6), 1, 1)
