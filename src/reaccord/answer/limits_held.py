@@ -62,7 +62,8 @@ def _state(claim: Claim, slack: float) -> LimitState:
     value, limit = claim.value, claim.limit
     room = limit - value if claim.sense == "at most" else value - limit
     size = max(abs(limit), abs(value), 1e-12)
-    idle = value == 0 and limit == 0  # a prohibited substance that nothing brings holds nothing back
+    # a prohibited substance that nothing brings holds nothing back; no dilutions, or no carrier, may hold back a lot
+    idle = claim.key.kind == "restricted" and value == 0 and limit == 0
     binding = room <= slack * size and not idle
     return LimitState(*claim, binding, room >= -ROUNDING_NOISE * size)
 

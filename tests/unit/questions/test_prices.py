@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from tests.studies import study
-from tests.tiny_study import tiny
+from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
 from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Budget
@@ -102,3 +102,17 @@ def test_of_an_exact_amount_the_end_that_costs_is_priced() -> None:
     """Green is wanted at 4 g of 10 and held to 3: only that it may be no more costs anything."""
     _, found = priced(tiny(limits={"amount": [{"material": "Green", "exactly_g": 3}]}))
     assert [price.kind for price in found.limits] == ["amount at most"]
+
+
+def test_no_dilutions_at_all_is_a_limit_too() -> None:
+    """0.1 g of blue cannot be weighed neat, and none may be diluted."""
+    blue = {"material": "Blue", "constituent": "blue", "purity": "100", "price_per_kg": "30"}
+    asked = tiny(
+        [RED, GREEN, blue, CARRIER],
+        rows={"red": "60", "green": "39", "blue": "1"},
+        balance={"readability_g": 0.001, "minimum_g": 0.2},
+        dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol", "most": 0},
+    )
+    found, prices_found = priced(asked)
+    assert found.reasons["blue"].sentence.startswith("held by the limit dilutions made")
+    assert "dilutions" in [price.kind for price in prices_found.limits]
