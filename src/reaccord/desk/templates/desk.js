@@ -41,8 +41,10 @@ function show(parts) {
   };
   put(fresh.filter(([id]) => first.includes(id)));
   if (fresh.some(([id]) => id === "off-part")) sortOff();
+  reachable();
   setTimeout(() => {
     put(fresh.filter(([id]) => !first.includes(id)));
+    reachable();
     ready();
   });
 }

@@ -5,6 +5,13 @@ function sortOff() {
   const key = {name: r => r.dataset.name, share: r => -r.dataset.share, part: r => +r.dataset.part}[by];
   [...body.rows].sort((a, b) => by === "name" ? key(a).localeCompare(key(b)) : key(a) - key(b)).forEach(r => body.append(r));
 }
+// A table that is wider than its place can be reached, and so scrolled, by keys.
+function reachable() {
+  for (const wide of document.querySelectorAll(".wide")) wide.tabIndex = wide.scrollWidth > wide.clientWidth ? 0 : -1;
+}
+addEventListener("resize", reachable);
+document.addEventListener("toggle", reachable, true);
+reachable();
 for (const bar of document.querySelectorAll(".sort")) {
   bar.hidden = false;
   bar.addEventListener("click", event => {
