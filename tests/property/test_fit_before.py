@@ -9,7 +9,8 @@ import pytest
 from tests.random_studies import draw
 from tests.seeds import seeds
 
-from reaccord.answer.fit import Fit, amounts_of, fit
+from reaccord.answer.amounts import amounts_of
+from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula

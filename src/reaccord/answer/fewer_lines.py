@@ -8,6 +8,7 @@ from itertools import product
 
 import numpy as np
 
+from reaccord.answer.amounts import with_made
 from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
 from reaccord.domain.study import Study
 
@@ -56,7 +57,7 @@ def _fewer(study: Study, programme: Programme, amounts: FloatArray) -> Iterator[
         without[i] = 0.0
         makes = float(programme.basis @ without)
         if makes > 0:
-            yield _with_made(programme, without * (programme.batch_g / makes))
+            yield with_made(programme, without * (programme.batch_g / makes))
     prices = [math.inf if stock.price_per_g is None else stock.price_per_g for stock in study.stocks]
     for i, j in product(used, range(len(study.stocks))):
         if i == j or not _twins(study, programme, i, j):
@@ -66,7 +67,7 @@ def _fewer(study: Study, programme: Programme, amounts: FloatArray) -> Iterator[
         if cheaper or (amounts[j] > 0 and ((prices[j], j) < (prices[i], i) or together > programme.maximum[i])):
             moved = amounts.copy()
             moved[i], moved[j] = 0.0, together
-            yield _with_made(programme, moved)
+            yield with_made(programme, moved)
     yield from _less_diluted(study, programme, amounts)
 
 
@@ -82,7 +83,7 @@ def _less_diluted(study: Study, programme: Programme, amounts: FloatArray) -> It
         if least <= grams <= programme.maximum[j]:
             moved = amounts.copy()
             moved[i], moved[j] = 0.0, grams
-            yield _with_made(programme, moved)
+            yield with_made(programme, moved)
 
 
 def _twins(study: Study, programme: Programme, i: int, j: int) -> bool:
@@ -94,10 +95,3 @@ def _twins(study: Study, programme: Programme, i: int, j: int) -> bool:
         for row in programme.limits
         if row.key.kind not in OWN
     )
-
-
-def _with_made(programme: Programme, amounts: FloatArray) -> FloatArray:
-    """Return amounts (n,) with the grams made of each dilution as they must be."""
-    for made in programme.made:
-        amounts[made.column] = max(float(amounts[made.stock]), made.least_g) if amounts[made.stock] > 0 else 0.0
-    return amounts

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from reaccord.answer.amounts import amounts_of, by_stock, in_grams
 from reaccord.answer.fewer_lines import as_close, without_needless
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import bound_on_grid, closest_on_grid, proven_on_grid, without_off_grid
@@ -27,7 +28,6 @@ from reaccord.findings import NoAnswer, NoFormula, SolverFault
 from reaccord.programme import restate, state
 from reaccord.solvers.choose import solve
 from reaccord.solvers.possible import possible
-from reaccord.study.smallest_mass import exact
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -88,7 +88,12 @@ class Fit:
 
     @cached_property
     def _again(self) -> Again:
-        return Again(self.study, self.programme or state(self.study), self.answer)
+        return Again(self.study, self.stated, self.answer)
+
+    @cached_property
+    def stated(self) -> Programme:
+        """The study as a programme."""
+        return self.programme or state(self.study)
 
     @property
     def bound(self) -> float:
@@ -101,7 +106,7 @@ class Fit:
 
         Solved for when first asked, within half a second; a longer search might prove more.
         """
-        programme, value = self.programme or state(self.study), self.judged.closeness.value
+        programme, value = self.stated, self.judged.closeness.value
         if not (programme.step > 0).any():
             return min(self.bound, value)
         start = amounts_of(programme, self.study, self.unrounded)
@@ -110,8 +115,7 @@ class Fit:
     @cached_property
     def steps_proven(self) -> bool:
         """Whether no other whole steps of the same lines are closer, proven."""
-        programme = self.programme or state(self.study)
-        return proven_on_grid(programme, amounts_of(programme, self.study, self.amounts))
+        return proven_on_grid(self.stated, amounts_of(self.stated, self.study, self.amounts))
 
     @property
     def gap(self) -> float:
@@ -183,7 +187,7 @@ def fit(
     answer = solve(programme, asked)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)
-    _agree(judge(study, _by_stock(study, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
+    agree(judge(study, by_stock(study.stocks, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
     found = without_needless(study, programme, answer.amounts)
     shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
     if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
@@ -192,12 +196,12 @@ def fit(
     judged_before = _judged_before(study, programme, found)
     rounded, shorter = _weighed(study, programme, found, shorter, budget)
     trimmed = None if shorter is None else _judged_before(study, programme, shorter.amounts)
-    amounts = in_grams(study, rounded)
+    amounts = in_grams(study.stocks, rounded)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
     judged = _with_binding(judged, trimmed or judged_before)
-    ended, unrounded = _ended(answer, asked), _by_stock(study, found)
+    ended, unrounded = _ended(answer, asked), by_stock(study.stocks, found)
     return Fit(study, amounts, unrounded, judged, judged_before, answer, ended, trimmed, programme)
 
 
@@ -208,17 +212,10 @@ def _stated(study: Study, before: Fit | None) -> Programme:
     return restate(before.programme, before.study, study)
 
 
-def amounts_of(programme: Programme, study: Study, grams: Mapping[StockKey, float]) -> FloatArray:
-    """Return grams by stock as amounts (n,) of a study's programme, to begin from, without stocks that it lacks."""
-    amounts = np.zeros(len(programme.columns))
-    amounts[: len(study.stocks)] = [grams.get(stock.key, 0.0) for stock in study.stocks]
-    return amounts
-
-
 def _judged_before(study: Study, programme: Programme, amounts: FloatArray) -> Judgement:
     """Judge amounts (n,) before rounding."""
-    judged = judge(study, _by_stock(study, amounts), slack=AGREEMENT)
-    _agree(judged.closeness.value, programme.value(amounts))
+    judged = judge(study, by_stock(study.stocks, amounts), slack=AGREEMENT)
+    agree(judged.closeness.value, programme.value(amounts))
     return judged
 
 
@@ -240,10 +237,6 @@ def _nothing(study: Study, programme: Programme, answer: Answer, budget: Budget)
         "The search ended without a formula and without a proof that there is none: some bottle without an end "
         "(no stock_g, and nothing of the target in it) would be needed in bulk. Give it a stock_g, or loosen a limit."
     )
-
-
-def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
-    return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
 
 
 def _weighed(
@@ -275,16 +268,6 @@ def _on_grid(study: Study, programme: Programme, amounts: FloatArray, budget: Bu
     )
 
 
-def in_grams(study: Study, rounded: FloatArray) -> dict[StockKey, float]:
-    """Return amounts on the grid, shape (n,), by stock: each the decimal that the balance shows."""
-    found = {}
-    for stock, grams in zip(study.stocks, rounded, strict=False):
-        step = stock.step_g
-        if grams > 0:
-            found[stock.key] = float(round(grams / step) * exact(step)) if step > 0 else float(grams)
-    return found
-
-
 def _elsewhere(programme: Programme, amounts: FloatArray, budget: Budget) -> Iterator[FloatArray]:
     """Yield other optima, for where the first cannot be rounded: with stocks, perhaps, whose grid lets it be.
 
@@ -301,7 +284,8 @@ def _elsewhere(programme: Programme, amounts: FloatArray, budget: Budget) -> Ite
             yield answer.amounts
 
 
-def _agree(judged: float, solved: float) -> None:
+def agree(judged: float, solved: float) -> None:
+    """Raise `SolverFault` unless the judge finds the deviation that was solved for."""
     if not np.isclose(judged, solved, rtol=AGREEMENT, atol=1e-9):
         raise SolverFault(f"the judge finds a deviation of {judged:.9g}, the solver said {solved:.9g}")
 

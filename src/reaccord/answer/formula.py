@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from typing import Any
 
 from reaccord.answer.judge import Judgement
@@ -41,16 +41,23 @@ def by_material(judged: Judgement) -> dict[str, tuple[float, float]]:
     return found
 
 
-def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings) -> dict[StockKey, float]:
+def match_formula(
+    study: Study,
+    lines: Iterable[FormulaLine],
+    findings: Findings,
+    planned: Collection[StockKey] | None = None,
+) -> dict[StockKey, float]:
     """Return gram by stock; a line that fits no stock, or several, is an error finding.
 
-    A blank lot fits if only one stock has that material, strength and carrier.
+    A blank lot fits if only one stock has that material, strength and carrier. Of what is in the vial (`planned`, what
+    was to be poured) a line that leaves more blank is the one planned, or of the only bottle.
     """
     stocks = study.every_stock
     amounts: dict[StockKey, float] = {}
     rows: dict[StockKey, int | None] = {}
     for line in lines:
-        stock = _stock(stocks, line, _names_of(study, line.carrier), findings)
+        stock = None if planned is None else _meant(stocks, line, planned)
+        stock = stock or _stock(stocks, line, _names_of(study, line.carrier), findings)
         if stock is None:
             continue
         if stock.key in amounts:
@@ -62,6 +69,22 @@ def match_formula(study: Study, lines: Iterable[FormulaLine], findings: Findings
         amounts[stock.key] = line.grams
         rows[stock.key] = line.at.row
     return amounts
+
+
+def _meant(stocks: Sequence[Stock], line: FormulaLine, planned: Collection[StockKey]) -> Stock | None:
+    """Return the only stock planned, else the only bottle, that a line can be of; None where neat may be meant."""
+    same = [
+        s
+        for s in stocks
+        if name_key(s.key.material) == name_key(line.material)
+        and line.strength in {None, s.key.strength}
+        and (not line.carrier or name_key(s.key.carrier) == name_key(line.carrier))
+        and (not line.lot or s.key.lot == line.lot)
+    ]
+    if line.strength is None and any(s.key.strength == 1 for s in same):
+        return None
+    meant = [s for s in same if s.key in planned] or [s for s in same if s.recipe is None]
+    return meant[0] if len(meant) == 1 else None
 
 
 def _names_of(study: Study, text: str) -> frozenset[str]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from reaccord.answer.amounts import with_helpers
 from reaccord.answer.fewer_lines import HELD
 from reaccord.answer.rounding import on_reached_basis, round_amounts
 from reaccord.answer.rounding.wider import LITTLE
@@ -73,10 +74,7 @@ def shorter_than(programme: Programme, amounts: FloatArray, share: float) -> Sho
     """
     if share <= 0:
         return None
-    on = amounts > 0
-    for made in programme.made:
-        on[made.column] = on[made.stock]
-    kept = np.flatnonzero(on)
+    kept = np.flatnonzero(with_helpers(programme, amounts > 0))
     short = _Trimmed(programme.only(kept), amounts[kept], share).run()
     if short is None:
         return None

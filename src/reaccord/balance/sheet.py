@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reaccord.answer.fit import in_grams
+from reaccord.answer.amounts import amounts_of, in_grams, with_made
 from reaccord.answer.judge import Judgement, PouredLine, judge
 from reaccord.answer.limits_held import LimitState
 from reaccord.answer.rounding import round_amounts
@@ -183,14 +183,11 @@ def _inside(study: Study, amounts: Amounts) -> dict[StockKey, float] | None:
     if any(study.stock(key) is None for key in amounts):
         return None
     programme = state(study)
-    vector = np.zeros(len(programme.columns))
-    vector[: len(study.stocks)] = [amounts.get(stock.key, 0.0) for stock in study.stocks]
-    for made in programme.made:
-        vector[made.column] = max(vector[made.stock], made.least_g) if vector[made.stock] > 0 else 0.0
+    vector = with_made(programme, amounts_of(programme, study, amounts))
     rounded = round_amounts(programme, vector)
     if rounded is None or (np.abs(rounded - vector) > A_FEW * programme.step + 1e-9)[~programme.helpers].any():
         return None
-    return in_grams(study, rounded)
+    return in_grams(study.stocks, rounded)
 
 
 def _need_stock(broken: Iterable[LimitState], accord_g: float) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -10,15 +10,12 @@ from typing import TYPE_CHECKING
 from reaccord.cli.inputs import Agreed, read_study, study_and_formulas
 from reaccord.cli.options import Options, without_gram
 from reaccord.findings import Finding, Findings, Place, UsageError
-from reaccord.names.key import name_key
 
 if TYPE_CHECKING:
-    from reaccord.domain.lines import FormulaLine
     from reaccord.domain.stock import StockKey
     from reaccord.domain.study import Study
 
 OPTION = "--poured"
-OF_A_STOCK = ("strength", "carrier", "lot")
 
 
 @dataclass(frozen=True)
@@ -81,7 +78,7 @@ def study_formula_poured(
     amounts: dict[StockKey, float] = {}
     places: dict[StockKey, Place] = {}
     if read is not None:
-        amounts = match_formula(study, _as_there(read[0], study, agreed.amounts if agreed else {}), findings)
+        amounts = match_formula(study, read[0], findings, agreed.amounts if agreed else {})
         findings.raise_errors()
         places = {key: line.at.at("poured_g") for key, line in zip(amounts, read[0], strict=True)}
         study = replace(study, inputs=(*study.inputs, read[1]))
@@ -105,25 +102,6 @@ def study_formula_poured(
     _need_stock(study, amounts, places, findings)
     findings.raise_errors()
     return study, agreed, InTheVial(study, amounts, places)
-
-
-def _as_there(lines: Iterable[FormulaLine], study: Study, planned: Collection[StockKey]) -> list[FormulaLine]:
-    """Return the lines with their blanks filled where one thing can be meant: the line planned, or the only bottle."""
-    found = []
-    for line in lines:
-        same = [
-            s
-            for s in study.every_stock
-            if name_key(s.key.material) == name_key(line.material)
-            and line.strength in {None, s.key.strength}
-            and (not line.carrier or name_key(s.key.carrier) == name_key(line.carrier))
-            and (not line.lot or s.key.lot == line.lot)
-        ]
-        neat = line.strength is None and any(s.key.strength == 1 for s in same)
-        meant = [s for s in same if s.key in planned] or [s for s in same if s.recipe is None]
-        blank = len(meant) != 1 or neat
-        found.append(line if blank else replace(line, **{f: getattr(meant[0].key, f) for f in OF_A_STOCK}))
-    return found
 
 
 def _line(text: str) -> tuple[str, float]:

@@ -10,7 +10,8 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
-from reaccord.answer.fit import Fit, fit, in_grams
+from reaccord.answer.amounts import in_grams
+from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import quickly_rounded
 from reaccord.answer.why.again import Again
@@ -145,7 +146,7 @@ class Answering:
 
     def _explained(self, told: Answered, found: Fit) -> Answered | None:
         """Return the answer with what holds it back, and the figures; None where something newer came."""
-        again = Again(found.study, found.programme or state(found.study), found.answer, self._stop)
+        again = Again(found.study, found.stated, found.answer, self._stop)
         solved = let_go(again, found.judged.limits)
         why = earned(again, found.judged, found.judged_before, found.shorter, solved)
         if self._stop():
@@ -182,7 +183,7 @@ class _Telling:
         rounded = quickly_rounded(self._stated, amounts)
         if rounded is None:
             return
-        grams = in_grams(self._study, rounded)
+        grams = in_grams(self._study.stocks, rounded)
         judged = judge(self._study, grams)
         if judged.broken:
             return

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 
-from reaccord.answer.fit import Fit, fit, in_grams
+from reaccord.answer.amounts import in_grams
+from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.contract import Answer, Budget, FloatArray, Status, standing
@@ -141,7 +142,7 @@ class _Asked:
 
     def _alternative(self, amounts: FloatArray, answer: Answer) -> Alternative:
         rounded = round_amounts(self.programme, amounts)
-        poured = in_grams(self.study, amounts if rounded is None else rounded)
+        poured = in_grams(self.study.stocks, amounts if rounded is None else rounded)
         bound = min(answer.bound, answer.value)
         status = standing(answer.value, bound, self.deadline.gap)
         return Alternative(poured, judge(self.study, poured), answer.value, bound, status)

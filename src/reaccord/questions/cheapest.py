@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reaccord.answer.fit import Fit, fit, in_grams
+from reaccord.answer.amounts import in_grams
+from reaccord.answer.fit import Fit, fit
 from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, empty_vial, judge
 from reaccord.answer.rounding import round_amounts
@@ -198,7 +199,7 @@ def _rounded(ceilings: Ceilings, most: float, least: Least, deadline: Budget) ->
     """
     study, best = ceilings.study, None
     for amounts in _candidates(ceilings, least, deadline):
-        found = in_grams(study, amounts)
+        found = in_grams(study.stocks, amounts)
         value = judge(study, found).closeness.value
         if best is None or value < best[0]:
             best = value, found

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from reaccord.answer.fit import Fit, fit, in_grams
+from reaccord.answer.amounts import in_grams
+from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.contract import Answer, Budget, FloatArray, Status, standing
@@ -152,7 +153,7 @@ def _weighed(both: TwoAccords, study: Study, answer: Answer) -> tuple[dict[Stock
             "A base and tails exist, but none were found whose amounts are whole steps of the balance and hold every "
             "limit. A finer readability, a larger batch or a looser limit makes way."
         )
-    return tuple(in_grams(study, part) for part in both.parts(rounded))
+    return tuple(in_grams(study.stocks, part) for part in both.parts(rounded))
 
 
 def _held(both: TwoAccords, found: FloatArray, rounded: FloatArray) -> bool:

@@ -10,7 +10,8 @@ import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 
-from reaccord.answer.fit import Fit, amounts_of, fit
+from reaccord.answer.amounts import amounts_of
+from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import judge
 from reaccord.contract import Budget
 from reaccord.domain.study import Study

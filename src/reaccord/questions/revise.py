@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from reaccord.answer.fit import in_grams
+from reaccord.answer.amounts import by_stock, in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.answer.why import conflict
@@ -115,8 +115,8 @@ def revise(
     if answer.amounts is None:
         raise _nothing(now, near, answer, deadline)
     amounts = near.amounts(answer.amounts)
-    unrounded = judge(now, _by_stock(now, amounts), slack=SLACK)
-    rounded = in_grams(now, _rounded(near, amounts))
+    unrounded = judge(now, by_stock(now.stocks, amounts), slack=SLACK)
+    rounded = in_grams(now.stocks, _rounded(near, amounts))
     judged = judge(now, rounded)
     if judged.broken:
         raise SolverFault(f"the revised formula breaks a limit: {judged.broken[0].label}")
@@ -167,10 +167,6 @@ def _in_use(study: Study, programme: Programme, formula: Formula) -> InUse:
     gone_g = math.fsum(grams * key.strength for key, grams in gone.items())
     lost_g = math.fsum(line.grams * (line.strength or 1.0) for line in formula.lost)
     return InUse(amounts, neat, gone_g + lost_g, len(gone) + len(formula.lost))
-
-
-def _by_stock(study: Study, amounts: FloatArray) -> dict[StockKey, float]:
-    return {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0}
 
 
 def _rounded(near: Near, amounts: FloatArray) -> FloatArray:

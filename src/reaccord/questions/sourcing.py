@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.answer.fit import in_grams
+from reaccord.answer.amounts import in_grams
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict
@@ -232,7 +232,7 @@ class _Sourcing:
             rounded = closest_on_grid(programme, answer.formula, self.deadline)
         whole = np.zeros(len(self.programme.columns))
         whole[kept] = answer.formula if rounded is None else rounded
-        judged = judge(self.offered.study, in_grams(self.offered.study, whole))
+        judged = judge(self.offered.study, in_grams(self.offered.study.stocks, whole))
         bound = min(answer.bound, answer.value)
         return Poured(judged, answer.value, bound, standing(answer.value, bound, self.deadline.gap))
 

@@ -163,8 +163,7 @@ def _additions(found: Correction, width: int) -> str:
         return "Nothing to add."
     stocks = {line.stock.key: line.stock for line in found.after.lines}
     decimals = max(decimals_of(stocks[key].step_g) for key in found.added)
-    typed = max((len(f"{grams:.6f}".rstrip("0").partition(".")[2]) for grams in found.poured.values()), default=0)
-    summed = max(decimals, typed)  # what is in the vial is as it was typed
+    summed = max(decimals, *map(decimals_of, found.poured.values()))  # what is in the vial is as it was typed
     new = {key for key in found.added if not found.poured.get(key)}
     columns = (
         Column("Add", wraps=True),

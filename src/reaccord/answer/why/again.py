@@ -7,8 +7,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
 
-import numpy as np
-
+from reaccord.answer.amounts import amounts_of, by_stock
 from reaccord.answer.judge import Judgement, judge
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
@@ -50,20 +49,12 @@ class Again:
         """Judge the closest formula of a changed study, before rounding; None where it is not proven in time."""
         if self.left <= 0:
             return None
-        start = amounts_on(programme, self.study, study, self.answer.amounts)
+        start = amounts_of(programme, study, by_stock(self.study.stocks, self.answer.formula))
         with self.share(self._left) as budget:
             answer = solve(programme, replace(budget, start=start))
         return judged_of(study, answer.amounts) if answer.status == "proven" and answer.amounts is not None else None
 
 
-def amounts_on(programme: Programme, was: Study, now: Study, amounts: FloatArray | None) -> FloatArray:
-    """Return amounts of one study's programme as amounts (n,) of another's, to begin from."""
-    poured = {} if amounts is None else {s.key: x for s, x in zip(was.stocks, amounts, strict=False)}
-    start = np.zeros(len(programme.columns))
-    start[: len(now.stocks)] = [poured.get(stock.key, 0.0) for stock in now.stocks]
-    return start
-
-
 def judged_of(study: Study, amounts: FloatArray) -> Judgement:
     """Judge amounts (n,) of a study's programme."""
-    return judge(study, {s.key: float(x) for s, x in zip(study.stocks, amounts, strict=False) if x > 0})
+    return judge(study, by_stock(study.stocks, amounts))

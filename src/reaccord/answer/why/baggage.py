@@ -10,7 +10,7 @@ import numpy as np
 
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.answer.why.again import Again
-from reaccord.answer.why.reason import SMALL, Reason, nearer
+from reaccord.answer.why.reason import SMALL, Reason, nearer, twin
 from reaccord.answer.why.shelf import basis_of, best, figure, held
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
@@ -48,8 +48,7 @@ def baggage(again: Again, before: Judgement, rows: Sequence[Residual]) -> dict[s
         if asked not in solved:
             solved[asked] = _forgiven(again, over)
         then = solved[asked]
-        after = next((r for r in then.residuals if r.row.label == residual.row.label), None) if then else None
-        gain = nearer(residual, after, SMALL) if after else 0.0
+        gain = nearer(residual, twin(then, residual), SMALL) if then else 0.0
         if gain:
             said = _said(study, residual, source, over)
             found[residual.row.label] = Reason(residual.row.label, "baggage", said, gain)

@@ -10,7 +10,7 @@ from reaccord.answer.why.baggage import baggage
 from reaccord.answer.why.filled import fills_in
 from reaccord.answer.why.held import held_rows
 from reaccord.answer.why.holding import KEPT, LetGo
-from reaccord.answer.why.reason import SMALL, Reason, nearer
+from reaccord.answer.why.reason import SMALL, Reason, nearer, points
 from reaccord.answer.why.reasons import reasons, worth_a_reason
 from reaccord.answer.why.traded import traded
 from reaccord.answer.why.weighable import below_balance
@@ -50,6 +50,6 @@ def _given_up(before: Judgement, shorter: Judgement | None) -> dict[str, Reason]
     for now, then in zip(shorter.residuals if shorter else (), before.residuals, strict=False):
         gain = nearer(now, then)
         if gain:
-            said = f"given up for fewer lines: {gain * 100:.2f} points nearer in the closest formula"
+            said = f"given up for fewer lines: {points(gain)} in the closest formula"
             found[now.row.label] = Reason(now.row.label, "shortened", said, gain)
     return found

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.answer.why.again import Again
 from reaccord.answer.why.offer import beside, pure, uncounted
-from reaccord.answer.why.reason import Reason, nearer
+from reaccord.answer.why.reason import Reason, nearer, points, twin
 from reaccord.answer.why.shelf import held
 
 COMMON = 1.3
@@ -37,11 +37,6 @@ def fills_in(again: Again, before: Judgement, rows: Sequence[Residual]) -> dict[
     then = again.closest(wider, uncounted(wider, programme))
     if then is None:
         return {}
-    after = {r.row.label: r for r in then.residuals}
-    gains = {r.row.label: nearer(r, after[r.row.label]) for r in grown}
+    gains = {r.row.label: nearer(r, twin(then, r)) for r in grown}
     words = "fills in, in proportion, for what no bottle holds: with that"
-    return {
-        label: Reason(label, "fills_in", f"{words} {gain * 100:.2f} points nearer", gain)
-        for label, gain in gains.items()
-        if gain
-    }
+    return {label: Reason(label, "fills_in", f"{words} {points(gain)}", gain) for label, gain in gains.items() if gain}

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from reaccord.answer.judge import Judgement
 from reaccord.answer.why.again import judged_of
 from reaccord.answer.why.holding import LetGo
-from reaccord.answer.why.reason import PART, Reason, nearer
+from reaccord.answer.why.reason import PART, Reason, nearer, points
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 
@@ -34,9 +34,8 @@ def held_rows(
 def _reason(key: LimitKey, label: str, row: str, nearer_by: tuple[float, bool]) -> Reason:
     """Say how much nearer a row is, if no formula without the limit is closer, proven; else that it is."""
     gain, proven = nearer_by
-    points = f"{gain * 100:.2f} points nearer"
     if key.kind == "on hand":
-        much = f"with more of it {points}" if proven else "nearer with more of it"
+        much = f"with more of it {points(gain)}" if proven else "nearer with more of it"
         return Reason(row, "used_up", f"{key.subject[0]} is used up: {much}", gain)
-    much = f"without it {points}" if proven else "nearer without it"
+    much = f"without it {points(gain)}" if proven else "nearer without it"
     return Reason(row, "limit", f"held by the limit {label}: {much}", gain)

@@ -6,11 +6,10 @@ import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 
-import numpy as np
-
+from reaccord.answer.amounts import amounts_of, by_stock
 from reaccord.answer.limits_held import LimitState
 from reaccord.answer.why.again import Again
-from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
@@ -60,27 +59,20 @@ def let_go(again: Again, states: Iterable[LimitState]) -> Mapping[LimitKey, LetG
         if left <= 0:
             break
         with again.share(min(1.0, GENEROUS / (len(keys) - place)) * left) as budget:
-            said = _holds(without(again.study, again.programme, key), again.answer, budget)
+            said = _holds(again, without(again.study, again.programme, key), budget)
         if said is not None:
             found[key] = said
     return found
 
 
-def _holds(loosened: Programme, answer: Answer, budget: Budget) -> LetGo | None:
-    worth = answer.value * (1 - CLOSER)
-    most = min(worth, answer.bound)
-    said = decide(loosened, NEVER, budget, _start(loosened, answer.amounts), worth, CLOSER / 2)
+def _holds(again: Again, loosened: Programme, budget: Budget) -> LetGo | None:
+    worth = again.answer.value * (1 - CLOSER)
+    most, study = min(worth, again.answer.bound), again.study
+    start = amounts_of(loosened, study, by_stock(study.stocks, again.answer.formula))
+    said = decide(loosened, NEVER, budget, start, worth, CLOSER / 2)
     if said.amounts is None or said.value > most:
         return LetGo(False) if said.bound > worth else None
     return LetGo(True, said.amounts, said.status == "proven")
-
-
-def _start(programme: Programme, amounts: FloatArray | None) -> FloatArray:
-    """Return amounts (n,) to begin from: stocks stand in the same places, the grams made behind them may be others."""
-    assert amounts is not None
-    start, stocks = np.zeros(len(programme.columns)), int((~programme.helpers).sum())
-    start[:stocks] = amounts[:stocks]
-    return start
 
 
 def without(study: Study, stated: Programme, key: LimitKey) -> Programme:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from reaccord.answer.judge import Residual
+from reaccord.answer.judge import Judgement, Residual
 
 Code = Literal[
     "no_source",
@@ -48,6 +48,16 @@ def nearer(now: Residual, then: Residual, part: float = PART) -> float:
     """Return how much nearer a row is than it was, fraction; 0 where that is not worth a word."""
     gain = abs(now.residual) - abs(then.residual)
     return gain if gain >= max(POINTS, part * abs(now.residual)) else 0.0
+
+
+def twin(judged: Judgement, residual: Residual) -> Residual:
+    """Return the same row of another formula."""
+    return next(r for r in judged.residuals if r.row.label == residual.row.label)
+
+
+def points(gain: float) -> str:
+    """Say how much nearer a row comes."""
+    return f"{gain * 100:.2f} points nearer"
 
 
 def sentence(reasons: Mapping[str, Reason], label: str) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from reaccord.answer.judge import Judgement, Residual, judge
-from reaccord.answer.why.reason import Code, Reason, nearer
+from reaccord.answer.why.reason import Code, Reason, nearer, twin
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 from reaccord.study.smallest_mass import grams_of
@@ -81,7 +81,7 @@ class Shelf:
         there = poured.get(stock.key, 0.0)
         grams = _on_grid(stock, there + grams) - there
         then = judge(self.study, poured | {stock.key: there + grams})
-        gain = nearer(residual, next(r for r in then.residuals if r.row.label == row.label))
+        gain = nearer(residual, twin(then, residual))
         if not gain:
             return None
         code: Code = "more_would"

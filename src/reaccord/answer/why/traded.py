@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from reaccord.answer.amounts import with_helpers
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.answer.why.again import Again, judged_of
 from reaccord.answer.why.reason import SMALL, Reason, nearer
@@ -78,10 +79,7 @@ def _lines(again: Again, residual: Residual) -> Iterator[BoolArray]:
 
 def _poured(programme: Programme, number: int, weight: float, on: BoolArray) -> FloatArray | None:
     """Return the closest amounts (n,) on these columns where one row counts so many times as much."""
-    there = on.copy()
-    for made in programme.made:
-        there[made.column] = on[made.stock]
-    kept = np.flatnonzero(there)
+    kept = np.flatnonzero(with_helpers(programme, on.copy()))
     few = programme.only(kept)
     factor = few.factor.copy()
     factor[number] *= weight

@@ -10,7 +10,7 @@ import numpy as np
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.answer.why.again import Again
 from reaccord.answer.why.offer import beside, weaker
-from reaccord.answer.why.reason import Reason, nearer
+from reaccord.answer.why.reason import Reason, nearer, points, twin
 from reaccord.answer.why.shelf import best, held
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
@@ -70,7 +70,7 @@ def _freed(again: Again, before: Judgement, material: str, rows: Sequence[Residu
     free = again.closest(study, replace(programme, minimum=np.where(mine, 0.0, programme.minimum)))
     if free is None:
         return {}
-    off = [residual for residual in rows if nearer(residual, _same(free, residual))]
+    off = [residual for residual in rows if nearer(residual, twin(free, residual))]
     lines = [line for line in free.lines if line.stock.key.material == material and line.stock.minimum_g > line.grams]
     if not off or not lines:
         return {}
@@ -79,9 +79,9 @@ def _freed(again: Again, before: Judgement, material: str, rows: Sequence[Residu
     of = f"less of {line.stock.label} is wanted than can be weighed ({line.stock.minimum_g:.4g} g)"
     found = {}
     for residual in off:
-        gain = nearer(residual, _same(then or free, residual))
+        gain = nearer(residual, twin(then or free, residual))
         if gain:
-            said = f"{of}: {how if then else 'if less could be,'} {gain * 100:.2f} points nearer"
+            said = f"{of}: {how if then else 'if less could be,'} {points(gain)}"
             found[residual.row.label] = Reason(residual.row.label, "below_balance", said, gain)
     return found
 
@@ -93,7 +93,7 @@ def _remedy(again: Again, stock: Stock, grams: float, off: Sequence[Residual]) -
     if part is not None:
         dilution = weaker(stock, part, stock.key.carrier or _carrier(study))
         then = again.closest(*beside(study, again.programme, [dilution]))
-        if then is not None and any(nearer(one, _same(then, one)) for one in off):
+        if then is not None and any(nearer(one, twin(then, one)) for one in off):
             return f"diluted to {dilution.key.strength * 100:.4g} %", then
     for times in LARGER:
         if times * grams < stock.minimum_g:
@@ -104,7 +104,7 @@ def _remedy(again: Again, stock: Stock, grams: float, off: Sequence[Residual]) -
         except InvalidInput:
             break
         then = again.closest(larger, restate(again.programme, study, larger))
-        if then is not None and any(nearer(one, _same(then, one)) for one in off):
+        if then is not None and any(nearer(one, twin(then, one)) for one in off):
             return f"in a batch of {batch:.4g} g", then
         break
     return "", None
@@ -112,7 +112,3 @@ def _remedy(again: Again, stock: Stock, grams: float, off: Sequence[Residual]) -
 
 def _carrier(study: Study) -> str:
     return study.settled.dilution_carrier or min(study.carriers, default="")
-
-
-def _same(judged: Judgement, residual: Residual) -> Residual:
-    return next(one for one in judged.residuals if one.row.label == residual.row.label)

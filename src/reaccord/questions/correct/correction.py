@@ -9,14 +9,15 @@ from typing import Literal
 
 import numpy as np
 
-from reaccord.answer.fit import AGREEMENT
+from reaccord.answer.amounts import in_grams, with_made
+from reaccord.answer.fit import agree
 from reaccord.answer.judge import Judgement, empty_vial, judge
 from reaccord.answer.limits_held import LimitState
 from reaccord.answer.rounding import closest_on_grid
 from reaccord.answer.shorten import allowed
 from reaccord.answer.why.conflict import cannot_hold_together
 from reaccord.balance.dilution import Making, stocks_to_make
-from reaccord.contract import Answer, Budget, FloatArray, LimitRow, gap_of
+from reaccord.contract import Answer, Budget, LimitRow, gap_of
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -200,24 +201,13 @@ def _on_grid(statement: Statement, found: Added, most_g: float, budget: Budget) 
     programme = replace(programme, limits=(*programme.limits, grown))
     amounts = np.zeros(len(programme.columns))
     amounts[: len(found.grams)], amounts[-1] = found.grams, statement.poured_g
-    for made in programme.made:
-        amounts[made.column] = max(amounts[made.stock], made.least_g) if amounts[made.stock] > 0 else 0.0
-    rounded = closest_on_grid(programme, amounts, budget)
+    rounded = closest_on_grid(programme, with_made(programme, amounts), budget)
     if rounded is None:
         raise NoAnswer(
             "Additions exist, but none were found whose amounts are whole steps of the balance and hold every limit. "
             "Let the batch grow a little more (--grow)."
         )
-    return _by_stock(statement, rounded)
-
-
-def _by_stock(statement: Statement, grams: FloatArray) -> dict[StockKey, float]:
-    found = {}
-    for stock, added in zip(statement.stocks, grams, strict=False):
-        if added > 0:
-            steps = round(added / stock.step_g) if stock.step_g > 0 else 0
-            found[stock.key] = float(steps * exact(stock.step_g)) if stock.step_g > 0 else float(added)
-    return found
+    return in_grams(statement.stocks, rounded)
 
 
 def _sum(poured: float, added: float) -> float:
@@ -229,6 +219,4 @@ def _agree(study: Study, statement: Statement, poured: Amounts, found: Added) ->
     total = dict(poured)
     for stock, grams in zip(statement.stocks, found.grams, strict=True):
         total[stock.key] = total.get(stock.key, 0.0) + max(float(grams), 0.0)
-    judged = judge(study, total).closeness.value
-    if not np.isclose(judged, found.value, rtol=AGREEMENT, atol=1e-9):
-        raise SolverFault(f"the judge finds a deviation of {judged:.9g}, the solver said {found.value:.9g}")
+    agree(judge(study, total).closeness.value, found.value)

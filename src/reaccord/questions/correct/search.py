@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from reaccord.answer.amounts import with_helpers
 from reaccord.answer.shorten import shorter_than
-from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme, Status, gap_of
+from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme, standing
 from reaccord.questions.correct.statement import Range, Statement
 from reaccord.solvers.choose import solve
 from reaccord.solvers.on_columns import closest_on
@@ -52,7 +53,7 @@ def closest_additions(
             return _held_to(statement, programme, answer, bound, within)
         rows |= broken
         start = answer.amounts
-    status: Status = "proven" if gap_of(answer.value, bound) <= budget.gap else "feasible"
+    status = standing(answer.value, bound, budget.gap)
     answer = replace(answer, bound=min(bound, answer.value), nodes=nodes, status=status)
     used = np.flatnonzero(answer.formula[: len(statement.stocks)] > 0)
     programme = statement.growing(batch_g, within, used.tolist())
@@ -107,9 +108,8 @@ def _with(statement: Statement, found: Added, accord_g: float) -> Added | None:
     programme = statement.at(accord_g)
     on = np.zeros(len(programme.columns), dtype=bool)
     on[: len(found.grams)] = found.grams > 0
-    for made in programme.made:
-        on[made.column] = on[made.stock]
     on[-1] = True
+    with_helpers(programme, on)
     kept = np.flatnonzero(on)
     amounts = closest_on(programme.only(kept))(np.ones(len(kept), dtype=bool))
     if amounts is None:

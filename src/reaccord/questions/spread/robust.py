@@ -13,7 +13,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from reaccord.answer.fit import in_grams
+from reaccord.answer.amounts import in_grams
 from reaccord.answer.rounding import on_reached_basis, round_amounts
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.domain.stock import StockKey
@@ -154,7 +154,7 @@ def _solved(robust: Robust, programme: Programme, budget: Budget) -> Found:
     rounded = round_amounts(programme, answer.amounts)
     if rounded is None:
         raise NoAnswer("A formula for the whole spread exists, but none was found on the grid of the balance.")
-    return in_grams(robust.study, rounded), answer
+    return in_grams(robust.study.stocks, rounded), answer
 
 
 def _merged(rows: list[FloatArray], n: int) -> FloatArray:
