@@ -1,4 +1,4 @@
-"""What can be moved on the desk: of each handle its words, what stands there now, and the study with it elsewhere.
+"""What can be moved on the desk: the handles of a study.
 
 A handle is known by its name, a list in JSON: a key of the study file, or a kind of thing and what tells it from
 others. A study read again has the handles of the same names.
@@ -8,18 +8,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
-from typing import Literal
+from dataclasses import replace
 
+from reaccord.desk.handle import OFF, ON, Group, Handle, Shape, name_of, percent_of, text_of
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.lines import TargetLine
 from reaccord.domain.settings import AmountSettings
 from reaccord.domain.settled import TargetEntry
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
-from reaccord.findings import InvalidInput
 from reaccord.names.key import name_key
-from reaccord.report.quantities import exact_percent
 from reaccord.study import changed
 from reaccord.study.rules import products
 from reaccord.tables.cells import BadCell
@@ -27,47 +25,10 @@ from reaccord.tables.columns import LARGEST
 from reaccord.tables.studyfile import AMOUNT, SECTIONS, Key
 from reaccord.tables.typed import typed_in
 
-Group = Literal["limits", "batch", "rules", "bottles", "rows", "closeness", "samples"]
-Shape = Literal["number", "share", "whole", "choice", "switch"]
-ON, OFF = "in", "out"
-"""What a switch says."""
 OVERRULED = ("", "excluded", "past its date")
 """Why a bottle is set aside, where that can be overruled."""
 ENDS = ("at_least_g", "at_most_g")
 """Of what a named amount says."""
-
-
-@dataclass(frozen=True)
-class Handle:
-    """One thing that can be moved.
-
-    `now` is what stands in a study, as a person would type it (blank: no limit); `put` gives the study with what was
-    read elsewhere; `cannot` says why it cannot be moved.
-    """
-
-    name: str
-    group: Group
-    label: str
-    shape: Shape
-    read: Callable[[str], object]
-    now: Callable[[Study], str]
-    put: Callable[[Study, object], Study]
-    unit: str = ""
-    choices: tuple[str, ...] = ()
-    cannot: str = ""
-
-    def moved(self, study: Study, text: str) -> Study:
-        """Return the study with this handle at what was typed.
-
-        Raises
-        ------
-        BadCell
-            If it cannot be read, or no study can be made of it; the message says why.
-        """
-        try:
-            return self.put(study, self.read(text))
-        except InvalidInput as fault:
-            raise BadCell(" ".join(finding.message for finding in fault.errors)) from None
 
 
 def handle_of(study: Study, name: str) -> Handle | None:
@@ -91,26 +52,11 @@ def handle_of(study: Study, name: str) -> Handle | None:
     return next((handle for handle in made[kind]() if handle.name == name), None) if kind in made and about else None
 
 
-def name_of(kind: str, *about: str) -> str:
-    """Return the name of a handle."""
-    return json.dumps([kind, *about], ensure_ascii=False)
-
-
 def handles(study: Study) -> tuple[Handle, ...]:
     """Return every handle of a study, in the order they are shown."""
     found = [handle for section, key, *_ in KEYS if (handle := _of_key(study, section, key)) is not None]
     rules = [_of_rule(claim.label, claim.key) for claim in study.claims()]
     return (*found, *rules, *_bottles(study), *_rows(study), *_samples(study))
-
-
-def text_of(value: object) -> str:
-    """Write a number as it is typed."""
-    return "" if value is None else f"{value:.12g}" if isinstance(value, float) else str(value)
-
-
-def percent_of(value: object) -> str:
-    """Write a share as it is typed."""
-    return exact_percent(value) if isinstance(value, float | int) else ""
 
 
 KEYS: tuple[tuple[str, str, Group, str], ...] = (

@@ -18,7 +18,7 @@ from starlette.routing import Route
 
 from reaccord.desk import saving, view
 from reaccord.desk.guard import Guard
-from reaccord.desk.handles import OFF, ON
+from reaccord.desk.handle import OFF, ON
 from reaccord.desk.opened import Opened, opened, stamp_of
 from reaccord.desk.tab import Tab, event
 from reaccord.desk.view import Notice
@@ -177,7 +177,7 @@ class Desk:
             if "x-desk" not in request.headers:
                 await tab.settled(WAIT)
                 return RedirectResponse(f"/{self.secret}/{tab.token}/", 303)
-            return JSONResponse(view.standing(tab.session, tab.notices, names))
+            return JSONResponse(view.standing(tab.session, names))
 
         return answer
 

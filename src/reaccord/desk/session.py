@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
 from reaccord.desk.answering import Answered, Curved, Helping, Message, NoneFits
-from reaccord.desk.handles import Handle, handle_of, handles
+from reaccord.desk.handle import Handle
+from reaccord.desk.handles import handle_of, handles
 from reaccord.desk.moves import Move, Moves, follow, moved
 from reaccord.domain.study import Study
 from reaccord.tables.cells import BadCell

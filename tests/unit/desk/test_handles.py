@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 from tests.desk_studies import colours
 
-from reaccord.desk.handles import Handle, handle_of, handles, name_of
+from reaccord.desk.handle import Handle, name_of
+from reaccord.desk.handles import handle_of, handles
 from reaccord.desk.moves import Move, follow, moved
 from reaccord.desk.opened import opened
 from reaccord.domain.study import Study

@@ -10,7 +10,8 @@ from tests.desk_studies import colours
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
 from reaccord.desk.answering import Answered
-from reaccord.desk.handles import handles, name_of
+from reaccord.desk.handle import name_of
+from reaccord.desk.handles import handles
 from reaccord.desk.opened import opened
 from reaccord.desk.saving import Asked, offered, save
 from reaccord.desk.session import Session

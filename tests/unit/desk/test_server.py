@@ -17,7 +17,7 @@ from tests.studies import stock
 
 from reaccord.desk import server, tab
 from reaccord.desk.guard import MOST_BYTES
-from reaccord.desk.handles import name_of
+from reaccord.desk.handle import name_of
 from reaccord.desk.opened import opened
 from reaccord.desk.server import Desk
 

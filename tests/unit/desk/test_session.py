@@ -10,7 +10,7 @@ from tests.desk_studies import colours
 from reaccord.answer.fit import fit
 from reaccord.desk import session as desk_session
 from reaccord.desk.answering import Answered, NoneFits
-from reaccord.desk.handles import name_of
+from reaccord.desk.handle import name_of
 from reaccord.desk.opened import opened
 from reaccord.desk.session import Session
 from reaccord.domain.study import Study

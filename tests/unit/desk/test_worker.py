@@ -18,7 +18,7 @@ from tests.desk_studies import colours
 
 from reaccord.answer.fit import fit
 from reaccord.desk.answering import Answered, Job, NoneFits
-from reaccord.desk.handles import name_of
+from reaccord.desk.handle import name_of
 from reaccord.desk.moves import Move, follow
 from reaccord.desk.opened import opened
 from reaccord.desk.worker import Fault, Worker
