@@ -142,7 +142,8 @@ def test_a_page_does_not_wait_for_a_search_that_takes_its_time(file: Path, monke
     assert '<noscript><meta http-equiv="refresh"' in answer.text
 
 
-def test_a_page_with_its_proof_is_not_loaded_again(served: Served) -> None:
+def test_a_page_with_its_proof_is_not_loaded_again(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(server, "SOON", 60.0)
     assert "http-equiv" not in served.client.get(served.new()).text
 
 

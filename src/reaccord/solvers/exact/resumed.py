@@ -34,13 +34,14 @@ class Resumed(Search):
     def root(self) -> bool:
         """Begin from the tree; where there is none, or no formula yet, from the root as ever."""
         self.formulas.again(self.budget.start, self.before.amounts)
+        if self.best is not None:
+            self._tell(0.0)
         tree, state = self.before.tree(), propagate(self.scaled, self.scaled.first_state())
         if state is None or tree is None or not tree.notes or not self._alike(state):
             return super().root()
         self.costs.take(self.before.rises, self.before.seen)
         if self.best is None or self.budget.over():
             return super().root()
-        self._tell(0.0)
         self.trace, self.relaxations.by_rows = tree, self.before.by_rows
         root = self._node(tree, state)
         moved = self.value - root.proven > WORSE * self.before.left
