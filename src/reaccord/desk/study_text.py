@@ -69,8 +69,13 @@ def study_files(base: Study, study: Study, file: Path, name: str) -> dict[str, s
 
 def _study_text(base: Study, study: Study, file: Path, named: Mapping[tuple[str, str], str]) -> str:
     import tomlkit
+    from tomlkit.exceptions import ParseError
 
-    document: Any = tomlkit.parse(file.read_text(encoding="utf-8-sig"))
+    try:
+        document: Any = tomlkit.parse(file.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, ParseError) as fault:
+        why = getattr(fault, "strerror", None) or str(fault)
+        raise Unsaid(f"{file.name}, whose text is kept, cannot be read any more ({why}). Put it back first.") from None
     for section, keys in SECTIONS.items():
         was, now = (getattr(each.settings, section, None) if section else None for each in (base, study))
         for key in keys if section and now is not None else ():

@@ -30,6 +30,7 @@ HEEDED = 3.0
 """Seconds in which a process must have taken up a newer setting; after that it is ended and another begins."""
 
 
+ENDED = "The search was ended twice from outside, or for want of memory. Move something to try again."
 HIGHS = "reaccord.solvers.highs"
 """What must not be left by an exception: compiled code stands between."""
 
@@ -59,6 +60,7 @@ class Worker:
         self._study, self._heard = study, heard
         self._hand = ThreadPoolExecutor(1)
         self._wanted: Job | None = None
+        self._lost: Job | None = None
         self._taken_up = -1
         self._process: SpawnProcess | None = None
         self._do(self._start)
@@ -138,8 +140,11 @@ class Worker:
                 elif pipe is self._pipe:
                     self._heard(message)
         if self._process is process and process is not None and self._wanted is not None:  # nobody ended it
-            wanted, self._wanted = self._wanted, None  # it may be what ended it
-            self._heard(Fault(wanted.number, "The search ended without a word. Move something to try again."))
+            wanted = self._wanted
+            if self._lost is wanted:  # twice: it may be what ended it
+                self._wanted = None
+                self._heard(Fault(wanted.number, ENDED))
+            self._lost = wanted
             self._do(self._again, process)
 
 

@@ -149,3 +149,16 @@ def test_what_would_not_read_back_is_not_written(file: Path) -> None:
     done = save(session, file, Asked("study", "new.toml"))
     assert done.written == ()
     assert "others than here" in done.text
+
+
+def test_a_study_file_that_is_gone_or_garbled_is_told_of_when_its_text_is_to_be_kept(file: Path) -> None:
+    session = session_of(file)
+    assert session.move({COST: "30"})
+    file.write_text("[limits\n", encoding="utf-8")
+    assert (
+        "study.toml, whose text is kept, cannot be read any more" in save(session, file, Asked("study", "b.toml")).text
+    )
+    file.unlink()
+    said = save(session, file, Asked("study", "b.toml"))
+    assert "(No such file or directory). Put it back first." in said.text
+    assert not said.written

@@ -243,6 +243,9 @@ def test_tables_changed_on_disk_are_offered_not_swapped(served: Served, file: Pa
     assert "Read them again" in page
     session = served.desk.tabs[at.split("/")[2]].session
     assert stock(session.study, "Blue", strength=1.0).price_per_g == 0.2
+    first = re.search(r'<button type="submit" form="handles"[^>]*>', served.client.get(at).text)
+    assert first is not None
+    assert 'formaction="move"' in first[0]  # it is the one that Enter in a field presses
     after = served.client.post(f"{at}reload")
     assert "changed since" not in text_of(after.text)
     assert fields_of(after.text)[COST] == "30"

@@ -21,7 +21,7 @@ from reaccord.desk.answering import Answered, Job, NoneFits
 from reaccord.desk.handle import name_of
 from reaccord.desk.moves import Move, follow
 from reaccord.desk.opened import opened
-from reaccord.desk.worker import Fault, Worker
+from reaccord.desk.worker import ENDED, Fault, Worker
 from reaccord.domain.study import Study
 
 GENEROUS = 120
@@ -40,6 +40,14 @@ class Heard:
         while not wanted(message := self.said.get(timeout=GENEROUS)):
             assert not isinstance(message, Fault), message.why
         return message
+
+    def process_after(self, before: int | None) -> int:
+        """Return the number of the process, once it is another."""
+        end = time.monotonic() + GENEROUS
+        while (pid := self.worker.pid) is None or pid == before:
+            assert time.monotonic() < end, "no process"
+            time.sleep(0.01)
+        return pid
 
 
 def proven(number: int) -> Callable[[Any], bool]:
@@ -90,18 +98,23 @@ def test_answers_follow_the_moves_and_a_process_that_dies_is_replaced(heard: Hea
     heard.until(proven(4))
     os.kill(first, signal.SIGKILL)
     gone(first)
-    while worker.pid in {first, None}:
-        time.sleep(0.01)
-    worker.ask(Job(5, {}))
-    end = time.monotonic() + GENEROUS
-    while time.monotonic() < end:
-        message = heard.said.get(timeout=GENEROUS)
-        if proven(5)(message):
-            break
-    second = worker.pid
-    assert second is not None
+    second = heard.process_after(first)
+    heard.until(proven(4))  # nobody is told of a fault
     worker.end()
     gone(second)
+
+
+def test_a_setting_at_which_two_processes_died_is_told_of(heard: Heard) -> None:
+    heard.worker.ask(Job(1, {}))
+    heard.until(proven(1))
+    first = heard.process_after(None)
+    os.kill(first, signal.SIGKILL)
+    os.kill(heard.process_after(first), signal.SIGKILL)
+    while not isinstance(message := heard.said.get(timeout=GENEROUS), Fault):
+        pass
+    assert (message.number, message.why) == (1, ENDED)
+    heard.worker.ask(Job(2, {}))
+    heard.until(proven(2))
 
 
 @pytest.mark.sweep

@@ -66,6 +66,10 @@ function stand(fields) {
     if (slide && document.activeElement !== slide) slide.value = field.slide ?? slide.max;
   }
 }
+function lost() {
+  delete known.notices;
+  place(at("notices"), "<p class=notice>The desk does not answer. Is it still running in its window? Nothing is lost while it is.</p>");
+}
 async function send(where, data) {
   try {
     const answer = await fetch(where, {method: "POST", headers: {"X-Desk": "1"}, body: new URLSearchParams(data)});
@@ -77,7 +81,7 @@ async function send(where, data) {
     for (const id of ["undo", "redo", "start"]) if (id in told) at(id).disabled = !told[id];
     return told;
   } catch (fault) {
-    place(at("notices"), "<p class=notice>The desk does not answer. Is it still running in its window? Nothing is lost while it is.</p>");
+    lost();
   }
 }
 async function moving(name, text) {
@@ -129,6 +133,7 @@ ready();
 new ResizeObserver(([top]) => document.documentElement.style.setProperty("--top", top.target.offsetHeight + "px"))
   .observe(document.querySelector(".top"));
 const events = new EventSource("events");
+events.onerror = lost;
 events.onmessage = event => {
   const told = JSON.parse(event.data);
   if (told.gone) location.reload();
