@@ -1,6 +1,6 @@
 const at = id => document.getElementById(id);
 const form = at("handles");
-let waiting = new Map(), busy = false, typing = 0;
+let waiting = new Map(), busy = false, typing = 0, dragged = null;
 
 // Put new HTML in the place of old, keeping every element that is still there: what moves, moves; focus stays.
 function place(old, html) {
@@ -63,7 +63,7 @@ function stand(fields) {
     if (waiting.has(field.name)) continue;
     if (input.type === "checkbox") input.checked = field.text === "in";
     else if (document.activeElement !== input || !field.says) input.value = field.text;
-    if (slide && document.activeElement !== slide) slide.value = field.slide ?? slide.max;
+    if (slide && dragged !== slide) slide.value = field.slide ?? slide.max;
   }
 }
 function lost() {
@@ -102,6 +102,7 @@ function typed(input) {
 form.addEventListener("input", event => {
   const input = event.target;
   if (input.classList.contains("slide")) {
+    dragged = input;
     const field = input.closest(".handle").querySelector("[name]");
     field.value = input.value + input.dataset.sign;
     typed(field);
@@ -110,7 +111,10 @@ form.addEventListener("input", event => {
     typing = setTimeout(() => typed(input), 600);
   }
 });
-form.addEventListener("change", event => event.target.name && typed(event.target));
+form.addEventListener("change", event => {
+  dragged = null;
+  if (event.target.name) typed(event.target);
+});
 document.addEventListener("submit", async event => {
   event.preventDefault();
   const button = event.submitter, where = button?.getAttribute("formaction") || event.target.getAttribute("action");
