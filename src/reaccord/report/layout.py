@@ -6,8 +6,8 @@ import io
 import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import zip_longest
+from typing import NamedTuple
 
 from rich.cells import cell_len
 from rich.console import Console
@@ -18,8 +18,7 @@ NARROWEST = 16
 """No column of text is made narrower than this; a terminal narrower still wraps the line itself."""
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """A heading and how its cells stand; cells of a column that `wraps` take several lines if they must."""
 
     heading: str
