@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import field
 from typing import ClassVar, Literal, NamedTuple
 
 Severity = Literal["error", "warning"]
@@ -47,7 +46,7 @@ class Finding(NamedTuple):
     severity: Severity
     code: str
     message: str
-    place: Place = field(default_factory=Place)
+    place: Place = Place()
     cells: int = 1
 
     def __str__(self) -> str:
