@@ -90,6 +90,10 @@ def all_parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
     return parts(session, notices) | {"groups": part(PARTS, "groups", ROOM, groups(session))}
 
 
+OF_ANSWER = ("pour", "off-part", "limits", "from", "figures")
+"""Pieces of the page that are empty until there is a formula."""
+
+
 def steps(session: Session) -> dict[str, bool]:
     """Return which steps can be taken among the settings."""
     forth = session.here + 1 < len(session.path)
@@ -106,7 +110,7 @@ def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
         "curve": _curve(session),
     }
     shown = shown_of(session)
-    return found if shown is None else found | _answer_parts(shown)
+    return found | (dict.fromkeys(OF_ANSWER, "") if shown is None else _answer_parts(shown))
 
 
 def _answer_parts(shown: Shown) -> dict[str, str]:
