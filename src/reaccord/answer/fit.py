@@ -295,5 +295,5 @@ def _with_binding(judged: Judgement, before: Judgement) -> Judgement:
     binding = {state.key for state in before.limits if state.binding}
     return replace(
         judged,
-        limits=tuple(replace(s, binding=s.binding or s.key in binding) for s in judged.limits),
+        limits=tuple(s._replace(binding=s.binding or s.key in binding) for s in judged.limits),
     )

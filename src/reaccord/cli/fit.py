@@ -41,7 +41,6 @@ def fit(
     from reaccord.cli.searching import Searching
     from reaccord.report.csv_table import formula_csv
     from reaccord.report.notes import notes_on
-    from reaccord.report.residual_picture import fit_picture
     from reaccord.report.terminal import fit_text
 
     read = read_study(study, options, certificate)
@@ -66,7 +65,7 @@ def fit(
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
-        lambda ending: fit_picture(found, noted, ending),
+        lambda ending: _picture(found, noted, ending),
     )
 
 
@@ -87,6 +86,13 @@ def _data(
 
         data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
     return data if certificate is None else data | {"certificate": certificate}
+
+
+def _picture(found: Fit, noted: Sequence[Note], ending: str) -> bytes:
+    """Draw what is off the target."""
+    from reaccord.report.residual_picture import fit_picture
+
+    return fit_picture(found, noted, ending)
 
 
 def _priced(found: Fit, searching: Searching) -> Prices:

@@ -108,7 +108,7 @@ def _paid(pack: Pack) -> tuple[float, float]:
 def _to_buy(line: BottleLine, there: set[tuple[str, str]]) -> BottleLine:
     """Return a line that is no bottle of the shelf: its lot tells them apart."""
     taken = (name_key(line.material), name_key(line.lot)) in there
-    return replace(line, lot=f"{line.lot}, {LOT}" if taken and line.lot else line.lot or LOT)
+    return line._replace(lot=f"{line.lot}, {LOT}" if taken and line.lot else line.lot or LOT)
 
 
 def _pure(study: Study, catalogue: Iterable[Pack]) -> list[Pack]:
