@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from reaccord import __version__
-from reaccord.desk.answering import SO_FAR, Answered, NoneFits
+from reaccord.answer.judge import judge
+from reaccord.desk.answering import SO_FAR
 from reaccord.desk.beside import beside_cells
 from reaccord.desk.fields import fields, groups
 from reaccord.desk.handle import OFF, name_of
@@ -89,6 +90,10 @@ def all_parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
     return parts(session, notices) | {"groups": part(PARTS, "groups", ROOM, groups(session))}
 
 
+OF_ANSWER = ("pour", "off-part", "limits", "from", "figures")
+"""Pieces of the page that are empty until there is a formula."""
+
+
 def steps(session: Session) -> dict[str, bool]:
     """Return which steps can be taken among the settings."""
     forth = session.here + 1 < len(session.path)
@@ -105,7 +110,7 @@ def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
         "curve": _curve(session),
     }
     shown = shown_of(session)
-    return found if shown is None else found | _answer_parts(shown)
+    return found | (dict.fromkeys(OF_ANSWER, "") if shown is None else _answer_parts(shown))
 
 
 def _answer_parts(shown: Shown) -> dict[str, str]:
@@ -160,24 +165,22 @@ def _tried(session: Session) -> list[dict[str, Any]]:
             "number": each.number,
             "said": each.said,
             "here": each.setting.moves == session.setting.moves,
-            **outcome(each),
+            **outcome_cells(each),
         }
         for each in reversed(session.tried)
     ]
 
 
-def outcome(tried: Tried) -> dict[str, str]:
+def outcome_cells(tried: Tried) -> dict[str, str]:
     """Return what came of a setting in a few figures."""
-    answer = tried.answer
-    if isinstance(answer, NoneFits):
+    found = tried.outcome
+    if found is None:
         return {"wrong": "no formula", "lines": "", "cost": "", "certainty": ""}
-    judged = answer.judged
-    cost = judged.totals.cost_per_kg
     return {
-        "wrong": percent(judged.closeness.misplaced_share, 1),
-        "lines": str(len(judged.lines)),
-        "cost": "?" if cost is None else f"{cost:.2f}",
-        "certainty": answer.certainty,
+        "wrong": percent(found.misplaced_share, 1),
+        "lines": str(found.lines),
+        "cost": "?" if found.cost_per_kg is None else f"{found.cost_per_kg:.2f}",
+        "certainty": found.certainty,
     }
 
 
@@ -185,9 +188,9 @@ def beside_part(session: Session, numbers: Iterable[int]) -> str:
     """Return two tried settings side by side; what to do where there are not two."""
     wanted = list(dict.fromkeys(numbers))[-2:]
     found = [each for number in wanted for each in session.tried if each.number == number]
-    both = [each.answer for each in found if isinstance(each.answer, Answered)]
+    both = [judge(each.setting.study, each.outcome.amounts) for each in found if each.outcome is not None]
     if len(both) != 2:
         return part(PARTS, "beside", ROOM, None, "Tick two settings that have a formula.")
     cells = beside_cells(both[0], both[1], decimals_of_balance(session.study))
-    heads = [{"number": each.number, "said": each.said, **outcome(each)} for each in found]
+    heads = [{"number": each.number, "said": each.said, **outcome_cells(each)} for each in found]
     return part(PARTS, "beside", ROOM, {"heads": heads, **cells}, "")

@@ -57,6 +57,18 @@ def served(file: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
         yield made
 
 
+class Silent:
+    """A worker that is still at it."""
+
+    pid = None
+
+    def __init__(self, *_: object) -> None: ...
+
+    def ask(self, job: object) -> None: ...
+
+    def end(self) -> None: ...
+
+
 def text_of(html: str) -> str:
     return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
 
@@ -259,3 +271,17 @@ def fields_of(page: str) -> dict[str, str]:
     read = _Fields()
     read.feed(page)
     return read.found | {"there": read.there}  # type: ignore[dict-item]
+
+
+def test_the_page_is_there_before_the_first_formula(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(tab, "Worker", Silent)
+    monkeypatch.setattr(server, "SOON", 0.01)
+    served = Served(file)
+    with served.client:
+        at = served.new()
+        page = served.client.get(at)
+        assert page.status_code == 200
+        assert "Looking for the closest formula." in text_of(page.text)
+        said = served.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"}, headers=SCRIPT).json()
+        assert "There is no formula of these settings yet." in text_of(said["parts"]["saved"])
+        assert served.client.get(f"{at}beside?n=1&n=2").status_code == 200
