@@ -248,7 +248,11 @@ class _Sourcing:
             on = amounts > 0
             on[self.columns[offer]] = False
             without = self.closest(on)
-            if without is not None and self.programme.value(without) <= most and self.programme.excess(without) <= noise:
+            if (
+                without is not None
+                and self.programme.value(without) <= most
+                and self.programme.excess(without) <= noise
+            ):
                 amounts = without
         return self._bought(amounts), replace(answer, amounts=amounts, value=self.programme.value(amounts))
 
