@@ -58,18 +58,6 @@ def served(file: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
         yield made
 
 
-class Silent:
-    """A worker that is still at it."""
-
-    pid = None
-
-    def __init__(self, *_: object) -> None: ...
-
-    def ask(self, job: object) -> None: ...
-
-    def end(self) -> None: ...
-
-
 def text_of(html: str) -> str:
     return re.sub(r"\s+", " ", unescape(re.sub(r"<[^>]+>", " ", html)))
 
@@ -147,8 +135,11 @@ def test_a_page_does_not_wait_for_a_search_that_takes_its_time(file: Path, monke
     monkeypatch.setattr(server, "SOON", 0.01)
     made = Served(file)
     with made.client:
-        answer = made.client.get(made.new())
+        at = made.new()
+        answer = made.client.get(at)
+        saved = made.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"}, headers=SCRIPT).json()
     assert answer.status_code == 200
+    assert "There is no formula of these settings yet." in text_of(saved["parts"]["saved"])
     assert "Looking for the closest formula." in text_of(answer.text)
     assert fields_of(answer.text)[COST] == "60"
     assert '<noscript><meta http-equiv="refresh"' in answer.text
@@ -292,17 +283,3 @@ def fields_of(page: str) -> dict[str, str]:
     read = _Fields()
     read.feed(page)
     return read.found | {"there": read.there}  # type: ignore[dict-item]
-
-
-def test_the_page_is_there_before_the_first_formula(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tab, "Worker", Silent)
-    monkeypatch.setattr(server, "SOON", 0.01)
-    served = Served(file)
-    with served.client:
-        at = served.new()
-        page = served.client.get(at)
-        assert page.status_code == 200
-        assert "Looking for the closest formula." in text_of(page.text)
-        said = served.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"}, headers=SCRIPT).json()
-        assert "There is no formula of these settings yet." in text_of(said["parts"]["saved"])
-        assert served.client.get(f"{at}beside?n=1&n=2").status_code == 200
