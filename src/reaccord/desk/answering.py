@@ -27,7 +27,7 @@ from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula, UsageError
 from reaccord.programme import restate, state
 from reaccord.questions.frontier import frontier
-from reaccord.questions.prices import prices
+from reaccord.questions.prices.run import prices
 from reaccord.report.curve_picture import Curve, curve
 from reaccord.report.notes import notes_on, with_notes
 from reaccord.report.prices import helps

@@ -111,19 +111,33 @@ def sourcing(
     return _Sourcing(offered, (budget or Budget()).running(), told, listed).run(most)
 
 
+def promising(offered: Offered, now: Answer, budget: Budget) -> list[Offer]:
+    """Return the offers, the most promising first: by the shelf's answer with a little of each poured in, a line more.
+
+    `now` is the answer of the shelf.
+    """
+    asked = _Sourcing(offered, budget.running(), None, LISTED)
+    lines = LimitKey("lines")
+    asked.pour(replace(asked.programme, limits=tuple(row for row in asked.programme.limits if row.key != lines)))
+    return sorted(asked.offers, key=lambda offer: (asked.start(offer, now)[0], offer.key))
+
+
 class _Sourcing:
     """The searches of one question, on the columns of one programme."""
 
     def __init__(self, offered: Offered, deadline: Budget, told: Told | None, listed: int) -> None:
         self.offered, self.deadline, self.told, self.listed = offered, deadline, told, listed
-        self.programme = state(offered.study)
+        self.pour(state(offered.study))
         self.columns = _columns(offered, self.programme)
-        self.closest = closest_on(self.programme)
         self.offers = [offer for offer in offered.offers if not offer.aside]
         bought = {i for columns in self.columns.values() for i in columns}
         self.shelf = np.array([i for i in range(len(self.programme.columns)) if i not in bought], dtype=np.intp)
         self.done = self.searches = 0
         self.now: Answer | None = None
+
+    def pour(self, programme: Programme) -> None:
+        """Take the programme of the shelf and everything offered."""
+        self.programme, self.closest = programme, closest_on(programme)
 
     def run(self, most: int) -> Sourcing:
         most = min(most, len(self.offers))
@@ -148,7 +162,7 @@ class _Sourcing:
 
     def _ranked(self, now: Answer) -> list[Ranked]:
         """Return the offers: the most promising is solved for first, so that the others can be let go sooner."""
-        starts = {offer: self._start(offer, now) for offer in self.offers}
+        starts = {offer: self.start(offer, now) for offer in self.offers}
         at_most = {offer: value for offer, (value, _) in starts.items()}
         gains = now.value * (1 - self.deadline.gap)
         found = []
@@ -173,7 +187,7 @@ class _Sourcing:
         poured = None if answer.amounts is None else self._poured(self.with_offers([offer]), answer)
         return Ranked(offer, poured, answer.bound)
 
-    def _start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
+    def start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
         """Return a formula (n,) with an offer, and its deviation: the shelf's with it poured in, or the shelf's own."""
         if now.amounts is None or self.deadline.over():
             return now.value, None

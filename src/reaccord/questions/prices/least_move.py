@@ -1,0 +1,83 @@
+"""The least move of a limit that is found to gain what is wanted: a few warm searches, ended as soon as decided."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from reaccord.domain.stock import StockKey
+from reaccord.domain.three_figures import three_figures
+from reaccord.questions.prices.movable import Movable
+from reaccord.questions.prices.nearby import NODES, ROOT, Nearby
+
+FINE = 0.15
+"""Of the move: so much smaller a one does not gain what is wanted, unless the searches are used up."""
+SEARCHES = 8
+SHORT = 0.95
+"""Times the move at which the gain would be just what is wanted: gains shrink as a limit moves on."""
+CENTRAL = 0.1
+"""Of what is left, from either end: nearer to them nothing is tried."""
+COARSE = 0.25
+"""Of the move; where three figures would add more, it is the move that is rounded."""
+
+
+@dataclass
+class _Ends:
+    """A move that does not gain what is wanted and one that does; `low` and `high` are what they gain."""
+
+    near: float
+    far: float
+    low: float
+    high: float
+
+    def between(self, wanted: float, *, whole: bool) -> float:
+        """Return the limit to try next."""
+        span = self.far - self.near
+        part = (wanted - self.low) / max(self.high - self.low, 1e-300)
+        part *= 1.0 if self.low else SHORT  # with both ends known to be near, what the line between them says is enough
+        tried = self.near + min(max(part, CENTRAL), 1 - CENTRAL) * span
+        if not whole:
+            return tried
+        one = 1 if span > 0 else -1
+        return self.near + one * min(max(1, round(abs(tried - self.near))), round(abs(span)) - 1)
+
+
+def least_move(
+    nearby: Nearby, movable: Movable, far: float, high: float, wanted: float
+) -> tuple[float, Mapping[StockKey, float] | None]:
+    """Return the limit nearest to where it is that gains what is wanted, and a formula that does.
+
+    Parameters
+    ----------
+    nearby, movable
+        What is solved, and the limit.
+    far, high
+        A limit that gains more, and how much: by so much the deviation falls.
+    wanted
+        The gain wanted, more than 0.
+    """
+    ends, formula = _Ends(movable.now, far, 0.0, high), None
+    nodes = NODES if movable.whole else ROOT  # one not decided by then counts as not enough
+    for _ in range(SEARCHES):
+        close = 1.0 if movable.whole else FINE * abs(ends.far - movable.now)
+        if abs(ends.far - ends.near) <= close or nearby.budget.over():
+            break
+        tried = ends.between(wanted, whole=movable.whole)
+        value, reached = nearby.reach(lambda tried=tried: movable.at(tried), nearby.value - wanted, nodes)  # type: ignore[misc]
+        gain = nearby.value - value
+        if reached is None:
+            ends.near, ends.low = tried, max(min(gain, wanted * SHORT), 1e-300)
+        else:
+            ends.far, ends.high, formula = tried, gain, reached
+    limit = ends.far if movable.whole else _rounded(movable.now, ends.far)
+    return limit, formula
+
+
+def _rounded(now: float, far: float) -> float:
+    """Return a limit in three figures, moved no less; in as many as its move needs where that would move it on far."""
+    up = far > now
+    limit = float(three_figures(far, up=up))
+    if abs(limit - far) <= COARSE * abs(far - now):
+        return limit
+    move = three_figures(abs(far - now), up=True)
+    return float(f"{now + float(move) * (1 if up else -1):.12g}")
