@@ -10,11 +10,11 @@ from reaccord.domain.three_figures import three_figures
 from reaccord.questions.prices.movable import Movable
 from reaccord.questions.prices.nearby import NODES, ROOT, Nearby
 
+ENOUGH = 1.15
+"""Times the gain wanted: a move that gains no more is the one, as gains shrink while a limit moves on."""
 FINE = 0.15
-"""Of the move: so much smaller a one does not gain what is wanted, unless the searches are used up."""
+"""Of the move: where one so much smaller does not gain what is wanted, the other is the one."""
 SEARCHES = 8
-SHORT = 0.95
-"""Times the move at which the gain would be just what is wanted: gains shrink as a limit moves on."""
 CENTRAL = 0.1
 """Of what is left, from either end: nearer to them nothing is tried."""
 COARSE = 0.25
@@ -30,11 +30,16 @@ class _Ends:
     low: float
     high: float
 
+    def close(self, movable: Movable, wanted: float) -> bool:
+        """Whether the second is the least move, near enough."""
+        if movable.whole:
+            return abs(self.far - self.near) <= 1
+        return self.high <= ENOUGH * wanted or abs(self.far - self.near) <= FINE * abs(self.far - movable.now)
+
     def between(self, wanted: float, *, whole: bool) -> float:
         """Return the limit to try next."""
         span = self.far - self.near
         part = (wanted - self.low) / max(self.high - self.low, 1e-300)
-        part *= 1.0 if self.low else SHORT  # with both ends known to be near, what the line between them says is enough
         tried = self.near + min(max(part, CENTRAL), 1 - CENTRAL) * span
         if not whole:
             return tried
@@ -59,14 +64,13 @@ def least_move(
     ends, formula = _Ends(movable.now, far, 0.0, high), None
     nodes = NODES if movable.whole else ROOT  # one not decided by then counts as not enough
     for _ in range(SEARCHES):
-        close = 1.0 if movable.whole else FINE * abs(ends.far - movable.now)
-        if abs(ends.far - ends.near) <= close or nearby.budget.over():
+        if ends.close(movable, wanted) or nearby.budget.over():
             break
         tried = ends.between(wanted, whole=movable.whole)
         value, reached = nearby.reach(lambda tried=tried: movable.at(tried), nearby.value - wanted, nodes)  # type: ignore[misc]
         gain = nearby.value - value
         if reached is None:
-            ends.near, ends.low = tried, max(min(gain, wanted * SHORT), 1e-300)
+            ends.near, ends.low = tried, min(gain, wanted)
         else:
             ends.far, ends.high, formula = tried, gain, reached
     limit = ends.far if movable.whole else _rounded(movable.now, ends.far)
