@@ -44,6 +44,8 @@ AGREEMENT = 1e-6
 """Relative; solver and judge must give the same deviation for the same amounts."""
 BOUND_SECONDS = 0.5
 """For the bound on what can be weighed, once the answer is there."""
+COARSE = 0.02
+"""Of the batch: all lines' steps together, from where on a closer formula than the optimum may be had by missing it."""
 AT_LEAST = 2.0
 """Seconds for another optimum where the first cannot be rounded, though the time is over: a formula in hand, lost."""
 
@@ -209,7 +211,7 @@ def finished(
 ) -> Fit:
     """Return the fit of a study's answer that has amounts: without needless lines, shortened, rounded and judged.
 
-    A rounding on its own lines that costs no more than `soon`, relative, is taken, however coarse the balance.
+    A rounding on its own lines that is as close within `soon`, relative, is taken, unless the balance is very coarse.
     """
     agree(judge(study, by_stock(study.stocks, answer.formula), slack=AGREEMENT).closeness.value, answer.value)
     found = without_needless(study, programme, answer.formula)
@@ -279,10 +281,12 @@ def _weighed(
     return (shorter.on_grid, shorter) if shorter is not None and shorter.instead_of(rounded) else (rounded, None)
 
 
-def _rounded_soon(programme: Programme, amounts: FloatArray, most: float) -> FloatArray | None:
-    """Return amounts (n,) on the grid with the same lines, None where that costs more than this part."""
-    own = round_amounts(programme, amounts)
-    enough = own is not None and on_reached_basis(programme, own).value(own) <= programme.value(amounts) * (1 + most)
+def _rounded_soon(programme: Programme, amounts: FloatArray, soon: float) -> FloatArray | None:
+    """Return amounts (n,) on the grid with the same lines, None where others may well be closer by more than `soon`."""
+    if float(programme.step[amounts > 0].sum()) > COARSE * programme.batch_g:
+        return None
+    own, value = round_amounts(programme, amounts), programme.value(amounts)
+    enough = own is not None and abs(on_reached_basis(programme, own).value(own) - value) <= soon * value
     return own if enough else None
 
 

@@ -29,12 +29,14 @@ class _Ends:
     far: float
     low: float
     high: float
+    tried: bool = False
 
     def close(self, movable: Movable, wanted: float) -> bool:
         """Whether the second is the least move, near enough."""
         if movable.whole:
             return abs(self.far - self.near) <= 1
-        return self.high <= ENOUGH * wanted or abs(self.far - self.near) <= FINE * abs(self.far - movable.now)
+        enough = self.tried and self.high <= ENOUGH * wanted
+        return enough or abs(self.far - self.near) <= FINE * abs(self.far - movable.now)
 
     def between(self, wanted: float, *, whole: bool) -> float:
         """Return the limit to try next."""
@@ -72,7 +74,7 @@ def least_move(
         if reached is None:
             ends.near, ends.low = tried, min(gain, wanted)
         else:
-            ends.far, ends.high, formula = tried, gain, reached
+            ends.far, ends.high, ends.tried, formula = tried, gain, True, reached
     limit = ends.far if movable.whole else _rounded(movable.now, ends.far)
     return limit, formula
 

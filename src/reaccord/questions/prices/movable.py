@@ -14,6 +14,7 @@ from reaccord.answer.why.holding import LetGo
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.settings import BalanceSettings
 from reaccord.domain.study import Study
+from reaccord.domain.three_figures import three_figures
 from reaccord.questions.axis import Axis, Carrier, Cost, Lines, Restricted
 from reaccord.study.changed import with_amount, with_bottle_cells, with_keys, with_settings
 
@@ -104,7 +105,7 @@ def _decimal(grams: float) -> float:
 
 def _down(label: str, unit: str, ends: tuple[float, float], at: Changed) -> Movable:
     """Return what cannot be left out, only made smaller."""
-    now, least = ends
+    now, least = ends[0], float(three_figures(ends[1], up=False))
     return Movable(label, (), label, unit, now, lambda to: at(least if to is None else to), least)
 
 
