@@ -8,18 +8,19 @@ formulas that are known for the others say how close those are at least.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.answer.amounts import in_grams
+from reaccord.answer.amounts import amounts_of, in_grams, with_made
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict
 from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, Status, standing
 from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.stock import StockKey
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
@@ -111,14 +112,16 @@ def sourcing(
     return _Sourcing(offered, (budget or Budget()).running(), told, listed).run(most)
 
 
-def promising(offered: Offered, now: Answer, budget: Budget) -> list[Offer]:
+def promising(offered: Offered, now: Answer, grams: Mapping[StockKey, float], budget: Budget) -> list[Offer]:
     """Return the offers, the most promising first: by the shelf's answer with a little of each poured in, a line more.
 
-    `now` is the answer of the shelf.
+    `now` is the answer of the shelf, or of one a little changed, and `grams` its formula by stock.
     """
     asked = _Sourcing(offered, budget.running(), None, LISTED)
     lines = LimitKey("lines")
     asked.pour(replace(asked.programme, limits=tuple(row for row in asked.programme.limits if row.key != lines)))
+    amounts = with_made(asked.programme, amounts_of(asked.programme, offered.study, grams))
+    now = replace(now, amounts=amounts[asked.shelf])
     return sorted(asked.offers, key=lambda offer: (asked.start(offer, now)[0], offer.key))
 
 

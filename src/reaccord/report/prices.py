@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.answer.judge import Judgement
-from reaccord.questions.prices.missing import Missing
 from reaccord.questions.prices.nearby import Found
 from reaccord.questions.prices.price import LimitPrice
 from reaccord.questions.prices.run import Prices

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from reaccord.domain.stock import StockKey
 from reaccord.domain.three_figures import three_figures
 from reaccord.questions.prices.movable import Movable
-from reaccord.questions.prices.nearby import NODES, ROOT, Nearby
+from reaccord.questions.prices.nearby import Nearby
 
 ENOUGH = 1.15
 """Times the gain wanted: a move that gains no more is the one, as gains shrink while a limit moves on."""
@@ -64,12 +64,11 @@ def least_move(
         The gain wanted, more than 0.
     """
     ends, formula = _Ends(movable.now, far, 0.0, high), None
-    nodes = NODES if movable.whole else ROOT  # one not decided by then counts as not enough
     for _ in range(SEARCHES):
         if ends.close(movable, wanted) or nearby.budget.over():
             break
         tried = ends.between(wanted, whole=movable.whole)
-        value, reached = nearby.reach(lambda tried=tried: movable.at(tried), nearby.value - wanted, nodes)  # type: ignore[misc]
+        value, reached = nearby.reach(lambda tried=tried: movable.at(tried), nearby.value - wanted)  # type: ignore[misc]
         gain = nearby.value - value
         if reached is None:
             ends.near, ends.low = tried, min(gain, wanted)

@@ -26,11 +26,12 @@ class Missing:
 
 def missing_source(nearby: Nearby) -> Missing | None:
     """Return the pure chemical that brings the formula closest, of the most promising; None where none helps."""
-    offers = offered(nearby.found.study)
+    found = nearby.found
+    offers = offered(found.study)
     stocks = {stock.key: stock for stock in offers.study.stocks}
     best: tuple[Offer, Solved] | None = None
-    for offer in promising(offers, nearby.found.answer, nearby.budget)[:TRIED]:
-        solved = nearby.solved(lambda key=offer.key: with_bottle(nearby.found.study, stocks[key]))  # type: ignore[misc]
+    for offer in promising(offers, found.answer, found.unrounded, nearby.budget)[:TRIED]:
+        solved = nearby.solved(lambda key=offer.key: with_bottle(found.study, stocks[key]))  # type: ignore[misc]
         if solved is not None and (best is None or solved.answer.value < best[1].answer.value):
             best = offer, solved
     if best is None or not nearby.gains(best[1].answer.value):
@@ -38,8 +39,8 @@ def missing_source(nearby: Nearby) -> Missing | None:
     fitted = nearby.finished(best[1])
     if fitted is None or not nearby.shows(fitted):
         return None
-    found = Found.of(fitted)
-    return Missing(best[0].label, _grams(fitted, best[0].key.material), found, nearby.shown - found.value)
+    close = Found.of(fitted)
+    return Missing(best[0].label, _grams(fitted, best[0].key.material), close, nearby.shown - close.value)
 
 
 def _grams(fitted: Fit, material: str) -> float:

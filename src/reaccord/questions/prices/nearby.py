@@ -21,8 +21,8 @@ NODES = 60
 """Of the search for one formula: what is told should not hang on what else the machine does."""
 ROOT = 1
 """No more than what a search comes to before it splits anything."""
-SECONDS = 5.0
-"""Of the processor, for large studies, whose nodes take long."""
+SECONDS, SOON = 1.0, 0.5
+"""Of the processor, for one formula and for what comes before any split: large studies, whose nodes take long."""
 
 Change = Callable[[], Study]
 
@@ -71,15 +71,15 @@ class Nearby:
         """Whether a formula is closer as it is told, by more than this part."""
         return found.judged.closeness.value < self.shown * (1 - least)
 
-    def reach(self, change: Change, wanted: float, nodes: int) -> tuple[float, Mapping[StockKey, float] | None]:
-        """Return the least deviation found, as soon as one is `wanted` or none can be, and the formula if one is."""
+    def reach(self, change: Change, wanted: float) -> tuple[float, Mapping[StockKey, float] | None]:
+        """Return the least deviation that is soon found, and the formula if it is as low as `wanted`."""
         try:
             study = change()
         except InvalidInput:
             return self.value, None
         programme = self._stated(study)
         start = amounts_of(programme, study, self.found.unrounded)
-        said = decide(programme, wanted, self._counted(nodes), start)
+        said = decide(programme, wanted, self._counted(ROOT), start)
         if said.amounts is None or said.value > wanted:
             return min(said.value, self.value), None
         return said.value, dict(zip((s.key for s in study.stocks), map(float, said.amounts), strict=False))
@@ -117,13 +117,14 @@ class Nearby:
 
     def _counted(self, nodes: int) -> Budget:
         """Return a budget of so many nodes."""
-        budget, begun, seen = self.budget, time.process_time(), 0
+        budget, seen = self.budget, 0
+        end = time.process_time() + (SOON if nodes == ROOT else SECONDS)
 
         def told(value: float, bound: float, sofar: int) -> None:
             nonlocal seen
             seen = sofar
 
         def stop() -> bool:
-            return seen >= nodes or time.process_time() > begun + SECONDS or budget.stop()
+            return seen >= nodes or time.process_time() > end or budget.stop()
 
         return replace(budget.rest(progress=told, warm=self.found.answer.warm), stop=stop)

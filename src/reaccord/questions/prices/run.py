@@ -65,7 +65,7 @@ class _Questions:
         self.all = list(self._listed())
 
     def _listed(self) -> Iterator[_Question]:
-        idle = {tuple(key) for key, gone in self.solved.items() if not gone.holds}
+        idle = [key for key, gone in self.solved.items() if not gone.holds]
         for movable in movables(self.found, self.solved):
             if movable.key not in idle:  # else no formula without it is closer: known already
                 yield _Question(movable.label, movable)
@@ -81,8 +81,8 @@ class _Questions:
             return shorter(nearby, asked.lines)
         if asked.movable is None:
             return missing_source(nearby)
-        known = {tuple(key): gone.answer for key, gone in self.solved.items() if gone.proven}
-        return price_of(nearby, asked.movable, known.get(asked.movable.key))
+        known = next((x.answer for key, x in self.solved.items() if x.proven and key == asked.movable.key), None)
+        return price_of(nearby, asked.movable, known)
 
 
 def prices(
