@@ -9,7 +9,7 @@ from reaccord.questions.prices.nearby import Found
 from reaccord.questions.prices.price import LimitPrice
 from reaccord.questions.prices.run import Prices
 from reaccord.report.layout import Column, aligned, counted, paragraphs
-from reaccord.report.quantities import UNITS, percent, told_apart, trimmed
+from reaccord.report.quantities import UNITS, in_unit, percent, trimmed
 
 MOST_ROWS = 8
 
@@ -92,12 +92,15 @@ def _rows(price: LimitPrice) -> list[tuple[str, str, str]]:
 
 
 def _moved(price: LimitPrice, limit: float) -> str:
-    shown = _number(limit, price.now, price.unit), _number(price.now, limit, price.unit)
+    shown = _number(limit, price.unit), _number(price.now, price.unit)
     return f"{price.label} {' instead of '.join(shown)}{_unit(price.unit)}"
 
 
-def _number(value: float, other: float, unit: str) -> str:
-    shown = told_apart(value, other, unit)
+def _number(value: float, unit: str) -> str:
+    """Write a limit in all its figures: it is to be written into a study as it stands there."""
+    shown, whole = in_unit(value, unit), f"{value * (100 if unit == 'share' else 1):.9g}"
+    if float(shown) != float(whole):
+        return whole
     return trimmed(shown) if unit in {"g", "lines", "share"} else shown
 
 

@@ -12,7 +12,7 @@ from reaccord.answer.fit import Fit, fit
 from reaccord.contract import Budget
 from reaccord.domain.settings import BalanceSettings
 from reaccord.domain.study import Study
-from reaccord.questions.prices.price import PART
+from reaccord.questions.prices.price import PART, LimitPrice, Step
 from reaccord.questions.prices.run import Prices, prices
 from reaccord.questions.sourcing import sourcing
 from reaccord.report.prices import prices_data, prices_text
@@ -221,3 +221,15 @@ def test_other_measures_are_priced_too(measure: str) -> None:
     closer = fit(with_keys(asked, "limits", cost_per_kg=cost.step.limit))
     assert closer.judged.closeness.value == pytest.approx(cost.step.found.value, rel=0.01)
     assert closer.judged.closeness.value <= found.judged.closeness.value - PART * cost.gain * 0.99
+
+
+def test_a_limit_is_written_in_all_its_figures() -> None:
+    """0.1134 % is no 0.113 %: who writes that into a study gains less than is told."""
+    found, told = priced(made(cost_per_kg=40))
+    close = told.limits[0].without
+    step = Step(0.001134, close)
+    price = LimitPrice("restricted", ("R",), "Rule", "share", 0.00112, None, close, step, 0.1)
+    odd = replace(told, limits=(price, replace(price, unit="per kg", now=88.0, step=Step(88.013, close))))
+    text = prices_text(odd, found.judged, 100)
+    assert "Rule 0.1134 instead of 0.112 %" in text
+    assert "Rule 88.013 instead of 88.00 per kg" in text
