@@ -125,10 +125,10 @@ def far_from_closest(said: Statement, found: Alternatives, programme: Programme,
         odorant = 1 - stock.carrier_share
         grams[place[stock.key.material], i] = odorant
         before[place[stock.key.material]] += odorant * found.closest.unrounded.get(stock.key, 0.0) / batch
-        top = stock.maximum_g / batch if programme.basis[i] <= 0 else 1 / programme.basis[i]
+        top = 100.0 if programme.basis[i] <= 0 else min(1 / programme.basis[i], 100.0)
         most[place[stock.key.material]] += odorant * min(top, stock.maximum_g / batch)
     apart, more = cp.Variable(len(names), nonneg=True), cp.Variable(len(names), boolean=True)
-    poured, far = grams @ said.amounts, 2 * (np.minimum(most, 100.0) + before)
+    poured, far = grams @ said.amounts, 2 * (most + before)
     rules = [apart <= poured - before + cp.multiply(far, 1 - more), apart <= before - poured + cp.multiply(far, more)]
     rules.append(cp.sum(apart) >= 2 * share * float(before.sum()))
     return length(said, programme), rules
