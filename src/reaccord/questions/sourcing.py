@@ -264,13 +264,9 @@ class _Sourcing:
         for offer in sorted(self._bought(amounts), key=lambda each: float(amounts[self.columns[each]].sum())):
             on = amounts > 0
             on[self.columns[offer]] = False
-            without = self.closest(on)
-            if (
-                without is not None
-                and self.programme.value(without) <= most
-                and self.programme.excess(without) <= noise
-            ):
-                amounts = without
+            less = self.closest(on)
+            if less is not None and self.programme.value(less) <= most and self.programme.excess(less) <= noise:
+                amounts = less
         return self._bought(amounts), replace(answer, amounts=amounts, value=self.programme.value(amounts))
 
     def _bought(self, amounts: FloatArray) -> tuple[Offer, ...]:
