@@ -49,3 +49,14 @@ def test_a_catalogue_that_is_wrong_is_said_with_its_rows(tmp_path: Path) -> None
     assert 'buy.csv, row 2, column material: nothing says what "Oil" is made of' in ended.err
     assert reaccord("sourcing", study, "--catalogue", tmp_path / "none.csv").code == 3
     assert reaccord("sourcing", study, "--most", "0").code == 2
+
+
+def test_ties_and_purchases_without_gain_are_said(tmp_path: Path) -> None:
+    target = "constituent,G1\ngeraniol,70\ncitronellol,10\nlinalool,10\nnerol,10"
+    ended = reaccord("sourcing", folder(tmp_path, target=target, settings={"limits": {"lines": 3}}))
+    out = " ".join(ended.out.split())
+    assert "with linalool 10.0 % (nerol as much), nothing else helps more as a single purchase." in out
+    assert "A second bottle brings it no closer." in out
+    ended = reaccord("sourcing", folder(tmp_path, target=target, settings={"limits": {"lines": 2}}))
+    assert ended.code == 0
+    assert "no bottle that could be bought makes it closer." in " ".join(ended.out.split())

@@ -8,18 +8,20 @@ formulas that are known for the others say how close those are at least.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.answer.amounts import in_grams
+from reaccord.answer.amounts import amounts_of, in_grams, with_made
+from reaccord.answer.fewer_lines import HELD
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict
 from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, Status, standing
 from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.stock import StockKey
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
@@ -61,7 +63,7 @@ class Ranked:
 
 @dataclass(frozen=True)
 class Purchase:
-    """The best of at most `count` purchases."""
+    """The best `count` purchases; fewer of them, or others, are closer by no more than the gap."""
 
     count: int
     offers: tuple[Offer, ...]
@@ -70,12 +72,16 @@ class Purchase:
 
 @dataclass(frozen=True)
 class Sourcing:
-    """`now` is what the shelf alone allows, None where it has no formula; `ranked` best first, those let go last."""
+    """`now` is what the shelf alone allows, None where it has no formula; `ranked` best first, those let go last.
+
+    `best` are the best one, two ... up to `most` purchases together, without those that bring no more than fewer do.
+    """
 
     offered: Offered
     now: Poured | None
     ranked: tuple[Ranked, ...]
     best: tuple[Purchase, ...]
+    most: int
     status: Status
     gap: float
 
@@ -111,26 +117,42 @@ def sourcing(
     return _Sourcing(offered, (budget or Budget()).running(), told, listed).run(most)
 
 
+def promising(offered: Offered, now: Answer, grams: Mapping[StockKey, float], budget: Budget) -> list[Offer]:
+    """Return the offers, the most promising first: by the shelf's answer with a little of each poured in, a line more.
+
+    `now` is the answer of the shelf, or of one a little changed, and `grams` its formula by stock.
+    """
+    asked = _Sourcing(offered, budget.running(), None, LISTED)
+    lines = LimitKey("lines")
+    asked.pour(replace(asked.programme, limits=tuple(row for row in asked.programme.limits if row.key != lines)))
+    amounts = with_made(asked.programme, amounts_of(asked.programme, offered.study, grams))
+    now = replace(now, amounts=amounts[asked.shelf])
+    return sorted(asked.offers, key=lambda offer: (asked.start(offer, now)[0], offer.key))
+
+
 class _Sourcing:
     """The searches of one question, on the columns of one programme."""
 
     def __init__(self, offered: Offered, deadline: Budget, told: Told | None, listed: int) -> None:
         self.offered, self.deadline, self.told, self.listed = offered, deadline, told, listed
-        self.programme = state(offered.study)
+        self.pour(state(offered.study))
         self.columns = _columns(offered, self.programme)
-        self.closest = closest_on(self.programme)
         self.offers = [offer for offer in offered.offers if not offer.aside]
         bought = {i for columns in self.columns.values() for i in columns}
         self.shelf = np.array([i for i in range(len(self.programme.columns)) if i not in bought], dtype=np.intp)
         self.done = self.searches = 0
         self.now: Answer | None = None
 
+    def pour(self, programme: Programme) -> None:
+        """Take the programme of the shelf and everything offered."""
+        self.programme, self.closest = programme, closest_on(programme)
+
     def run(self, most: int) -> Sourcing:
         most = min(most, len(self.offers))
         self.searches = 1 + len(self.offers) + max(most - 1, 0)
         now = self.now = self._search(self.shelf, None)
         ranked = self._ranked(now)
-        best = self._together(ranked, most)
+        best, every = self._together(ranked, most)
         answers = [poured for poured in (*(one.poured for one in ranked), *(one.poured for one in best)) if poured]
         shelf = self._poured(self.shelf, now) if now.amounts is not None else None
         if shelf is None and not answers:
@@ -138,9 +160,9 @@ class _Sourcing:
                 raise NoFormula(conflict.explain(self.offered.shelf, state(self.offered.shelf)))
             raise NoAnswer()
         decided = now.status in ("proven", "infeasible") and all(one.poured or one.skipped for one in ranked)
-        proven = decided and all(poured.status == "proven" for poured in answers) and len(best) == most
+        proven = decided and every and all(poured.status == "proven" for poured in answers)
         status: Status = "proven" if proven else "feasible"
-        return Sourcing(self.offered, shelf, tuple(ranked), tuple(best), status, self.deadline.gap)
+        return Sourcing(self.offered, shelf, tuple(ranked), tuple(best), most, status, self.deadline.gap)
 
     def with_offers(self, offers: Iterable[Offer]) -> NDArray[np.intp]:
         """Return the columns of the shelf and of these offers, sorted."""
@@ -148,7 +170,7 @@ class _Sourcing:
 
     def _ranked(self, now: Answer) -> list[Ranked]:
         """Return the offers: the most promising is solved for first, so that the others can be let go sooner."""
-        starts = {offer: self._start(offer, now) for offer in self.offers}
+        starts = {offer: self.start(offer, now) for offer in self.offers}
         at_most = {offer: value for offer, (value, _) in starts.items()}
         gains = now.value * (1 - self.deadline.gap)
         found = []
@@ -173,7 +195,7 @@ class _Sourcing:
         poured = None if answer.amounts is None else self._poured(self.with_offers([offer]), answer)
         return Ranked(offer, poured, answer.bound)
 
-    def _start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
+    def start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
         """Return a formula (n,) with an offer, and its deviation: the shelf's with it poured in, or the shelf's own."""
         if now.amounts is None or self.deadline.over():
             return now.value, None
@@ -195,25 +217,61 @@ class _Sourcing:
         self._tell()
         return answer
 
-    def _together(self, ranked: Sequence[Ranked], most: int) -> list[Purchase]:
-        """Return the best one, two, three ... purchases: one programme with all of them, so many of them used."""
+    def _together(self, ranked: Sequence[Ranked], most: int) -> tuple[list[Purchase], bool]:
+        """Return the best one, two, three ... purchases that gain; whether every number of them was decided.
+
+        One programme has all of them as columns, and so many of them may be used.
+        """
         found: list[Purchase] = []
+        every, everything = True, np.arange(len(self.programme.columns))
         first = next((one for one in ranked if one.poured is not None), None)
-        if first is None or first.poured is None or most < 1:
-            return found
-        found.append(Purchase(1, (first.offer,), first.poured))
-        everything, start = np.arange(len(self.programme.columns)), None
+        value, start = (math.inf, None) if self.now is None else (self.now.value, self._whole(self.now))
+        if most and first is not None and first.poured is not None and self._gains(first.poured.value, value):
+            found.append(Purchase(1, (first.offer,), first.poured))
+            value, start = first.poured.value, None
         for count in range(2, most + 1):
-            if self.deadline.over():
-                break
-            answer = solve(self.at_most(count), self.deadline.rest(start=start))
+            answer = None if self.deadline.over() else solve(self.at_most(count), self.deadline.rest(start=start))
             self._tell()
-            if answer.amounts is None:
-                break
-            start = answer.amounts
-            used = tuple(offer for offer in self.offers if any(start[i] > 0 for i in self.columns[offer]))
-            found.append(Purchase(count, used, self._poured(everything, answer, self.at_most(count))))
-        return found
+            if answer is None or answer.status not in ("proven", "infeasible"):
+                every = False
+            if answer is None or answer.amounts is None:
+                continue
+            offers, kept = self._needed(answer)
+            if not self._gains(kept.value, value):
+                continue
+            found = [one for one in found if one.count < len(offers)]
+            found.append(Purchase(len(offers), offers, self._poured(everything, kept, self.at_most(len(offers)))))
+            value, start = kept.value, kept.amounts
+        return found, every
+
+    def _gains(self, value: float, before: float) -> bool:
+        """Whether a deviation is less than another by more than what is proven."""
+        return value < before * (1 - self.deadline.gap)
+
+    def _whole(self, now: Answer) -> FloatArray | None:
+        """Return what the shelf alone allows over all columns (n,)."""
+        whole = np.zeros(len(self.programme.columns))
+        if now.amounts is None:
+            return None
+        whole[self.shelf] = now.amounts
+        return whole
+
+    def _needed(self, answer: Answer) -> tuple[tuple[Offer, ...], Answer]:
+        """Return what is bought, and the answer, without purchases that it is as close without: within the gap."""
+        amounts = answer.formula
+        most = max(answer.value * (1 + 1e-9), answer.bound / (1 - self.deadline.gap) if self.deadline.gap < 1 else 0.0)
+        noise = max(self.programme.excess(amounts), HELD)
+        for offer in sorted(self._bought(amounts), key=lambda each: float(amounts[self.columns[each]].sum())):
+            on = amounts > 0
+            on[self.columns[offer]] = False
+            less = self.closest(on)
+            if less is not None and self.programme.value(less) <= most and self.programme.excess(less) <= noise:
+                amounts = less
+        return self._bought(amounts), replace(answer, amounts=amounts, value=self.programme.value(amounts))
+
+    def _bought(self, amounts: FloatArray) -> tuple[Offer, ...]:
+        """Return the offers that amounts (n,) pour."""
+        return tuple(offer for offer in self.offers if (amounts[self.columns[offer]] > 0).any())
 
     def at_most(self, count: int) -> Programme:
         """Return the programme with everything offered, at most so many of which are bought."""
@@ -255,5 +313,6 @@ def _columns(offered: Offered, programme: Programme) -> dict[Offer, list[int]]:
 
 
 def _rank(one: Ranked) -> tuple[float, float, str]:
-    value = math.inf if one.poured is None else one.poured.value
-    return value, one.bound, one.offer.label
+    """Return what offers are sorted by; of those that help alike, to the last digits, by name."""
+    value, bound = (float(f"{x:.9g}") for x in (math.inf if one.poured is None else one.poured.value, one.bound))
+    return value, bound if one.poured is None else 0.0, one.offer.label

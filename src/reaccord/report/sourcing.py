@@ -15,6 +15,9 @@ from reaccord.report.verdict import BARELY, FIGURES, measured
 
 SPENT = 10
 """Of money: what a gain is set against."""
+ORDINALS = ("first", "second", "third", "fourth", "fifth")
+MOST_ALIKE = 3
+"""Others that help as much are named up to so many."""
 
 
 def sourcing_data(found: Sourcing) -> dict[str, Any]:
@@ -26,6 +29,7 @@ def sourcing_data(found: Sourcing) -> dict[str, Any]:
         "candidates": [_candidate(found, one) for one in found.ranked],
         "set_aside": [{"name": o.label, "reason": o.aside} for o in found.offered.offers if o.aside],
         "skipped": found.skipped,
+        "most": found.most,
         "best": [
             {
                 "count": one.count,
@@ -98,15 +102,33 @@ def helps(found: Sourcing, one: Ranked) -> bool:
 
 
 def _verdict(found: Sourcing, listed: Sequence[Ranked]) -> str:
+    if not found.ranked:
+        return "nothing is missing."
     if not listed:
-        return "no bottle that could be bought helps, as far as it is known." if found.ranked else "nothing is missing."
+        known = "" if found.status == "proven" else ", as far as it is known"
+        alone = " by itself" if found.best else ""
+        return f"no bottle that could be bought makes it closer{alone}{_by_more(found)}{known}."
     best = listed[0]
     assert best.poured is not None
     sure = "best so far"
     if best.poured.status == found.status == "proven":
         close = f"makes it more than {rough_percent(found.gap)} closer than that"
         sure = f"nothing else {'helps more' if found.gap <= BARELY else close}"
-    return f"with {best.offer.label} {_wrong(best.poured)}, {sure} as a single purchase."
+    alike = _alike(best.poured, listed[1:])
+    return f"with {best.offer.label} {_wrong(best.poured)}{alike}, {sure} as a single purchase."
+
+
+def _alike(best: Poured, others: Sequence[Ranked]) -> str:
+    """Say which others help as much: what comes first among them is by the alphabet alone."""
+    same = [one.offer.label for one in others if one.poured and one.poured.value <= best.value * (1 + BARELY) + 1e-9]
+    if len(same) > MOST_ALIKE:
+        return f" ({counted(len(same), 'other')} as much)"
+    return f" ({' or '.join(same)} as much)" if same else ""
+
+
+def _by_more(found: Sourcing) -> str:
+    """Say within what it was decided, where that is more than hardly anything."""
+    return "" if found.gap <= BARELY else f" by more than {rough_percent(found.gap)}"
 
 
 def _wrong(poured: Poured) -> str:
@@ -166,14 +188,23 @@ def _together(found: Sourcing, width: int) -> str:
     rows = [
         (
             str(one.count),
-            ", ".join(offer.label for offer in one.offers) or "none",
+            ", ".join(offer.label for offer in one.offers),
             f"{one.poured.judged.closeness.value:.{FIGURES}g}",
             f"{100 * one.poured.judged.closeness.misplaced_share:.1f}",
             "" if one.poured.status == "proven" else f"could be up to {_closer(one.poured)} closer",
         )
         for one in found.best
     ]
-    return aligned(columns, rows, width)
+    return "\n".join(filter(None, [aligned(columns, rows, width), paragraphs(_no_more(found), width)]))
+
+
+def _no_more(found: Sourcing) -> list[str]:
+    """Say which number of purchases is not listed, because as many bring no more than fewer do."""
+    most = max(one.count for one in found.best)
+    if most >= found.most or found.status != "proven":
+        return []
+    more = f"A {ORDINALS[most]} bottle" if most < len(ORDINALS) else "One bottle more"
+    return [f"{more} brings it no closer{_by_more(found)}."]
 
 
 def _closer(poured: Poured) -> str:

@@ -135,8 +135,11 @@ def test_a_page_does_not_wait_for_a_search_that_takes_its_time(file: Path, monke
     monkeypatch.setattr(server, "SOON", 0.01)
     made = Served(file)
     with made.client:
-        answer = made.client.get(made.new())
+        at = made.new()
+        answer = made.client.get(at)
+        saved = made.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"}, headers=SCRIPT).json()
     assert answer.status_code == 200
+    assert "There is no formula of these settings yet." in text_of(saved["parts"]["saved"])
     assert "Looking for the closest formula." in text_of(answer.text)
     assert fields_of(answer.text)[COST] == "60"
     assert '<noscript><meta http-equiv="refresh"' in answer.text

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -137,7 +138,7 @@ def drawn(seed: int) -> Offered | None:
         pack(f"Offer {k}", constituent=str(name), purity=float(rng.uniform(0.5, 1)), price_per_kg=float(price))
         for k, (name, price) in enumerate(zip(rng.permutation(names)[:6], rng.lognormal(4, 1, 6), strict=False))
     ]
-    packs = [Pack(BottleLine(**{**vars(p.bottle), "at": Place("c.csv", k + 2)})) for k, p in enumerate(packs)]
+    packs = [Pack(BottleLine(**{**p.bottle._asdict(), "at": Place("c.csv", k + 2)})) for k, p in enumerate(packs)]
     try:
         return offered(draft.study(), packs)
     except InvalidInput:
@@ -165,6 +166,35 @@ def again(made: Offered, one: Ranked) -> float:
         from reaccord.solvers.choose import solve
 
         return solve(state(with_it), Budget(GAP)).value
+
+
+def test_where_nothing_helps_that_is_decided_and_nothing_is_bought() -> None:
+    found = sourcing(offers_of(settings={"limits": {"lines": 2}}))
+    assert [one.poured for one in found.ranked] == [None, None]
+    assert (found.status, found.skipped, found.best) == ("proven", 2, ())
+
+
+@pytest.mark.parametrize("lines", [3, 9])
+def test_a_purchase_that_brings_nothing_more_is_not_listed(lines: int) -> None:
+    target = "constituent,G1\ngeraniol,50\ncitronellol,30\nlinalool,14\nnerol,5\nlimonene,1"
+    packs = [pack("Lin oil", constituent="linalool", purity=0.9), pack("Ger 2", constituent="geraniol", purity=0.9)]
+    found = sourcing(offered(study(target=target, settings={"limits": {"lines": lines}}), packs), 4)
+    names = [sorted(offer.label for offer in one.offers) for one in found.best]
+    assert [one.count for one in found.best] == list(range(1, len(names) + 1))
+    assert [len(one) for one in names] == [one.count for one in found.best]
+    values = [one.poured.value for one in found.best]
+    assert all(after < before * (1 - found.gap) for before, after in pairwise(values))
+    assert len(names) == min(lines - 2, 3), "geraniol is on the shelf: another bottle of it brings nothing"
+    assert all("Ger 2" not in one for one in names)
+    assert found.status == "proven"
+
+
+def test_offers_that_help_alike_are_all_listed_by_name() -> None:
+    target = "constituent,G1\ngeraniol,60\nlinalool,10\nnerol,10\nlimonene,10\nbeta-pinene,10"
+    found = sourcing(offered(study(target=target), []), 2, listed=2)
+    assert [one.offer.label for one in found.ranked] == ["beta-pinene", "limonene", "linalool", "nerol"]
+    assert all(one.poured and one.poured.status == "proven" for one in found.ranked)
+    assert found.status == "proven"
 
 
 def test_what_time_did_not_suffice_for_is_not_called_decided() -> None:
