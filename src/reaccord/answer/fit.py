@@ -189,6 +189,19 @@ def fit(
         raise _nothing(study, programme, answer, budget)
     agree(judge(study, by_stock(study.stocks, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
     found = without_needless(study, programme, answer.amounts)
+    return _finished(study, programme, replace(answer, amounts=found), (asked, budget), shorten)
+
+
+def as_printed(closest: Fit, budget: Budget) -> Fit:
+    """Return what `fit` prints for a study whose closest formula is known: shortened, if `fit.shorten` lets it be."""
+    study, programme = closest.study, closest.stated
+    answer = replace(closest.answer, amounts=amounts_of(programme, study, closest.unrounded))
+    return _finished(study, programme, answer, (budget, budget.running()), True)
+
+
+def _finished(study: Study, programme: Programme, answer: Answer, budgets: tuple[Budget, Budget], shorten: bool) -> Fit:
+    """Return the answer shortened, rounded to the balance and judged: what was asked of the search, of all."""
+    found, (asked, budget) = answer.formula, budgets
     shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
     if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
         found, shorter = shorter.amounts, None  # nothing had to be given up
