@@ -146,7 +146,14 @@ def _notes(found: Alternatives) -> list[str]:
     if over:
         which = ", ".join(f"other {n}" for n in over)
         lines.append(f"Rounding pushed {which} over the deviation asked for.")
-    return [*lines, *_order(found), *beside_fit(found.printed, found.closest.judged)]
+    return [*lines, *_moved_back(found), *_order(found), *beside_fit(found.printed, found.closest.judged)]
+
+
+def _moved_back(found: Alternatives) -> list[str]:
+    """Say where rounding left less moved than was asked for."""
+    share = None if found.differing.moved is None else found.differing.moved.share
+    short = [n for n, one in enumerate(found.formulas, start=1) if share is not None and min(one.moved) < share]
+    return ["Before rounding it is as much as was asked for."] if short else []
 
 
 def _order(found: Alternatives) -> list[str]:
