@@ -44,6 +44,23 @@ class LimitRow:
     used: FloatArray
     most: float
 
+    @cached_property
+    def named(self) -> NDArray[np.intp]:
+        """The columns with a coefficient, in order: few of the thousands that dilutions bring."""
+        return np.flatnonzero((self.amounts != 0) | (self.used != 0))
+
+    @cached_property
+    def sizes(self) -> tuple[float, float]:
+        """The least and the greatest size of a coefficient of `amounts` that is not 0; 0 where there is none."""
+        size = np.abs(self.amounts[self.named])
+        size = size[size > 0]
+        return (float(size.min()), float(size.max())) if len(size) else (0.0, 0.0)
+
+    @cached_property
+    def most_used(self) -> float:
+        """The greatest coefficient of `used`."""
+        return float(self.used.max(initial=0.0))
+
 
 class Made(NamedTuple):
     """A dilution that is made: the column poured, the column of grams made of it, the least that can be made."""
@@ -151,7 +168,10 @@ class Programme:
             left = [columns for columns in left if columns]
             if len(left) > 1:
                 strengths.append(tuple(left))
-        limits = [replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in self.limits]
+        inside = np.zeros(len(self.columns), dtype=bool)
+        inside[kept] = True
+        left_rows = [row for row in self.limits if row.most < 0 or inside[row.named].any()]
+        limits = [replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in left_rows]
         return replace(
             self,
             columns=tuple(self.columns[i] for i in kept),

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field, replace
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, NamedTuple
 
 Severity = Literal["error", "warning"]
 _OF_CELLS = {"bad-cell", "out-of-range", "blank", "too-many-cells", "unquoted", "number-name", "which-kind"}
@@ -19,8 +18,7 @@ _SHOWN = 6
 """Rows that a finding lists."""
 
 
-@dataclass(frozen=True)
-class Place:
+class Place(NamedTuple):
     """Where a finding stands.
 
     `file` is the name as the study gives it, `row` the line of the file (the header being 1), `column`
@@ -42,14 +40,13 @@ class Place:
         return ", ".join(part for part in parts if part)
 
 
-@dataclass(frozen=True)
-class Finding:
+class Finding(NamedTuple):
     """One doubt: what is wrong, where, and what to do about it (both in `message`); `cells` says of how many cells."""
 
     severity: Severity
     code: str
     message: str
-    place: Place = field(default_factory=Place)
+    place: Place = Place()
     cells: int = 1
 
     def __str__(self) -> str:
@@ -173,7 +170,7 @@ def _counted(same: list[Finding]) -> Finding:
     rows = [str(finding.place.row) for finding in same[1:]]
     more = f" and {len(rows) - _SHOWN} more" if len(rows) > _SHOWN else ""
     text = f"{same[0].message} So too in row{'s' * (len(rows) > 1)} {', '.join(rows[:_SHOWN])}{more}."
-    return replace(same[0], message=text, cells=sum(finding.cells for finding in same))
+    return same[0]._replace(message=text, cells=sum(finding.cells for finding in same))
 
 
 class ReaccordError(Exception):

@@ -10,9 +10,9 @@ import pytest
 import typer
 from tests.cli.process import EXAMPLE, FAST, reaccord, run_python
 
-from reaccord.cli.app import app
+from reaccord.cli.app import app_of
 
-COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+COMMANDS = typer.main.get_command(app_of()).commands  # type: ignore[attr-defined]
 
 STUDY = EXAMPLE / "study.toml"
 BROKEN = """

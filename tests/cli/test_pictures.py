@@ -11,7 +11,7 @@ from tests import studies
 from tests.docs.shown import called
 
 from reaccord.cli import options as opt
-from reaccord.cli.app import app
+from reaccord.cli.app import app_of
 from reaccord.cli.result import Unwritten, emit
 from reaccord.findings import UsageError
 
@@ -55,7 +55,7 @@ def test_the_spread_says_what_moves() -> None:
 def test_a_picture_that_cannot_be_written_loses_nothing(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    call = app(
+    call = app_of()(
         ["compare", "study.toml", "mine.csv", "--quiet", "--out", "a/b.svg"],
         prog_name="reaccord",
         standalone_mode=False,
@@ -71,13 +71,13 @@ def test_a_picture_that_cannot_be_written_loses_nothing(
 
 @pytest.mark.parametrize("command", ["fit", "compare", "frontier", "spread"])
 def test_the_help_names_the_endings(command: str, capsys: pytest.CaptureFixture[str]) -> None:
-    app([command, "--help"], prog_name="reaccord", standalone_mode=False)
+    app_of()([command, "--help"], prog_name="reaccord", standalone_mode=False)
     assert "(.svg, .png, .pdf)" in " ".join(capsys.readouterr().out.split())
 
 
 def test_without_what_draws_nothing_is_read(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("reaccord.report.pictures.find_spec", lambda _: None)
-    made: Callable[[], object] = app(
+    made: Callable[[], object] = app_of()(
         ["fit", "none.toml", "--out", "a.svg"], prog_name="reaccord", standalone_mode=False
     ).options
     with pytest.raises(UsageError, match=r"install it with: pip install 'reaccord\[plots\]'"):

@@ -16,10 +16,10 @@ import typer.main
 from tests.cli.process import EXAMPLE, GENEROUS, environment, reaccord, reaccord_process, read_json
 from tests.cli.test_endings import in_a_shell
 
-from reaccord.cli.app import app
+from reaccord.cli.app import app_of
 
 STUDY = EXAMPLE / "study.toml"
-COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+COMMANDS = typer.main.get_command(app_of()).commands  # type: ignore[attr-defined]
 SHARED = ["output", "out", "quiet", "log", "note"]
 
 
@@ -38,7 +38,7 @@ def test_shared_options_stand_last_and_in_one_order(command: str) -> None:
 
 def test_the_parser_leaves_it_to_us_what_can_be_read() -> None:
     """Else a study nobody may read would be a usage error, and a file that may only be written no `--out`."""
-    declared = [p for c in app.registered_commands for p in inspect.signature(c.callback).parameters.values()]  # type: ignore[arg-type]
+    declared = [p for c in app_of().registered_commands for p in inspect.signature(c.callback).parameters.values()]  # type: ignore[arg-type]
     paths = [get_args(p.annotation)[1] for p in declared if "Path" in str(get_args(p.annotation)[0])]
     assert len(paths) > 20
     assert not any(path.readable or path.writable for path in paths)

@@ -15,7 +15,7 @@ from pathlib import Path
 from tests.cli.process import GENEROUS, environment
 from tests.docs.papers import fenced
 
-from reaccord.cli.app import app
+from reaccord.cli.app import app_of
 from reaccord.cli.result import Result
 
 DOTS = "..."
@@ -51,7 +51,7 @@ def called(line: str) -> Result:
     """Return the result of a command line as printed, in this process."""
     name, *words = shlex.split(line)
     assert name == "reaccord", line
-    call = app(words, prog_name=name, standalone_mode=False)
+    call = app_of()(words, prog_name=name, standalone_mode=False)
     result: Result = call.run(call.options())
     return result
 

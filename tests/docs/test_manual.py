@@ -15,7 +15,7 @@ import typer.main
 from tests.docs.papers import ROOT, fenced
 
 from reaccord import findings
-from reaccord.cli.app import app
+from reaccord.cli.app import app_of
 from reaccord.cli.command import Call
 from reaccord.cli.help import help, rendered  # noqa: A004
 from reaccord.cli.options import Options
@@ -28,7 +28,7 @@ from reaccord.manual.schema import KEYS
 from reaccord.tables.columns import TABLES
 
 MANUAL = ROOT / "src" / "reaccord" / "manual"
-ROOT_COMMAND = typer.main.get_command(app)
+ROOT_COMMAND = typer.main.get_command(app_of())
 COMMANDS = ROOT_COMMAND.commands  # type: ignore[attr-defined]
 PAGES: Mapping[str, str] = {topic: pages.page(topic) for topic in pages.TOPICS}
 CODE = re.compile(r"[a-z]+(?:-[a-z\d]+)*")
@@ -103,7 +103,7 @@ def test_a_program_gets_the_page_and_a_spreadsheet_the_list() -> None:
 @pytest.mark.parametrize("topic", ["", "names"])
 def test_the_log_says_which_page(topic: str, tmp_path: Path) -> None:
     words = ["help", *topic.split(), "--quiet", "--out", str(tmp_path / "page.txt"), "--log", str(tmp_path / "log")]
-    call = app(words, prog_name="reaccord", standalone_mode=False)
+    call = app_of()(words, prog_name="reaccord", standalone_mode=False)
     assert (call.command, call.subject) == ("help", topic)
 
 
@@ -201,7 +201,7 @@ def test_every_command_line_can_be_called(topic: str) -> None:
         words = shlex.split(line)[1:]
         if words[0] == "COMMAND" or (words[0] in COMMANDS and len(words) == 1):
             continue
-        parsed = app(words, prog_name="reaccord", standalone_mode=False)
+        parsed = app_of()(words, prog_name="reaccord", standalone_mode=False)
         assert isinstance(parsed, Call), line
     known = {
         name for command in (ROOT_COMMAND, *COMMANDS.values()) for option in command.params for name in option.opts

@@ -9,9 +9,9 @@ import pytest
 import typer.main
 from tests.docs.papers import ROOT, blocks, text
 
-from reaccord.cli.app import app
+from reaccord.cli.app import app_of
 
-COMMANDS = typer.main.get_command(app).commands  # type: ignore[attr-defined]
+COMMANDS = typer.main.get_command(app_of()).commands  # type: ignore[attr-defined]
 LONGEST = 250
 """Lines of the README: a person reads it at a sitting."""
 

@@ -99,6 +99,15 @@ def whole(found: Fit) -> Study:
     return replace(study, settings=replace(study.settings, limits=replace(limits, lines=more)))
 
 
+def allowing(study: Study, sentence: str) -> Iterator[Study]:
+    """Yield the studies with one of the bottles set aside that are named on the shelf, never empty."""
+    for item in study.set_aside:
+        if item.stock.key.material in sentence and item.stock.recipe is None:
+            bottle = replace(item.stock, maximum_g=math.inf)
+            kept = replace(study, set_aside=tuple(other for other in study.set_aside if other is not item))
+            yield with_stocks(kept, (*study.stocks, bottle))
+
+
 def aiming(found: Fit, reason: Reason) -> Study:
     """Return the study in which a row is to be where it is said it can be had, and counts for much."""
     now, target = row_of(found.judged_before, reason.constituent), found.study.target
@@ -143,6 +152,8 @@ def moved(found: Fit, reason: Reason) -> Iterator[Study]:
         yield from freed(study, re.match(r"less of (.*) is wanted than can be weighed", said)[1])
     elif reason.code == "fills_in":
         yield whole(found)
+    elif reason.code == "set_aside":
+        yield from allowing(study, said)
     elif reason.code == "traded":
         yield aiming(found, reason)
     elif reason.code == "baggage":

@@ -133,4 +133,4 @@ def judge_amounts(study: Study, amounts: Mapping[str, float], *, tolerance: floa
 
 def _within(state: LimitState, tolerance: float) -> LimitState:
     over = state.value - state.limit if state.sense == "at most" else state.limit - state.value
-    return replace(state, held=state.held or over <= tolerance * max(abs(state.limit), abs(state.value), tolerance))
+    return state._replace(held=state.held or over <= tolerance * max(abs(state.limit), abs(state.value), tolerance))

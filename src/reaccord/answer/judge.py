@@ -10,6 +10,7 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from reaccord.answer.limits_held import LimitState, Pour, limit_states
 from reaccord.domain.stock import Stock, StockKey
@@ -17,8 +18,7 @@ from reaccord.domain.study import Study
 from reaccord.domain.target import RowKind, TargetRow
 
 
-@dataclass(frozen=True)
-class PouredLine:
+class PouredLine(NamedTuple):
     """One line: gram poured, its part of the carrier-free mass, its cost (None: no price known)."""
 
     stock: Stock
@@ -27,8 +27,7 @@ class PouredLine:
     cost: float | None
 
 
-@dataclass(frozen=True)
-class Residual:
+class Residual(NamedTuple):
     """One row: shares are fractions of the basis; `sources` are materials and their part of `achieved`."""
 
     row: TargetRow
@@ -64,8 +63,7 @@ class Totals:
     unpriced_lines: int
 
 
-@dataclass(frozen=True)
-class Closeness:
+class Closeness(NamedTuple):
     """The deviation by the study's measure and the figures printed beside it."""
 
     value: float

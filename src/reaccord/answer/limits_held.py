@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 from reaccord.domain.limit_key import LimitKey
@@ -15,8 +14,7 @@ ROUNDING_NOISE = 1e-9
 """Relative; sums of a hundred floating-point products stay well below."""
 
 
-@dataclass(frozen=True)
-class Pour:
+class Pour(NamedTuple):
     """So many grams of one stock."""
 
     stock: Stock
@@ -34,8 +32,7 @@ class Claim(NamedTuple):
     unit: Literal["g", "share", "per kg", "lines", "ratio"]
 
 
-@dataclass(frozen=True)
-class LimitState:
+class LimitState(NamedTuple):
     """A claim, whether it holds and whether it holds the formula back; `key` tells it from others."""
 
     key: LimitKey

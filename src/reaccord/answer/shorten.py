@@ -8,7 +8,7 @@ the same formula.
 from __future__ import annotations
 
 import heapq
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +25,7 @@ EACH = {"squares": 100_000, "absolute": 1_500_000, "worst": 1_500_000}
 """What a formula costs beside: HiGHS takes longer to begin."""
 
 
-@dataclass(frozen=True)
-class Shorter:
+class Shorter(NamedTuple):
     """A shorter formula: `amounts` (n,) in gram, `on_grid` the same lines rounded.
 
     `programme` and `closest` (n,) are what it was made from, `share` what it may be less close by, relative.

@@ -57,5 +57,6 @@ def exactly(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {key: exactly(entry) for key, entry in value.items()}
     if isinstance(value, tuple):
-        return tuple(exactly(entry) for entry in value)
+        entries = map(exactly, value)
+        return type(value)(*entries) if hasattr(value, "_fields") else tuple(entries)
     return value

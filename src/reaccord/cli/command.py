@@ -7,9 +7,8 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from reaccord.cli import options as opt
 from reaccord.cli.result import Result
@@ -22,8 +21,7 @@ BESIDE = ("formula", "poured", "key", "answers", "catalogue", "declaration")
 """Arguments that are tables which `check` does not read."""
 
 
-@dataclass(frozen=True)
-class Call:
+class Call(NamedTuple):
     """A command with the words given for it: for its own parameters, and for each parameter that stands for several."""
 
     command: str

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
     from reaccord.cli.searching import Searching
     from reaccord.domain.study import Study
-    from reaccord.questions.prices import Prices
+    from reaccord.questions.prices.run import Prices
     from reaccord.report.notes import Note
 
 
@@ -41,7 +41,6 @@ def fit(
     from reaccord.cli.searching import Searching
     from reaccord.report.csv_table import formula_csv
     from reaccord.report.notes import notes_on
-    from reaccord.report.residual_picture import fit_picture
     from reaccord.report.terminal import fit_text
 
     read = read_study(study, options, certificate)
@@ -58,7 +57,7 @@ def fit(
         noted = notes_on(found)
         if options.form != "csv" or options.log is not None:
             _told_beside(found)
-        priced = _priced(found, searching) if prices else None
+        priced = _priced(found, searching, options.quiet) if prices else None
     return Result(
         Later(lambda: _data(found, noted, priced, said)),
         lambda width: fit_text(found, width, noted, _helps(priced, found, width)) + _written(said, width),
@@ -66,7 +65,7 @@ def fit(
         found.answer.status,
         searching.code(proven=found.answer.status == "proven"),
         warnings,
-        lambda ending: fit_picture(found, noted, ending),
+        lambda ending: _picture(found, noted, ending),
     )
 
 
@@ -83,17 +82,27 @@ def _data(
 
     data = fit_data(found, noted)
     if priced is not None:
-        from reaccord.report.prices import price_rows, shorter_rows
+        from reaccord.report.prices import prices_data
 
-        data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
+        data |= prices_data(priced)
     return data if certificate is None else data | {"certificate": certificate}
 
 
-def _priced(found: Fit, searching: Searching) -> Prices:
-    """Price the limits within the time that is left."""
-    from reaccord.questions.prices import prices
+def _picture(found: Fit, noted: Sequence[Note], ending: str) -> bytes:
+    """Draw what is off the target."""
+    from reaccord.report.residual_picture import fit_picture
 
-    return prices(found, searching.budget.rest())
+    return fit_picture(found, noted, ending)
+
+
+def _priced(found: Fit, searching: Searching, quiet: bool) -> Prices:
+    """Price the limits within the time that is left."""
+    from reaccord.cli.progress import bar
+    from reaccord.questions.prices.run import prices
+    from reaccord.questions.processes import usable_processors
+
+    with bar(quiet, "questions") as told:
+        return prices(found, searching.budget.rest(), workers=usable_processors(), told=told)
 
 
 def _helps(priced: Prices | None, found: Fit, width: int) -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from reaccord.cli.options import Options
 from reaccord.findings import Findings, InvalidInput, Place
@@ -21,8 +21,7 @@ if TYPE_CHECKING:
     Amounts = Mapping[StockKey, float]
 
 
-@dataclass(frozen=True)
-class Agreed:
+class Agreed(NamedTuple):
     """A study and a formula of it, gram by stock; `status` is that of the search, `done` where none was needed.
 
     `order` are the stocks that its table numbers, in the order of the numbers.

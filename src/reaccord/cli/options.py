@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Annotated, Any, Literal, cast, get_args
+from typing import Annotated, Any, Literal, NamedTuple, cast, get_args
 
 import typer
 
@@ -47,16 +46,14 @@ PLAIN = (*FORMS, ".txt")
 """Endings of `--out` for a result that is printed as it is; none at all is as `.txt`."""
 
 
-@dataclass(frozen=True)
-class Limits:
+class Limits(NamedTuple):
     """When a search ends: after so many seconds, or proven within this gap."""
 
     seconds: float
     gap: float
 
 
-@dataclass(frozen=True)
-class Options:
+class Options(NamedTuple):
     """What every command takes; `own` is an `--out` that is no form of what is printed (a picture, lines of JSON)."""
 
     output: Output | None = None
@@ -91,8 +88,7 @@ class Options:
                 need_place(path, append=path is self.log)
 
 
-@dataclass(frozen=True)
-class Out:
+class Out(NamedTuple):
     """What `--out` takes: `printed` endings are those of a result, `own` those of files that hold something else."""
 
     help: str
@@ -122,7 +118,7 @@ class Out:
             raise UsageError(f"--out {path}: nothing is written as {path.suffix}; end it in {listed}.")
         if ending in PICTURES:
             need_library()
-        return replace(options, out=None, own=path) if ending in self.own else options
+        return options._replace(out=None, own=path) if ending in self.own else options
 
 
 RESULT = Out("Write the result to a file as well; .json or .csv chooses its form.")

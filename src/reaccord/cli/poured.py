@@ -83,7 +83,7 @@ def study_formula_poured(
         places = {key: line.at.at("poured_g") for key, line in zip(amounts, read[0], strict=True)}
         study = replace(study, inputs=(*study.inputs, read[1]))
         if agreed is not None:
-            agreed = replace(agreed, study=replace(agreed.study, inputs=(*agreed.study.inputs, read[1])))
+            agreed = agreed._replace(study=replace(agreed.study, inputs=(*agreed.study.inputs, read[1])))
         elif planned := {k: line.planned_g for k, line in zip(amounts, read[0], strict=True) if line.planned_g}:
             agreed = Agreed(study, planned, "done", (*study.warnings, *findings.warnings))
     stocks = study.every_stock

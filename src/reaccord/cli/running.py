@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import atexit
+import gc
 import os
 import sys
 from contextlib import suppress
@@ -10,7 +12,7 @@ from dataclasses import replace
 import typer
 
 from reaccord.cli import signals
-from reaccord.cli.app import app
+from reaccord.cli.app import COMMANDS, app_for
 from reaccord.cli.command import Call
 from reaccord.cli.log import log_failure, log_result, need_log
 from reaccord.cli.options import Output
@@ -33,6 +35,9 @@ def run_words(words: list[str]) -> int:
     for library in ("OPENBLAS", "OMP", "MKL"):
         # The arrays are small: threads would wait for each other longer than they work (measured: twice the time).
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
+    # What is imported and read is kept to the end: to search it for cycles again and again took 50 ms of a fit.
+    gc.set_threshold(50_000)
+    atexit.register(gc.freeze)
     any_sign()
     try:
         call = _call(words)
@@ -58,15 +63,14 @@ def form_of(words: list[str]) -> Output:
 
 def command_of(words: list[str]) -> str:
     """Return which command was meant, for the JSON of a failure."""
-    known = {typer.main.get_command_name(c.callback.__name__) for c in app.registered_commands if c.callback}
     plain = [word for word in words if not word.startswith("-")]
-    return next((word for word in plain if word in known), plain[0] if plain else "")
+    return next((word for word in plain if word in COMMANDS), plain[0] if plain else "")
 
 
 def _call(words: list[str]) -> Call | int:
     """Parse; return the command called, or the exit code where only help or the version was asked for."""
     try:
-        parsed = app(words, prog_name="reaccord", standalone_mode=False)
+        parsed = app_for(words)(words, prog_name="reaccord", standalone_mode=False)
     except typer.Abort:
         raise KeyboardInterrupt from None
     except SystemExit:  # a shell was told how a word goes on, or help went to a reader who has gone away

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.answer.judge import Judgement
-from reaccord.desk.answering import Answered
 from reaccord.report.quantities import row_percent, signed
 
 MOST_ROWS = 30
@@ -13,9 +12,9 @@ SEEN = 5e-5
 """A share that differs by less looks the same."""
 
 
-def beside_cells(one: Answered, other: Answered, decimals: int) -> dict[str, Any]:
+def beside_cells(one: Judgement, other: Judgement, decimals: int) -> dict[str, Any]:
     """Return lines by name, those that differ first, and the rows that differ most."""
-    return {"lines": _lines(one.judged, other.judged, decimals), "rows": _rows(one.judged, other.judged)}
+    return {"lines": _lines(one, other, decimals), "rows": _rows(one, other)}
 
 
 def _lines(one: Judgement, other: Judgement, decimals: int) -> list[dict[str, Any]]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import replace
 
 from reaccord.desk.handle import OFF, ON, Group, Handle, Shape, name_of, percent_of, text_of
 from reaccord.domain.limit_key import LimitKey
@@ -89,7 +88,7 @@ def _of_key(study: Study, section: str, key: str) -> Handle | None:
         if not named:
             return None
         choices = named if key == "product" else ()
-        spec = replace(spec, takes="choice", choices=named) if choices else replace(spec, required=True)
+        spec = spec._replace(takes="choice", choices=named) if choices else spec._replace(required=True)
     shape: Shape = "choice" if choices else spec.takes  # type: ignore[assignment]
     shown = percent_of if spec.takes == "share" else text_of
     return Handle(

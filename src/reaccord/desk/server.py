@@ -28,9 +28,9 @@ MOST_TABS = 16
 LOOK_AGAIN = 1.0
 """Seconds between two looks at the study's files."""
 SOON = 0.5
-"""Seconds that a page waits for the proof where there is a formula: one with script is told of it later."""
+"""Seconds that a page waits for the proof: one with script is told of it later, one without looks again."""
 WAIT = 20.0
-"""Seconds that a page without script waits for the proof."""
+"""Seconds that a page without script waits for the proof after a move."""
 CHANGED = "The study's files were changed since they were read."
 
 
@@ -133,7 +133,7 @@ class Desk:
         tab = self._tab(request)
         if tab is None:
             return RedirectResponse(f"/{self.secret}/", 303)
-        await tab.settled(SOON if tab.session.answer else WAIT / 4)
+        await tab.settled(SOON)
         files = saving.offered(self.file)
         return HTMLResponse(view.whole_page(tab.session, request.state.nonce, tab.notices, files))
 

@@ -10,6 +10,7 @@ from reaccord.desk.answering import Answered, Curved, Helping, Message, NoneFits
 from reaccord.desk.handle import Handle
 from reaccord.desk.handles import handle_of, handles
 from reaccord.desk.moves import Move, Moves, follow, moved
+from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
 from reaccord.tables.cells import BadCell
 
@@ -33,13 +34,27 @@ class Setting:
 
 
 @dataclass(frozen=True)
+class Outcome:
+    """What the ledger keeps of a formula: little, since it keeps many. `judged` works out the rest again.
+
+    `misplaced_share` is the share in the wrong place (0 to 1), `cost_per_kg` None where a bottle has no price.
+    """
+
+    amounts: Mapping[StockKey, float]
+    misplaced_share: float
+    lines: int
+    cost_per_kg: float | None
+    certainty: str
+
+
+@dataclass(frozen=True)
 class Tried:
-    """A line of the ledger: what was moved, in words, and the formula that came of it, or why none."""
+    """A line of the ledger: what was moved, in words, and what came of it; None where no formula did."""
 
     number: int
     setting: Setting
     said: str
-    answer: Answered | NoneFits
+    outcome: Outcome | None
 
 
 @dataclass
@@ -192,10 +207,10 @@ class Session:
         """Write what came of a setting into the ledger, once."""
         same = next((n for n, each in enumerate(self.tried) if each.setting.moves == self.setting.moves), None)
         if same is not None:
-            self.tried[same] = replace(self.tried[same], setting=self.setting, answer=answer)
+            self.tried[same] = replace(self.tried[same], setting=self.setting, outcome=_outcome(answer))
             return
         number = self.tried[-1].number + 1 if self.tried else 1
-        line = Tried(number, self.setting, said_of(self.setting), answer)
+        line = Tried(number, self.setting, said_of(self.setting), _outcome(answer))
         self.tried = [*self.tried, line][-MOST_TRIED:]
 
     def _forget(self) -> None:
@@ -210,6 +225,14 @@ class Session:
     def handles(self) -> tuple[Handle, ...]:
         """Return what can be moved now."""
         return handles(self.study)
+
+
+def _outcome(answer: Answered | NoneFits) -> Outcome | None:
+    if isinstance(answer, NoneFits):
+        return None
+    judged = answer.judged
+    totals = judged.closeness.misplaced_share, len(judged.lines), judged.totals.cost_per_kg
+    return Outcome(answer.amounts, *totals, answer.certainty)
 
 
 def said_of(setting: Setting) -> str:

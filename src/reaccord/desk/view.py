@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from reaccord import __version__
-from reaccord.desk.answering import SO_FAR, Answered, NoneFits
+from reaccord.answer.judge import judge
+from reaccord.desk.answering import SO_FAR
 from reaccord.desk.beside import beside_cells
 from reaccord.desk.fields import fields, groups
 from reaccord.desk.handle import OFF, name_of
@@ -23,12 +24,14 @@ from reaccord.report.layout import counted
 from reaccord.report.off_picture import WIDTH, Scale
 from reaccord.report.pages import page, part
 from reaccord.report.quantities import decimals_of_balance, percent
-from reaccord.report.result_page import Shown, limit_cells, off_rows, pour_rows
+from reaccord.report.result_page import Shown, folded_text, limit_cells, off_rows, pour_rows
 from reaccord.report.terminal import price_text, rest_text, rules_text
 
 PRODUCT = name_of("limits", "product")
 ROOM = "reaccord.desk"
 PARTS = "desk_parts.html"
+ANSWER = ("pour", "off-part", "limits", "from", "figures")
+"""Pieces that say nothing until there is a formula."""
 
 
 @dataclass(frozen=True)
@@ -49,6 +52,7 @@ def whole_page(session: Session, nonce: str, notices: Iterable[Notice], files: I
         groups=groups(session),
         parts=parts(session, notices),
         steps=steps(session),
+        searching=not session.proven,
         files=list(files),
         version=__version__,
         cautions=cautions(session.study),
@@ -105,7 +109,7 @@ def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
         "curve": _curve(session),
     }
     shown = shown_of(session)
-    return found if shown is None else found | _answer_parts(shown)
+    return found | (dict.fromkeys(ANSWER, "") if shown is None else _answer_parts(shown))
 
 
 def _answer_parts(shown: Shown) -> dict[str, str]:
@@ -113,13 +117,12 @@ def _answer_parts(shown: Shown) -> dict[str, str]:
     pour = pour_rows(judged, decimals_of_balance(study))
     for row, line in zip(pour, judged.lines, strict=True):
         row["leave"] = _leave(line.stock)
-    rows = off_rows(shown)
+    rows, rest = off_rows(shown), [*rest_text(study, judged), *shown.shorter]
+    folded = folded_text(rows, study.settings.fit.measure)
     total = {"lines": counted(len(judged.lines), "line"), "price": price_text(judged)}
     return {
         "pour": part(PARTS, "pour_part", ROOM, pour, total),
-        "off-part": part(
-            PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, [*rest_text(study, judged), *shown.shorter]
-        ),
+        "off-part": part(PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, folded, rest),
         "limits": part(PARTS, "limits_part", ROOM, limit_cells(shown)),
         "from": part(PARTS, "from_part", ROOM, rows),
         "figures": part(PARTS, "figures", ROOM, shown.figures),
@@ -160,24 +163,22 @@ def _tried(session: Session) -> list[dict[str, Any]]:
             "number": each.number,
             "said": each.said,
             "here": each.setting.moves == session.setting.moves,
-            **outcome(each),
+            **outcome_cells(each),
         }
         for each in reversed(session.tried)
     ]
 
 
-def outcome(tried: Tried) -> dict[str, str]:
+def outcome_cells(tried: Tried) -> dict[str, str]:
     """Return what came of a setting in a few figures."""
-    answer = tried.answer
-    if isinstance(answer, NoneFits):
+    found = tried.outcome
+    if found is None:
         return {"wrong": "no formula", "lines": "", "cost": "", "certainty": ""}
-    judged = answer.judged
-    cost = judged.totals.cost_per_kg
     return {
-        "wrong": percent(judged.closeness.misplaced_share, 1),
-        "lines": str(len(judged.lines)),
-        "cost": "?" if cost is None else f"{cost:.2f}",
-        "certainty": answer.certainty,
+        "wrong": percent(found.misplaced_share, 1),
+        "lines": str(found.lines),
+        "cost": "?" if found.cost_per_kg is None else f"{found.cost_per_kg:.2f}",
+        "certainty": found.certainty,
     }
 
 
@@ -185,9 +186,9 @@ def beside_part(session: Session, numbers: Iterable[int]) -> str:
     """Return two tried settings side by side; what to do where there are not two."""
     wanted = list(dict.fromkeys(numbers))[-2:]
     found = [each for number in wanted for each in session.tried if each.number == number]
-    both = [each.answer for each in found if isinstance(each.answer, Answered)]
+    both = [judge(each.setting.study, each.outcome.amounts) for each in found if each.outcome is not None]
     if len(both) != 2:
         return part(PARTS, "beside", ROOM, None, "Tick two settings that have a formula.")
     cells = beside_cells(both[0], both[1], decimals_of_balance(session.study))
-    heads = [{"number": each.number, "said": each.said, **outcome(each)} for each in found]
+    heads = [{"number": each.number, "said": each.said, **outcome_cells(each)} for each in found]
     return part(PARTS, "beside", ROOM, {"heads": heads, **cells}, "")

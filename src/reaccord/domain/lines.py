@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from reaccord.findings import Place
 
@@ -57,8 +57,7 @@ class Reported:
         return self.least is not None
 
 
-@dataclass(frozen=True)
-class TargetLine:
+class TargetLine(NamedTuple):
     """One row of the target: `name` may join several constituents with ` + ` or be a material."""
 
     at: Place
@@ -70,8 +69,7 @@ class TargetLine:
     weight: float = 1.0
 
 
-@dataclass(frozen=True)
-class BottleLine:
+class BottleLine(NamedTuple):
     """One bottle. `purity` is a fraction, `strength` gram of material per gram in the bottle.
 
     `purity_high` is the upper end of a purity given as a range, of which `purity` is the middle.
@@ -98,8 +96,7 @@ class BottleLine:
     note: str = ""
 
 
-@dataclass(frozen=True)
-class Pack:
+class Pack(NamedTuple):
     """A pack that can be bought: of which bottle, how many gram, for how much; None where it is not said."""
 
     bottle: BottleLine
@@ -107,8 +104,7 @@ class Pack:
     price: float | None = None
 
 
-@dataclass(frozen=True)
-class CompositionLine:
+class CompositionLine(NamedTuple):
     """One part of a material: a constituent, a material or `undeclared`; `lot` blank: of every lot without its own.
 
     `strength` is None where none is written.
@@ -132,8 +128,7 @@ class CompositionLine:
         return bool(self.carrier) or (self.strength or 1.0) < 1
 
 
-@dataclass(frozen=True)
-class ConstituentLine:
+class ConstituentLine(NamedTuple):
     """One row of the study's own constituents table; a blank leaves what the registry knows."""
 
     at: Place
@@ -152,8 +147,7 @@ ANY_PRODUCT = "any"
 RuleKind = Literal["each", "sum", "ratio", "prohibited"]
 
 
-@dataclass(frozen=True)
-class LimitLine:
+class LimitLine(NamedTuple):
     """One row of the restricted substances; `most` is a share of the finished product, `date` as 2026-11-25 or 2026."""
 
     at: Place
@@ -178,8 +172,7 @@ class LimitLine:
         return self.product.lower() in {ANY_PRODUCT, product.lower()}
 
 
-@dataclass(frozen=True)
-class FormulaLine:
+class FormulaLine(NamedTuple):
     """One line of a formula: so many grams poured from one stock; `strength` is None where none is written.
 
     `order` is its place on the sheet for the bench, where it has one; `planned_g` what a sheet with the grams really
@@ -196,8 +189,7 @@ class FormulaLine:
     planned_g: float | None = None
 
 
-@dataclass(frozen=True)
-class KeyLine:
+class KeyLine(NamedTuple):
     """One vial of a blind test: whose it is, which place it has, its code, what it holds."""
 
     at: Place
@@ -207,8 +199,7 @@ class KeyLine:
     sample: str
 
 
-@dataclass(frozen=True)
-class AnswerLine:
+class AnswerLine(NamedTuple):
     """One assessor's answer: the code of the vial that is the odd one, or the one chosen."""
 
     at: Place
@@ -216,8 +207,7 @@ class AnswerLine:
     answer: str
 
 
-@dataclass(frozen=True)
-class DeclarationLine:
+class DeclarationLine(NamedTuple):
     """What a label must name from more than so much in the finished product; `kind` prohibited: not at all."""
 
     at: Place

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 from reaccord.domain.constituent import Constituent
 from reaccord.domain.limits import Member
@@ -16,8 +16,7 @@ PartKind = Literal["constituent", "material", "undeclared"]
 Use = Literal["", "never", "always"]
 
 
-@dataclass(frozen=True)
-class Part:
+class Part(NamedTuple):
     """One part of a neat material: fractions by mass, `low` to `high`; `strength` and `carrier` of a material part."""
 
     kind: PartKind
@@ -30,8 +29,7 @@ class Part:
     carrier: str = ""
 
 
-@dataclass(frozen=True)
-class TargetEntry:
+class TargetEntry(NamedTuple):
     """One row of the target as published: `shares` by sample, `own` the constituents it names, `members` all it covers.
 
     `response` is the factor that turns area into mass, up to the sum of the sample.
@@ -48,8 +46,7 @@ class TargetEntry:
     response: float = 1.0
 
 
-@dataclass(frozen=True)
-class Price:
+class Price(NamedTuple):
     """What one gram of a bottle costs (None: nobody knows).
 
     `lacking` says which part of a blend has no price, `assumed` which share of it is priced as the rest.
@@ -60,8 +57,7 @@ class Price:
     assumed: float = 0.0
 
 
-@dataclass(frozen=True)
-class Bottle:
+class Bottle(NamedTuple):
     """One bottle, before it is known whether it may be poured.
 
     `analysis` is under what name `Settled.parts` has what it is made of, "" where no table says it. `sums` are
@@ -79,8 +75,7 @@ class Bottle:
     use: Use = ""
 
 
-@dataclass(frozen=True)
-class RuleEntry:
+class RuleEntry(NamedTuple):
     """One row of the restricted substances.
 
     `members` as the row names them; `sums` are, for each, the sums of isomers that may hold it.

@@ -21,9 +21,12 @@ def normalise_cas(text: str) -> str:
 
     What does not look like a CAS number is returned stripped and otherwise as it was.
     """
+    stripped = text.strip()
+    if not stripped[-1:].isdigit():
+        return stripped
     plain = "".join("-" if unicodedata.category(c) == "Pd" or c == "−" else c for c in text)
     written = _WRITTEN.fullmatch("".join(plain.split()))
-    return written.group(1) if written else text.strip()
+    return written.group(1) if written else stripped
 
 
 def looks_like_cas(text: str) -> bool:

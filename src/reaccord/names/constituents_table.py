@@ -52,11 +52,11 @@ def _undressed(index: NameIndex, line: ConstituentLine) -> ConstituentLine:
     plain = index.plain(line.constituent)
     if plain and (not plain.cas or plain.cas == normalise_cas(line.cas or plain.cas)):
         index.taken.update(((place, sentence), None) for sentence in plain.left_out)
-        line = replace(line, constituent=plain.name, cas=line.cas or plain.cas)
+        line = line._replace(constituent=plain.name, cas=line.cas or plain.cas)
     if not index.footnote(line.constituent):
         return line
     index.taken[place, FOOTNOTE] = None
-    return replace(line, constituent=without_number(line.constituent)[0])
+    return line._replace(constituent=without_number(line.constituent)[0])
 
 
 @dataclass

@@ -55,6 +55,7 @@ _RULES = tuple(
 )
 """Patterns in the folded name and what was meant by them."""
 _WORD = re.compile(r"[^\W\d_]+")
+_IN_ITS_PLACE = re.compile(r"[\d+±/&;]")
 _SIDE = re.compile("cis|trans|[ez]")
 _NUMBERED = re.compile(r"(?:aldehyde|alcohol)c\d+")
 _REMARK = (
@@ -207,7 +208,7 @@ def _loose(rest: str) -> str:
 
 def _words_in_order(text: str) -> tuple[str, ...]:
     plain = fold(text)
-    return () if any(c.isdigit() or c in "+±/&;" for c in plain) else tuple(sorted(_WORD.findall(plain)))
+    return () if _IN_ITS_PLACE.search(plain) else tuple(sorted(_WORD.findall(plain)))
 
 
 def without_remarks(index: NameIndex, name: str) -> str | None:

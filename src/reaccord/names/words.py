@@ -9,7 +9,6 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from functools import cache
-from os.path import commonprefix
 
 from reaccord.names.key import name_key
 
@@ -160,29 +159,45 @@ def _same() -> dict[str, str]:
 
 
 @cache
-def _any() -> re.Pattern[str]:
-    """Return what finds any of the words, the longest from the first place on; locants only whole."""
-    return re.compile(rf"(?:(?<![\d,])(?=\d)|(?=[^\da])|(?<!inn)(?=a))(?:{_branches(sorted(_same()))})")
+def _lengths() -> dict[str, tuple[int, ...]]:
+    """Return how long the words are that begin with three letters, longest first."""
+    found: dict[str, set[int]] = {}
+    for word in _same():
+        found.setdefault(word[:3], set()).add(len(word))
+    return {start: tuple(sorted(lengths, reverse=True)) for start, lengths in found.items()}
 
 
-def _branches(words: list[str]) -> str:
-    """Return the words as branches by letter: an alternation of hundreds would be tried whole at every letter."""
-    tails: dict[str, list[str]] = {}
-    for word in words:
-        if word:
-            tails.setdefault(word[0], []).append(word)
-    found = []
-    for some in tails.values():
-        shared = commonprefix(some)  # noqa: RUF071  # letters; one at a time they take thrice as long to compile
-        found.append(re.escape(shared) + _branches([word[len(shared) :] for word in some]))
-    return f"(?:{'|'.join(found)})" + ("?" if "" in words else "") if found else ""
+def _begins(tight: str, place: int) -> bool:
+    """Whether a word may begin here: locants are taken whole, and the a of cinnamaldehyde is its own."""
+    if tight[place].isdigit():
+        return place == 0 or not (tight[place - 1].isdigit() or tight[place - 1] == ",")
+    return not (tight[place] == "a" and tight.endswith("inn", 0, place))
+
+
+def _exchanged(tight: str) -> str:
+    """Return a name with its words in the one usage: the longest from the first place on.
+
+    Looked up, not searched for: to compile a pattern of 300 words takes longer than to read 50 names.
+    """
+    same, lengths = _same(), _lengths()
+    found, kept, place = [], 0, 0
+    while place < len(tight) - 2:
+        for length in lengths.get(tight[place : place + 3], ()):
+            word = same.get(tight[place : place + length])
+            if word is not None and place + length <= len(tight) and _begins(tight, place):
+                found += [tight[kept:place], word]
+                kept = place = place + length
+                break
+        else:
+            place += 1
+    return "".join((*found, tight[kept:]))
 
 
 def one_word(tight: str) -> str:
     """Return a name without blanks and loose hyphens in the words of one usage."""
     for _ in range(2):
-        tight, changed = _any().subn(lambda found: _same()[found[0]], tight)
-        if not changed:
+        before, tight = tight, _exchanged(tight)
+        if tight == before:
             break
     tight = _OF_ESTER.sub(lambda found: "benzyl" if found[1] else "allyl", tight)
     return _OLE.sub("ol", tight)

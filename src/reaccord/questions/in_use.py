@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from reaccord.answer.formula import match_formula
 from reaccord.domain.lines import FormulaLine
@@ -64,4 +64,4 @@ def _of_a_lot_there(study: Study, line: FormulaLine, findings: Findings) -> Form
     now = f"lot {lot} is" if lot else "the bottle without a lot is"
     text = f"lot {line.lot} of {same[0].key.material} is not there any more; {now} taken in its place."
     findings.warn("other-lot", text, line.at.at("lot"))
-    return replace(line, lot=lot)
+    return line._replace(lot=lot)

@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, judge
@@ -29,8 +28,7 @@ FIRST_COLUMN, NUMBER = 24, 7
 """Cells that names of materials and rows, and a number, want at least."""
 
 
-@dataclass(frozen=True)
-class Compared:
+class Compared(NamedTuple):
     """A formula of a study as it was judged; `name` is its file as it was named."""
 
     name: str

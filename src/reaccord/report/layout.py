@@ -6,20 +6,17 @@ import io
 import textwrap
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import zip_longest
+from typing import NamedTuple
 
 from rich.cells import cell_len
-from rich.console import Console
-from rich.text import Text
 
 GAP = "  "
 NARROWEST = 16
 """No column of text is made narrower than this; a terminal narrower still wraps the line itself."""
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """A heading and how its cells stand; cells of a column that `wraps` take several lines if they must."""
 
     heading: str
@@ -92,6 +89,11 @@ def wrapped(text: str, width: int) -> list[str]:
     """Return the lines of a cell, broken between words where that goes."""
     if cell_len(text) <= width:
         return [text]
+    if all(cell_len(word) == len(word) <= width for word in text.split(" ")):
+        return textwrap.wrap(text, width, break_on_hyphens=False)
+    from rich.console import Console  # it knows wide signs; to import it takes longer than to lay out a page
+    from rich.text import Text
+
     console = Console(file=io.StringIO(), width=max(width, 1), force_terminal=False, force_jupyter=False)
     lines = Text(text).wrap(console, max(width, 1), overflow="fold")
     return [line.plain.rstrip() for line in lines]

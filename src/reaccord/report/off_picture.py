@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from reaccord.answer.judge import Residual
 
@@ -15,8 +15,7 @@ CLOSE = 26.0
 """Units: a tick nearer than this to the one before it bears no number."""
 
 
-@dataclass(frozen=True)
-class Drawn:
+class Drawn(NamedTuple):
     """One row: how far the bar of what is reached goes, where the mark of a share or the ends of a band are."""
 
     bar: float
@@ -24,8 +23,7 @@ class Drawn:
     band: tuple[float, float] | None
 
 
-@dataclass(frozen=True)
-class Tick:
+class Tick(NamedTuple):
     """A share on the scale; without a label where the one before is near."""
 
     place: float

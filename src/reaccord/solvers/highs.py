@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
@@ -49,8 +48,7 @@ def by_rows(parts: Sequence[Entries], height: int) -> Rows:
     return Rows(start.astype(np.int32), column[order].astype(np.int32), value[order])
 
 
-@dataclass(frozen=True)
-class Linear:
+class Linear(NamedTuple):
     """`min cost @ x` with `lower <= x <= upper` and `least <= rows @ x <= most`; columns marked `whole` are integers.
 
     Shapes: cost, lower, upper, whole (n,); rows (m, n), dense, `Rows` or a scipy sparse array in CSR form; least, most
@@ -66,8 +64,7 @@ class Linear:
     whole: BoolArray | None = None
 
 
-@dataclass(frozen=True)
-class Told:
+class Told(NamedTuple):
     """What a search is told from outside, and tells.
 
     `stop()` ends it when true; `progress(value, bound, nodes)`, in the units of the cost; `start` are columns (n,) to
@@ -79,8 +76,7 @@ class Told:
     start: FloatArray | None = None
 
 
-@dataclass(frozen=True)
-class Said:
+class Said(NamedTuple):
     """What HiGHS said: columns (n,) or None, the cost they have, a bound on it, duals of the rows (m,), nodes."""
 
     ended: Ended

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from typing import Protocol
 
 import numpy as np
@@ -49,7 +48,7 @@ def _linear(programme: Programme) -> OnColumns:
         on = on.copy()
         for made in programme.made:
             on[made.column] = on[made.stock]
-        found = polished(scaled, replace(switches, upper=np.where(on, switches.upper, 0.0)), on)
+        found = polished(scaled, switches._replace(upper=np.where(on, switches.upper, 0.0)), on)
         if found is None:
             return None
         grams = spread_out(programme, found.kept, found.amounts)

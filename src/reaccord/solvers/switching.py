@@ -6,7 +6,8 @@ and in a 5 kg lot.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,8 +42,7 @@ def _normed(row: LimitRow, batch: float) -> LimitRow:
     return replace(row, amounts=amounts / size, used=row.used / size, most=row.most / size)
 
 
-@dataclass(frozen=True)
-class Switches:
+class Switches(NamedTuple):
     """What is on or off in a programme (`per_batch`), and how far an amount can go.
 
     switched : (n,)
@@ -115,7 +115,7 @@ def within(programme: Programme, switches: Switches, value: float) -> Switches:
     upper = np.minimum(switches.upper, reached.min(axis=0, initial=np.inf))
     upper = np.where(upper < programme.minimum * (1 - 1e-9), 0.0, np.maximum(upper, programme.minimum))
     assumed = switches.assumed & (upper >= switches.upper)
-    return replace(switches, upper=np.where(switches.upper > 0, upper, 0.0), assumed=assumed)
+    return switches._replace(upper=np.where(switches.upper > 0, upper, 0.0), assumed=assumed)
 
 
 def hopeless(programme: Programme, switches: Switches) -> bool:

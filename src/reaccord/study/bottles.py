@@ -79,12 +79,12 @@ def _one(lines: list[BottleLine], settled: Reconciled, doubts: Doubts, findings:
     findings.warn(
         "one-bottle", f"rows {listed} are the same bottle and taken as one{on_hand}.", first.at.at("material")
     )
-    return replace(first, stock_g=together)
+    return first._replace(stock_g=together)
 
 
 def _differs(one: BottleLine, other: BottleLine, settled: Reconciled) -> str:
     """Return the first column, grams on hand apart, in which two rows of one bottle differ; blank if none does."""
-    for name, said in vars(one).items():
+    for name, said in one._asdict().items():
         told = getattr(other, name)
         if name in OWN_TO_ROWS or said == told:
             continue

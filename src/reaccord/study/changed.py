@@ -99,11 +99,11 @@ def with_weight(study: Study, label: str, weight: float) -> Study:
     if entry is None:
         raise ValueError(f'the target has no row "{label}".')
     check_cell(weight, _column("weight", TARGET))
-    entries = tuple(replace(one, weight=weight) if one is entry else one for one in study.settled.target)
+    entries = tuple(one._replace(weight=weight) if one is entry else one for one in study.settled.target)
     alone = sum(one.place == entry.place for one in entries) == 1  # else the row is a material's, with others
     lines = study.tables.target
     if alone:
-        lines = tuple(replace(line, weight=weight) if line.at == entry.place else line for line in lines)
+        lines = tuple(line._replace(weight=weight) if line.at == entry.place else line for line in lines)
     return _again(study, replace(study.settled, target=entries), replace(study.tables, target=lines))
 
 
@@ -127,9 +127,9 @@ def with_bottle_cells(study: Study, key: StockKey, **cells: float | None) -> Stu
     for name, value in cells.items():
         check_cell(value, _column(name, BOTTLES))
     bottle = _bottle(study, key)
-    line = replace(bottle.line, **cells)  # type: ignore[arg-type]
+    line = bottle.line._replace(**cells)  # type: ignore[arg-type]
     lines = tuple(line if one is bottle.line else one for one in study.tables.bottles)
-    return _again(study, _in_place(study, bottle, replace(bottle, line=line)), replace(study.tables, bottles=lines))
+    return _again(study, _in_place(study, bottle, bottle._replace(line=line)), replace(study.tables, bottles=lines))
 
 
 def without_bottle(study: Study, key: StockKey) -> Study:
@@ -184,7 +184,7 @@ def _priced(settled: Settled) -> tuple[Bottle, ...]:
     return tuple(
         bottle
         if bottle.line.price_per_kg is not None
-        else replace(bottle, price=prices.of(bottle.key, bottle.analysis))
+        else bottle._replace(price=prices.of(bottle.key, bottle.analysis))
         for bottle in settled.bottles
     )
 
@@ -222,7 +222,7 @@ def _in_place(study: Study, before: Bottle, after: Bottle) -> Settled:
 
 def _used(study: Study, key: StockKey, use: Use) -> Study:
     bottle = _bottle(study, key)
-    return _again(study, _in_place(study, bottle, replace(bottle, use=use)), study.tables)
+    return _again(study, _in_place(study, bottle, bottle._replace(use=use)), study.tables)
 
 
 def _moved(entry: RuleEntry, claim: LimitKey, most: float | None, study: Study) -> RuleEntry:
@@ -237,7 +237,7 @@ def _moved(entry: RuleEntry, claim: LimitKey, most: float | None, study: Study) 
     if kind == "sum":
         if sorted(own) != sorted(names):
             return entry
-        return replace(entry, members=(), sums=()) if most is None else replace(entry, line=replace(line, most=most))
+        return entry._replace(members=(), sums=()) if most is None else entry._replace(line=line._replace(most=most))
     kept = []
     for member, sums in zip(entry.members, entry.sums, strict=True):
         if member.name not in names:
@@ -245,7 +245,7 @@ def _moved(entry: RuleEntry, claim: LimitKey, most: float | None, study: Study) 
         elif most is not None:  # the sum of shares over limits is kept below 1: the limits of a ratio move
             limit = member.most * max(most, 1e-12) if ratio else most
             kept.append((replace(member, most=limit), sums))
-    return replace(entry, members=tuple(one for one, _ in kept), sums=tuple(sums for _, sums in kept))
+    return entry._replace(members=tuple(one for one, _ in kept), sums=tuple(sums for _, sums in kept))
 
 
 def _again(study: Study, settled: Settled, tables: Tables, settings: Settings | None = None) -> Study:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 
 from reaccord.domain.constituent import UNDECLARED
 from reaccord.domain.lines import Basis, BottleLine, CompositionLine
@@ -200,7 +199,7 @@ def _area_to_mass(parts: list[Part], names: NameBook, findings: Findings) -> lis
 
 
 def _times(part: Part, factor: float) -> Part:
-    return replace(part, low=part.low * factor, share=part.share * factor, high=part.high * factor)
+    return part._replace(low=part.low * factor, share=part.share * factor, high=part.high * factor)
 
 
 def scale(material: str, settled: Reconciled, findings: Findings) -> None:

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from reaccord.domain.settings import Settings
 from reaccord.domain.settled import Bottle, Settled
@@ -23,8 +24,7 @@ WORTH_SAYING = 1e-6
 """Of a blend; shares printed to a few digits add up to 100 % no closer."""
 
 
-@dataclass(frozen=True)
-class Shelf:
+class Shelf(NamedTuple):
     """What may be poured and what must not, sorted by key, and the carriers of this study."""
 
     stocks: tuple[Stock, ...]

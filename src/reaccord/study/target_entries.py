@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 
 from reaccord.domain.lines import Reported, TargetLine
 from reaccord.domain.settings import Settings
@@ -49,7 +48,7 @@ def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[Ta
 
 def _with_response(entry: TargetEntry, settled: Reconciled, findings: Findings) -> TargetEntry:
     factor = response_factor(entry.own, entry.place.at("constituent"), settled.names, findings)
-    return replace(entry, response=factor)
+    return entry._replace(response=factor)
 
 
 def _entry(line: TargetLine, samples: tuple[str, ...], settled: Reconciled, findings: Findings) -> TargetEntry:
@@ -159,7 +158,7 @@ def _open_material(
         if entry.low or entry.high:
             text = f"{name} has a band in row {entry.place.row} and comes with {material} too; give it a share there."
             findings.error("band-on-material", text, line.at.at("constituent"))
-        found[place[name]] = replace(entry, shares={**entry.shares, **_added(line, entry, samples, gram)})
+        found[place[name]] = entry._replace(shares={**entry.shares, **_added(line, entry, samples, gram)})
 
 
 def _added(line: TargetLine, entry: TargetEntry, samples: tuple[str, ...], gram: float) -> dict[str, Reported]:

@@ -122,8 +122,7 @@ def _in_mass(found: tuple[TargetEntry, ...], samples: tuple[str, ...]) -> tuple[
         scales[sample] = sum(column) / after if after > 0 else 1.0
     mean = sum(scales.values()) / len(scales)
     return tuple(
-        replace(
-            entry,
+        entry._replace(
             shares={sample: _times(entry.shares.get(sample), entry.response * scales[sample]) for sample in samples},
             low=_times(entry.low, entry.response * mean),
             high=_times(entry.high, entry.response * mean),

@@ -6,8 +6,7 @@ Readers, writers and the manual all take it from here.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 LARGEST = 1e9
 """No gram and no price on a shelf is above this; more is a slip of the keyboard."""
@@ -36,8 +35,7 @@ Kind = Literal[
 `;`, and so are `words`, each one of the choices. A dash in a `cas` cell is a blank. A `free` cell may hold anything."""
 
 
-@dataclass(frozen=True)
-class Column:
+class Column(NamedTuple):
     """One column. Range ends are in the cell's own reading (shares: fractions); `above` is exclusive.
 
     `unit` is that of a number. A `required` column must be there and every cell of it filled, unless it `may_be_blank`.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import replace
 from typing import Any, Literal
 
 from reaccord.domain.lines import BottleLine, ConstituentLine, DeclarationLine, FormulaLine, LimitLine, Pack, Reported
@@ -56,8 +55,8 @@ def catalogue_lines(raw: RawTable, findings: Findings, known: Callable[[str], bo
         if line.price_per_kg is None and pack.price is not None and not pack.grams:
             findings.error("blank", "blank; how many gram are in the pack?", line.at.at("pack_g"))
         elif line.price_per_kg is None and pack.price is not None and pack.grams:
-            line = replace(line, price_per_kg=1000 * pack.price / pack.grams)
-        found.append(replace(pack, bottle=line))
+            line = line._replace(price_per_kg=1000 * pack.price / pack.grams)
+        found.append(pack._replace(bottle=line))
     return tuple(found)
 
 

@@ -6,8 +6,7 @@ import datetime
 import math
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from reaccord.domain.settings import (
     AmountSettings,
@@ -33,8 +32,7 @@ TINY = 1e-12
 """A number other than 0 that is smaller is a slip."""
 
 
-@dataclass(frozen=True)
-class Key:
+class Key(NamedTuple):
     """One key: what it takes, whether it must be there, its range (shares: fractions), its meaning and unit."""
 
     takes: str

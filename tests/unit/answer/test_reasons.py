@@ -32,7 +32,7 @@ def test_no_bottle_holds_it() -> None:
 def test_its_bottle_is_excluded() -> None:
     blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
     study = tiny([RED, GREEN, blue], rows=BLUE, limits={"exclude": ["Blue"]})
-    assert why(study)["blue"] == "only Blue holds it: excluded"
+    assert why(study)["blue"] == "only Blue holds it: excluded; with it 10.00 points nearer"
 
 
 def test_less_is_wanted_than_can_be_weighed() -> None:
@@ -40,7 +40,7 @@ def test_less_is_wanted_than_can_be_weighed() -> None:
     study = tiny(
         [RED, GREEN, blue], rows={"red": "60", "green": "39.4", "blue": "0.6"}, balance=BALANCE | {"minimum_g": 1}
     )
-    assert why(study)["blue"].startswith("less of Blue is wanted than can be weighed (1 g): diluted to 1 % 0.")
+    assert why(study)["blue"].startswith("less of Blue is wanted than can be weighed (1 g): diluted to 1 % (no carrier")
 
 
 def test_used_up() -> None:
@@ -72,7 +72,7 @@ def test_nobody_knows_what_a_given_formula_wanted_a_bottle_for() -> None:
 def test_only_is_not_said_of_two_bottles_set_aside() -> None:
     blues = [{"material": name, "constituent": "blue", "purity": purity} for name, purity in (("B", "99"), ("C", "50"))]
     study = tiny([RED, GREEN, *blues], rows=BLUE, limits={"exclude": ["B", "C"]})
-    assert why(study)["blue"] == "best source B: excluded"
+    assert why(study)["blue"] == "best source B: excluded; with it 10.00 points nearer"
 
 
 def test_another_bottle_whose_name_begins_alike_is_not_used_up() -> None:
@@ -169,7 +169,10 @@ def test_a_pure_source_set_aside_stands_in_a_whole_sentence() -> None:
     oil = [{"material": "Oil", "part": part, "share": share} for part, share in (("blue", "5"), ("grey", "95"))]
     blue = {"material": "Blue", "constituent": "blue", "purity": "100"}
     study = tiny([RED, GREEN, blue, {"material": "Oil"}], compositions=oil, rows=BLUE, limits={"exclude": ["Blue"]})
-    assert why(study)["blue"] == "Blue, much purer than what may be poured, is set aside: excluded"
+    assert (
+        why(study)["blue"]
+        == "Blue, much purer than what may be poured, is set aside: excluded; with it 9.98 points nearer"
+    )
 
 
 def test_a_bottle_that_states_only_a_sum_is_named() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 import pytest
-from tests.tiny_study import CARRIER, GREEN, RED, tiny
+from tests.tiny_study import CARRIER, GREEN, RED, Row, tiny
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
@@ -16,6 +16,14 @@ from reaccord.domain.study import Study
 BLUE = {"material": "Blue", "constituent": "blue", "purity": "100", "price_per_kg": "10"}
 ROWS = {"red": "60", "green": "30", "blue": "10"}
 FINE = {"readability_g": 0.001, "minimum_g": 0.001}
+
+
+def bottle(material: str) -> Row:
+    return {"material": material, "price_per_kg": "10"}
+
+
+def parts(material: str, **shares: str) -> list[Row]:
+    return [{"material": material, "part": part, "share": share} for part, share in shares.items()]
 
 
 def why(study: Study) -> Mapping[str, Reason]:
@@ -70,14 +78,12 @@ def test_dilutions_that_may_be_made() -> None:
 
 
 def test_less_than_can_be_weighed_and_the_dilution_that_frees_it() -> None:
-    study = tiny(
-        [RED, GREEN, BLUE],
-        rows={"red": "60", "green": "39", "blue": "1"},
-        balance={"readability_g": 0.01, "minimum_g": 0.5},
-    )
-    said = why(study)["blue"]
+    rows, balance = {"red": "60", "green": "39", "blue": "1"}, {"readability_g": 0.01, "minimum_g": 0.5}
+    said = why(tiny([RED, GREEN, BLUE, CARRIER], rows=rows, balance=balance))["blue"]
     assert said.code == "below_balance"
     assert said.sentence == "less of Blue is wanted than can be weighed (0.5 g): diluted to 10 % 1.00 points nearer"
+    alone = why(tiny([RED, GREEN, BLUE], rows=rows, balance=balance))["blue"]
+    assert alone.sentence.endswith("diluted to 10 % (no carrier on the shelf) 1.00 points nearer")
     assert said.gain == pytest.approx(0.01, abs=1e-4)
 
 
@@ -95,9 +101,47 @@ def test_less_than_can_be_weighed_and_the_batch_that_frees_it() -> None:
     )
 
 
+def test_a_dilution_that_may_be_made_already_frees_nothing() -> None:
+    """One dilution may be made, and violet has it: what helps blue is a larger batch, or one dilution more."""
+    violet = {"material": "Violet", "constituent": "violet", "purity": "100"}
+    study = tiny(
+        [RED, GREEN, BLUE, violet, CARRIER],
+        rows={"red": "60", "green": "38.5", "blue": "0.7", "violet": "0.8"},
+        balance={"readability_g": 0.01, "minimum_g": 0.4},
+        dilutions={"strengths": ["10 %"], "carrier": "dipropylene glycol", "most": 1},
+    )
+    assert not any("diluted to" in reason.sentence for reason in why(study).values())
+
+
+def test_a_source_set_aside_and_what_it_would_bring() -> None:
+    held = why(tiny([RED, GREEN, BLUE], rows=ROWS, limits={"exclude": ["Blue"]}))["blue"]
+    assert (held.code, held.sentence) == ("set_aside", "only Blue holds it: excluded; with it 10.00 points nearer")
+    assert held.gain == pytest.approx(0.1)
+
+
+def test_a_source_set_aside_that_would_not_help() -> None:
+    """Two lines, red and green, come closer than any two with blue."""
+    limits = {"exclude": ["Blue"], "lines": 2}
+    alone = why(tiny([RED, GREEN, BLUE], rows=ROWS, limits=limits))["blue"]
+    assert (alone.sentence, alone.gain) == ("only Blue holds it: excluded; with it no nearer", None)
+    oil = parts("Green oil", green="95", blue="5")
+    other = why(tiny([RED, bottle("Green oil"), BLUE], rows=ROWS, compositions=oil, limits=limits))["blue"]
+    assert other.code == "traded"
+
+
+def test_traded_for_others() -> None:
+    """Sea is poured for its red too, of which there is too little: so there is too much of blue."""
+    compositions = [*parts("Sea", blue="50", red="50"), *parts("Rust", red="50", grey="50")]
+    rows = {"red": "50", "green": "20", "blue": "30"}
+    said = why(tiny([bottle("Sea"), bottle("Rust"), GREEN], rows=rows, compositions=compositions))
+    assert {said[label].code for label in ("blue", "green")} == {"traded"}
+    assert said["green"].sentence == "traded for others: 20.00 % can be had at no more than twice the deviation"
+    assert said["green"].gain == pytest.approx(0.2099 - 0.2, abs=1e-4)
+
+
 def test_too_much_because_no_less_can_be_weighed() -> None:
     study = tiny(
-        [RED, GREEN, BLUE],
+        [RED, GREEN, BLUE, CARRIER],
         rows={"red": "60", "green": "37.5", "blue": "2.5"},
         balance={"readability_g": 0.01, "minimum_g": 0.4},
     )

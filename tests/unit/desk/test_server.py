@@ -16,6 +16,7 @@ from tests.desk_studies import Here, colours
 from tests.studies import stock
 
 from reaccord.desk import server, tab
+from reaccord.desk.answering import Job
 from reaccord.desk.guard import MOST_BYTES
 from reaccord.desk.handle import name_of
 from reaccord.desk.opened import opened
@@ -123,6 +124,29 @@ def test_without_script_a_form_moves_undoes_and_saves(served: Served, file: Path
     again = served.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"})
     assert "Write over f.csv" in text_of(again.text)
     assert served.desk.saved == ["f.csv"]
+
+
+def test_a_page_does_not_wait_for_a_search_that_takes_its_time(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Silent(Here):
+        def ask(self, job: Job) -> None:
+            """Search for ever."""
+
+    monkeypatch.setattr(tab, "Worker", Silent)
+    monkeypatch.setattr(server, "SOON", 0.01)
+    made = Served(file)
+    with made.client:
+        at = made.new()
+        answer = made.client.get(at)
+        saved = made.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"}, headers=SCRIPT).json()
+    assert answer.status_code == 200
+    assert "There is no formula of these settings yet." in text_of(saved["parts"]["saved"])
+    assert "Looking for the closest formula." in text_of(answer.text)
+    assert fields_of(answer.text)[COST] == "60"
+    assert '<noscript><meta http-equiv="refresh"' in answer.text
+
+
+def test_a_page_with_its_proof_is_not_loaded_again(served: Served) -> None:
+    assert "http-equiv" not in served.client.get(served.new()).text
 
 
 def test_a_switch_left_out_of_a_form_is_out(served: Served) -> None:

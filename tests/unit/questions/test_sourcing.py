@@ -138,7 +138,7 @@ def drawn(seed: int) -> Offered | None:
         pack(f"Offer {k}", constituent=str(name), purity=float(rng.uniform(0.5, 1)), price_per_kg=float(price))
         for k, (name, price) in enumerate(zip(rng.permutation(names)[:6], rng.lognormal(4, 1, 6), strict=False))
     ]
-    packs = [Pack(BottleLine(**{**vars(p.bottle), "at": Place("c.csv", k + 2)})) for k, p in enumerate(packs)]
+    packs = [Pack(BottleLine(**{**p.bottle._asdict(), "at": Place("c.csv", k + 2)})) for k, p in enumerate(packs)]
     try:
         return offered(draft.study(), packs)
     except InvalidInput:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from reaccord.answer.judge import Judgement
 from reaccord.answer.why.again import Again
+from reaccord.answer.why.allowed import if_allowed
 from reaccord.answer.why.baggage import baggage
 from reaccord.answer.why.filled import fills_in
 from reaccord.answer.why.held import held_rows
@@ -34,9 +35,11 @@ def earned(
     found = _given_up(before, shorter) | held_rows(study, before, solved)
     off = {r.row.label for r in filter(worth_a_reason, judged.residuals)}
     asked = sorted((r for r in before.residuals if r.row.label in off), key=lambda r: (-abs(r.scaled), r.row.label))
+    aside = if_allowed(again, before, asked, reasons(study, judged, solved=found))
     for ask in (below_balance, fills_in):
         found |= ask(again, before, [r for r in asked if r.row.label not in found])
     told = reasons(study, judged, solved=found)
+    told = {label: said for label, first in told.items() if (said := aside.get(label, first)) is not None}
     rest = [r for r in asked if r.row.label not in told and r.residual]
     told |= baggage(again, before, rest)
     little = held_rows(study, before, solved, SMALL)

@@ -11,23 +11,31 @@ from reaccord.answer.why.reason import PART, Reason, nearer, points
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 
+MOST = 0.5
+"""Of the largest move of all rows: what is no small one."""
+
 
 def held_rows(
     study: Study, before: Judgement, solved: Mapping[LimitKey, LetGo], part: float = PART
 ) -> dict[str, Reason]:
     """Return a reason by row label where letting go of a limit brings that row nearer: the limit that does most.
 
-    `before` judges the closest formula before rounding; `part` of how far a row is off it must come nearer.
+    `before` judges the closest formula before rounding; `part` of how far a row is off it must come nearer. Where it
+    is not proven that nothing is closer without the limit, small moves may go another way in the closest: of these only
+    the rows that move most are told of.
     """
     best: dict[str, Reason] = {}
     labels = {state.key: state.label for state in before.limits}
     for key, found in solved.items():
         if not found.holds or found.amounts is None:
             continue
-        for now, then in zip(before.residuals, judged_of(study, found.amounts).residuals, strict=True):
-            gain, known = nearer(now, then, part), best.get(now.row.label)
-            if gain > (known.gain or 0.0 if known else 0.0):
-                best[now.row.label] = _reason(key, labels[key], now.row.label, (gain, found.proven))
+        then = judged_of(study, found.amounts).residuals
+        gains = {now.row.label: nearer(now, other, part) for now, other in zip(before.residuals, then, strict=True)}
+        least = 0.0 if found.proven else MOST * max(gains.values())
+        for label, gain in gains.items():
+            known = best.get(label)
+            if gain >= least and gain > (known.gain or 0.0 if known else 0.0):
+                best[label] = _reason(key, labels[key], label, (gain, found.proven))
     return best
 
 

@@ -1,4 +1,4 @@
-"""Bottles that nobody has, put beside a shelf to see what they would change."""
+"""Bottles that nobody has, or that are set aside, put beside a shelf to see what they would change."""
 
 from __future__ import annotations
 
@@ -45,7 +45,11 @@ def weaker(stock: Stock, part: float, carrier: str) -> Stock:
 
 def beside(study: Study, stated: Programme, more: Iterable[Stock]) -> tuple[Study, Programme]:
     """Return a study with these bottles more, and its programme."""
-    wider = replace(study, stocks=tuple(sorted((*study.stocks, *more), key=lambda stock: stock.key)))
+    more = tuple(more)
+    there = {stock.key for stock in more}
+    stocks = tuple(sorted((*study.stocks, *more), key=lambda stock: stock.key))
+    aside = tuple(item for item in study.set_aside if item.stock.key not in there)
+    wider = replace(study, stocks=stocks, set_aside=aside)
     return wider, restate(stated, study, wider)
 
 

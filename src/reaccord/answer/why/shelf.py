@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from reaccord.answer.judge import Judgement, Residual, judge
 from reaccord.answer.why.reason import Code, Reason, nearer, twin
 from reaccord.domain.stock import Stock
-from reaccord.domain.study import Study
+from reaccord.domain.study import SetAside, Study
 from reaccord.study.smallest_mass import grams_of
 
 MUCH_PURER = 5.0
@@ -29,20 +29,26 @@ class Shelf:
         holding = [stock for stock in self.study.stocks if held(members, stock) > 0]
         if not holding:
             return self._no_source(residual)
-        said = self._better_aside(residual, holding)
+        said = self._purer_aside(residual, holding)
         return said or (None if optimised else self._more(residual, best(members, holding)))
 
     def _no_source(self, residual: Residual) -> Reason:
         members, label = residual.row.members, residual.row.label
-        aside = [item for item in self.study.set_aside if item.stock.recipe is None and held(members, item.stock) > 0]
-        if not aside:
+        first = self.best_aside(members)
+        if first is None:
             said = self._in_a_sum(members)
             return Reason(label, "set_aside" if said else "no_source", said or "no bottle holds it")
-        first = max(aside, key=lambda item: (purity(members, item.stock), item.stock.key))
-        only = len({item.stock.key.material for item in aside}) == 1
         name = first.stock.key.material
+        only = all(item.stock.key.material == name for item in self._aside(members))
         said = f"only {name} holds it: {first.reason}" if only else f"best source {name}: {first.reason}"
         return Reason(label, "set_aside", said)
+
+    def best_aside(self, members: frozenset[str]) -> SetAside | None:
+        """Return the purest source that must not be poured."""
+        return max(self._aside(members), key=lambda item: (purity(members, item.stock), item.stock.key), default=None)
+
+    def _aside(self, members: frozenset[str]) -> list[SetAside]:
+        return [item for item in self.study.set_aside if item.stock.recipe is None and held(members, item.stock) > 0]
 
     def _in_a_sum(self, members: frozenset[str]) -> str:
         """Name a bottle set aside that states a sum these belong to, and no more."""
@@ -53,19 +59,16 @@ class Shelf:
                 return f"{item.stock.key.material} may hold it, but is set aside: {item.reason}"
         return ""
 
-    def _better_aside(self, residual: Residual, holding: Sequence[Stock]) -> Reason | None:
-        """Name a much purer source that must not be poured."""
+    def _purer_aside(self, residual: Residual, holding: Sequence[Stock]) -> Reason | None:
+        """Name the purest source that must not be poured, if it is much purer."""
         members = residual.row.members
-        least = max(MUCH_PURER * purity(members, best(members, holding)), 0.1)
-        for item in self.study.set_aside:
-            if item.stock.recipe is None and purity(members, item.stock) > least:
-                name = item.stock.key.material
-                return Reason(
-                    residual.row.label,
-                    "set_aside",
-                    f"{name}, much purer than what may be poured, is set aside: {item.reason}",
-                )
-        return None
+        item = self.best_aside(members)
+        if item is None or purity(members, item.stock) <= max(
+            MUCH_PURER * purity(members, best(members, holding)), 0.1
+        ):
+            return None
+        said = f"{item.stock.key.material}, much purer than what may be poured, is set aside: {item.reason}"
+        return Reason(residual.row.label, "set_aside", said)
 
     def _more(self, residual: Residual, stock: Stock) -> Reason | None:
         """Of a formula that nothing optimised: so much more of its best source brings a row; what holds that back."""

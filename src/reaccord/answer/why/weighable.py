@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -87,28 +88,50 @@ def _freed(again: Again, before: Judgement, material: str, rows: Sequence[Residu
 
 
 def _remedy(again: Again, stock: Stock, grams: float, off: Sequence[Residual]) -> tuple[str, Judgement | None]:
-    """Return the dilution, or the batch, that brings these rows nearer, solved with it."""
-    study = again.study
-    part = next((part for part in PARTS if grams / part >= stock.minimum_g), None)
-    if part is not None:
-        dilution = weaker(stock, part, stock.key.carrier or _carrier(study))
-        then = again.closest(*beside(study, again.programme, [dilution]))
+    """Return the dilution, or the batch, that brings these rows nearer, solved with it.
+
+    A dilution that may be made already frees nothing.
+    """
+    for way in (_diluted, _larger):
+        how, then = way(again, stock, grams)
         if then is not None and any(nearer(one, twin(then, one)) for one in off):
-            return f"diluted to {dilution.key.strength * 100:.4g} %", then
-    for times in LARGER:
-        if times * grams < stock.minimum_g:
-            continue
-        batch = times * study.settings.batch.accord_g
-        try:
-            larger = with_keys(study, "batch", accord_g=batch)
-        except InvalidInput:
-            break
-        then = again.closest(larger, restate(again.programme, study, larger))
-        if then is not None and any(nearer(one, twin(then, one)) for one in off):
-            return f"in a batch of {batch:.4g} g", then
-        break
+            return how, then
     return "", None
 
 
+def _diluted(again: Again, stock: Stock, grams: float) -> tuple[str, Judgement | None]:
+    study = again.study
+    carrier = stock.key.carrier or _carrier(study)
+    part = next((part for part in PARTS if grams / part >= stock.minimum_g), None)
+    if part is None:
+        return "", None
+    dilution = weaker(stock, part, carrier or _any_carrier(study))
+    strength, material = dilution.key.strength, stock.key.material
+    if any(s.key.material == material and math.isclose(s.key.strength, strength) for s in study.stocks):
+        return "", None
+    how = f"diluted to {strength * 100:.4g} %" + ("" if carrier else " (no carrier on the shelf)")
+    return how, again.closest(*beside(study, again.programme, [dilution]))
+
+
+def _larger(again: Again, stock: Stock, grams: float) -> tuple[str, Judgement | None]:
+    study = again.study
+    times = next((times for times in LARGER if times * grams >= stock.minimum_g), None)
+    if times is None:
+        return "", None
+    batch = times * study.settings.batch.accord_g
+    try:
+        larger = with_keys(study, "batch", accord_g=batch)
+    except InvalidInput:
+        return "", None
+    return f"in a batch of {batch:.4g} g", again.closest(larger, restate(again.programme, study, larger))
+
+
 def _carrier(study: Study) -> str:
-    return study.settled.dilution_carrier or min(study.carriers, default="")
+    """Return the carrier that stands on the shelf; blank if none does."""
+    bottled = {name for stock in study.stocks if stock.active <= 0 for name in stock.content.typical}
+    made = study.settled.dilution_carrier
+    return made if made in bottled else min(bottled & study.carriers, default="")
+
+
+def _any_carrier(study: Study) -> str:
+    return min(study.carriers, default="")

@@ -14,7 +14,6 @@ found with is taken, so that nothing large cancels. Poor duals only make it weak
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -26,8 +25,7 @@ from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 from reaccord.solvers.exact.separable import Terms
 
 
-@dataclass(frozen=True)
-class Duals:
+class Duals(NamedTuple):
     """Multipliers of the batch row and of the limit rows (L,); the content at which each row is stated (K,)."""
 
     mu: float
@@ -35,8 +33,7 @@ class Duals:
     levels: FloatArray
 
 
-@dataclass(frozen=True)
-class Bound:
+class Bound(NamedTuple):
     """A proven bound and what it is made of.
 
     value
@@ -126,7 +123,7 @@ def _held(scaled: Scaled, state: State, priced: FloatArray, duals: Duals, terms:
         if reduced[i] < 0 and row >= 0 and scaled.amounts[row, i] > 0:
             limits[row] += -reduced[i] / scaled.amounts[row, i] * (1 + 1e-12)
             reduced = priced + scaled.limits.priced(limits)
-    return reduced, replace(duals, limits=limits)
+    return reduced, duals._replace(limits=limits)
 
 
 def _with_count(scaled: Scaled, state: State, least: FloatArray, limits: FloatArray) -> list[FloatArray]:

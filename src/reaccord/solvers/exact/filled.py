@@ -8,7 +8,7 @@ no less than `base`. So what is on leaves less of the row to share, and the swit
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -16,8 +16,7 @@ from reaccord.contract import FloatArray
 from reaccord.solvers.exact.scaled import ON, Scaled, State
 
 
-@dataclass(frozen=True)
-class Filled:
+class Filled(NamedTuple):
     """The certain content of each row, (K,), and of it what each of `scaled.entries` gives, (E,)."""
 
     rows: FloatArray

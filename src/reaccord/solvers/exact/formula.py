@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +20,7 @@ KEPT_TO, INSIDE, NOISE = 1e-9, 1e-8, 1e-9
 """A formula may break a limit by this much of the limit's size: rounding, no more."""
 
 
-@dataclass(frozen=True)
-class Formula:
+class Formula(NamedTuple):
     """Amounts in gram (n,) that keep every limit, and their value by the programme.
 
     `support` (n,) are the columns chosen, `point` the solution over them, at batch 1.

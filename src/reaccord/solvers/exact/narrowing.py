@@ -7,7 +7,7 @@ an amount at which its own term leaves something below the cut. The term is conv
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +24,7 @@ USED, LARGE = 0.01, 1e4
 """The switch from which on a free column is looked at; amounts without an end are left alone."""
 
 
-@dataclass(frozen=True)
-class Learned:
+class Learned(NamedTuple):
     """What a node's bound leaves: its state, None if nothing, the amounts within it, the least bound cut off."""
 
     state: State | None

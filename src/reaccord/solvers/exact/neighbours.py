@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -13,8 +13,7 @@ from reaccord.solvers.exact.model import Model
 EACH, PAIRS = 10, 7
 
 
-@dataclass(frozen=True)
-class Moves:
+class Moves(NamedTuple):
     """Estimated change of the value when a column is dropped or added, each (n,); infinite: cannot be."""
 
     drop: FloatArray

@@ -6,8 +6,7 @@ DAQP's traps, each met: a singular Hessian (every diagonal entry is raised by 1e
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,8 +19,7 @@ INFEASIBLE, EQUALITY = -1, 5
 ITERATIONS = 20_000
 
 
-@dataclass(frozen=True)
-class Quadratic:
+class Quadratic(NamedTuple):
     """Minimise `x' hessian x / 2 + linear @ x`, `lower <= (x, rows x) <= upper`, first row an equality."""
 
     hessian: FloatArray
@@ -31,8 +29,7 @@ class Quadratic:
     upper: FloatArray
 
 
-@dataclass(frozen=True)
-class Point:
+class Point(NamedTuple):
     """A solution (n,) and the duals of its rows: `hessian x + linear + rows' duals` is 0 on free entries."""
 
     x: FloatArray

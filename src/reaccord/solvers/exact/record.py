@@ -13,7 +13,7 @@ from collections import Counter
 from collections.abc import Hashable, Iterable
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -91,8 +91,7 @@ def flat(root: Trace) -> tuple[tuple[int, Trace], ...]:
     return tuple((above, replace(trace, children=[])) for above, trace in found)
 
 
-@dataclass(frozen=True)
-class Frame:
+class Frame(NamedTuple):
     """What the arrays of a record are over: columns, rows with content, limits; and their scales."""
 
     columns: Labels

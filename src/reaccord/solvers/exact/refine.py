@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -44,8 +44,7 @@ def refined(
     return (None if over() else _with_duals(quadratic, squares, x)) or point
 
 
-@dataclass(frozen=True)
-class _Squares:
+class _Squares(NamedTuple):
     """The squares of a quadratic programme as they are: `|root x - aim|^2`, shapes (K, n) and (K,)."""
 
     root: FloatArray

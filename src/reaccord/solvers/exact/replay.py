@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -19,8 +20,7 @@ AT_ONCE = 200_000
 """Entries looked at side by side."""
 
 
-@dataclass(frozen=True)
-class Shift:
+class Shift(NamedTuple):
     """How the duals of the root have moved: those below are taken to move alike."""
 
     before: Duals
@@ -31,7 +31,7 @@ class Shift:
         before, after, own = self.before, self.after, note.duals
         limits = np.maximum(own.limits + after.limits - before.limits, 0.0)
         levels = np.maximum(own.levels + after.levels - before.levels, 0.0)
-        return replace(note, duals=Duals(own.mu + after.mu - before.mu, limits, levels))
+        return note._replace(duals=Duals(own.mu + after.mu - before.mu, limits, levels))
 
 
 class Replay:

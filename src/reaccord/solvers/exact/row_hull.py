@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,8 +38,7 @@ UNUSED, LARGE, CLOSE = 1e-5, 1e4, 1e-5
 NOTED, KEPT = 0.1, 0.25  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
 
 
-@dataclass(frozen=True)
-class Hull:
+class Hull(NamedTuple):
     """A relaxation solved.
 
     amounts, switches : (n,)

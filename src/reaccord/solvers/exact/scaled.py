@@ -198,9 +198,10 @@ def cleaned(programme: Programme) -> Programme:
 
 
 def _cleaned(row: LimitRow) -> LimitRow:
-    size = np.abs(row.amounts)
-    noise = (size <= NOISE * size.max(initial=0.0)) & (size > 0)
-    return replace(row, amounts=np.where(noise, 0.0, row.amounts)) if noise.any() else row
+    least, greatest = row.sizes
+    if least > NOISE * greatest or greatest == 0:
+        return row
+    return replace(row, amounts=np.where(np.abs(row.amounts) <= NOISE * greatest, 0.0, row.amounts))
 
 
 def scale(programme: Programme) -> Scaled:
@@ -212,9 +213,8 @@ def scale(programme: Programme) -> Scaled:
     amounts, used, most = np.zeros((len(programme.limits), n)), np.zeros((len(programme.limits), n)), []
     sizes = limit_sizes(programme)
     for k, row in enumerate(programme.limits):  # with dilutions there are millions of entries; few are touched
-        named = np.flatnonzero((row.amounts != 0) | (row.used != 0))
-        amounts[k, named] = row.amounts[named] * programme.batch_g / sizes[k]
-        used[k, named] = row.used[named] / sizes[k]
+        amounts[k, row.named] = row.amounts[row.named] * programme.batch_g / sizes[k]
+        used[k, row.named] = row.used[row.named] / sizes[k]
         most.append(row.most / sizes[k])
     return Scaled(
         content=content[~empty],
@@ -233,10 +233,4 @@ def scale(programme: Programme) -> Scaled:
 
 def limit_sizes(programme: Programme) -> FloatArray:
     """Return what each limit row is divided by: its largest coefficient at batch 1, shape (L,)."""
-    return np.array(
-        [
-            max(programme.batch_g * float(np.abs(row.amounts).max(initial=0.0)), float(row.used.max(initial=0.0)))
-            or 1.0
-            for row in programme.limits
-        ]
-    )
+    return np.array([max(programme.batch_g * row.sizes[1], row.most_used) or 1.0 for row in programme.limits])

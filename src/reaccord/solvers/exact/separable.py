@@ -24,7 +24,7 @@ It is convex, but with a hinge taken away its slope is not: the least of a colum
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -44,8 +44,7 @@ def rise(content: FloatArray, level: FloatArray, low: FloatArray, high: FloatArr
     return np.asarray(there**2 - off**2 - 2.0 * off * (over - level))
 
 
-@dataclass(frozen=True)
-class Terms:
+class Terms(NamedTuple):
     """The terms of `size` columns as hinges, all (H,): whose, its content, where it starts, added or taken away."""
 
     size: int

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import NamedTuple
 
 import numpy as np
 
@@ -25,8 +26,7 @@ class Split:
     traces: list[Trace] = field(default_factory=list)
 
 
-@dataclass(frozen=True)
-class Splitter:
+class Splitter(NamedTuple):
     """What splitting takes; `solved` returns the child of a node that a state is, None if nothing of it is left."""
 
     scaled: Scaled

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,8 +16,7 @@ BoolArray = NDArray[np.bool_]
 MOST_NOTES = 6
 
 
-@dataclass(frozen=True)
-class Note:
+class Note(NamedTuple):
     """A relaxation solved: its point, duals and working columns, and of a row hull its switches and lone parts."""
 
     point: FloatArray
