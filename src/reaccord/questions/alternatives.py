@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from reaccord.answer.amounts import by_stock, in_grams
 from reaccord.answer.fewer_lines import as_close
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import Fit, as_printed, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.contract import Answer, Budget, FloatArray, Status, standing
@@ -61,12 +61,15 @@ class Alternative:
 class Alternatives:
     """The closest formula and others with a deviation of at most `within`, before rounding, closest first.
 
+    `printed` is what `fit` pours instead of the closest: shorter, where `fit.shorten` lets it be.
+
     `complete`: no other formula within it differs so from each of these. `ranges` are of the materials of any of them,
     of those that were asked for.
     """
 
     study: Study
     closest: Fit
+    printed: Fit
     within: float
     differing: Differing
     formulas: tuple[Alternative, ...]
@@ -125,7 +128,16 @@ def alternatives(
     proven = proven and all(one.proven for one in ends) and (complete or len(asked.found) == count)
     status: Status = "proven" if proven else "feasible"
     return Alternatives(
-        study, closest, most, differing, tuple(asked.found), complete, tuple(ends), status, deadline.gap
+        study,
+        closest,
+        as_printed(closest, deadline.rest()),
+        most,
+        differing,
+        tuple(asked.found),
+        complete,
+        tuple(ends),
+        status,
+        deadline.gap,
     )
 
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reaccord.answer.amounts import in_grams
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import Fit, as_printed, fit
 from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, empty_vial, judge
 from reaccord.answer.rounding import round_amounts
@@ -74,11 +74,13 @@ class Cheapest:
     """The answer: `amounts` gram by stock on the balance's grid, `unrounded` the optimum before rounding.
 
     `within` is the deviation allowed; `bound` is proven to be no larger than the cost per kg of any formula that
-    holds it and every limit. `before` is what the optimum costs per kg, `nothing` the deviation of pouring nothing.
+    holds it and every limit. `before` is what the optimum costs per kg, `nothing` the deviation of pouring nothing,
+    `printed` what `fit` pours instead of the closest (`fit.shorten`).
     """
 
     study: Study
     closest: Fit
+    printed: Fit
     within: float
     nothing: float
     amounts: Mapping[StockKey, float]
@@ -178,6 +180,7 @@ def _answer(closest: Fit, most: float, ceilings: Ceilings, least: Least, deadlin
     return Cheapest(
         study=study,
         closest=closest,
+        printed=as_printed(closest, deadline.rest()),
         within=most,
         nothing=empty_vial(study),
         amounts=amounts,

@@ -28,7 +28,7 @@ from reaccord.solvers.extents import Extents
 
 NODES = 200
 """Of the first search; each has twice as many as the one before."""
-MOST_NODES = 800
+MOST_NODES = 400
 """Of the last search, where nobody said how many seconds it may take: what is not proven by then takes long."""
 ROOM = 1e-6
 """Relative; spans are those of formulas so little farther off than the best, so that it stays among them."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from reaccord.answer.amounts import in_grams
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import Fit, as_printed, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.contract import Answer, Budget, FloatArray, Status, standing
@@ -44,13 +44,17 @@ class Compared:
 
 @dataclass(frozen=True)
 class Accord:
-    """One sample: what it takes besides the base, gram by stock; base and tail judged together; the closest alone."""
+    """One sample: what it takes besides the base, gram by stock; base and tail judged together; the closest alone.
+
+    `printed` is what `fit` pours instead of the closest alone (`fit.shorten`).
+    """
 
     sample: str
     study: Study
     tail: Mapping[StockKey, float]
     judged: Judgement
     alone: Fit
+    printed: Fit
 
 
 @dataclass(frozen=True)
@@ -105,7 +109,7 @@ def origins(study: Study, samples: tuple[str, str], lines: int | None = None, bu
     accords = []
     for sample, each, tail, own in zip(samples, (one, other), tails, alone, strict=True):
         poured = {key: base.get(key, 0.0) + tail.get(key, 0.0) for key in (*base, *tail)}
-        accords.append(Accord(sample, each, tail, judge(each, poured), own))
+        accords.append(Accord(sample, each, tail, judge(each, poured), own, as_printed(own, deadline.rest())))
     bound = min(answer.bound, answer.value)
     return Origins(
         study=study,

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from reaccord.answer.amounts import amounts_of, in_grams, with_made
 from reaccord.answer.fewer_lines import HELD
+from reaccord.answer.fit import Fit, fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict
@@ -74,11 +75,13 @@ class Purchase:
 class Sourcing:
     """`now` is what the shelf alone allows, None where it has no formula; `ranked` best first, those let go last.
 
-    `best` are the best one, two ... up to `most` purchases together, without those that bring no more than fewer do.
+    `printed` is what `fit` pours instead of that (`fit.shorten`), None where time did not suffice. `best` are the
+    best one, two ... up to `most` purchases together, without those that bring no more than fewer do.
     """
 
     offered: Offered
     now: Poured | None
+    printed: Fit | None
     ranked: tuple[Ranked, ...]
     best: tuple[Purchase, ...]
     most: int
@@ -151,6 +154,7 @@ class _Sourcing:
         most = min(most, len(self.offers))
         self.searches = 1 + len(self.offers) + max(most - 1, 0)
         now = self.now = self._search(self.shelf, None)
+        printed = None if now.amounts is None else self._printed()
         ranked = self._ranked(now)
         best, every = self._together(ranked, most)
         answers = [poured for poured in (*(one.poured for one in ranked), *(one.poured for one in best)) if poured]
@@ -162,7 +166,14 @@ class _Sourcing:
         decided = now.status in ("proven", "infeasible") and all(one.poured or one.skipped for one in ranked)
         proven = decided and every and all(poured.status == "proven" for poured in answers)
         status: Status = "proven" if proven else "feasible"
-        return Sourcing(self.offered, shelf, tuple(ranked), tuple(best), most, status, self.deadline.gap)
+        return Sourcing(self.offered, shelf, printed, tuple(ranked), tuple(best), most, status, self.deadline.gap)
+
+    def _printed(self) -> Fit | None:
+        """Return what `fit` prints of the shelf as it is."""
+        try:
+            return fit(self.offered.shelf, self.deadline.rest())
+        except (NoAnswer, NoFormula):  # time was short, or no steps of the balance make one
+            return None
 
     def with_offers(self, offers: Iterable[Offer]) -> NDArray[np.intp]:
         """Return the columns of the shelf and of these offers, sorted."""

@@ -8,11 +8,11 @@ from reaccord.answer.formula import by_material, formula_rows
 from reaccord.answer.judge import Judgement
 from reaccord.questions.alternatives import Alternatives
 from reaccord.report.csv_table import FORMULA, csv_text
-from reaccord.report.data import about, grounds
+from reaccord.report.data import about, grounds, printed_row
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
 from reaccord.report.quantities import decimals_of_balance, rough_percent
 from reaccord.report.terminal import ended, rules
-from reaccord.report.verdict import BARELY, FIGURES, from_bottles, measured, standing
+from reaccord.report.verdict import BARELY, FIGURES, beside_fit, from_bottles, measured, standing
 
 MOST_RANGES = 40
 
@@ -42,6 +42,7 @@ def alternatives_data(found: Alternatives) -> dict[str, Any]:
     ]
     return {
         **about(found.study),
+        "fit": printed_row(found.printed),
         "within": found.within,
         "bottles": found.differing.bottles,
         "moved": None if moved is None else moved.share,
@@ -145,7 +146,14 @@ def _notes(found: Alternatives) -> list[str]:
     if over:
         which = ", ".join(f"other {n}" for n in over)
         lines.append(f"Rounding pushed {which} over the deviation asked for.")
-    return [*lines, *_order(found)]
+    return [*lines, *_moved_back(found), *_order(found), *beside_fit(found.printed, found.closest.judged)]
+
+
+def _moved_back(found: Alternatives) -> list[str]:
+    """Say where rounding left less moved than was asked for."""
+    share = None if found.differing.moved is None else found.differing.moved.share
+    short = [n for n, one in enumerate(found.formulas, start=1) if share is not None and min(one.moved) < share]
+    return ["Before rounding it is as much as was asked for."] if short else []
 
 
 def _order(found: Alternatives) -> list[str]:

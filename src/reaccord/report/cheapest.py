@@ -5,12 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.questions.cheapest import Cheapest, changes, spoilt
-from reaccord.report.data import judgement_data
+from reaccord.report.data import judgement_data, printed_row
 from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
 from reaccord.report.notes import notes, with_notes
 from reaccord.report.quantities import decimals_of_balance
 from reaccord.report.terminal import body, ended, rules
-from reaccord.report.verdict import measured, standing
+from reaccord.report.verdict import beside_fit, measured, standing
 
 MOST_ROWS = 10
 WORTH_A_ROW = 0.02
@@ -26,6 +26,7 @@ def cheapest_data(found: Cheapest) -> dict[str, Any]:
     closest = found.closest.judged
     return data | {
         "closest": {"value": closest.closeness.value, "cost_per_kg": closest.totals.cost_per_kg},
+        "fit": printed_row(found.printed),
         "within": found.within,
         "within_after_rounding": not found.over,
         "saved_per_kg": found.saved_per_kg,
@@ -41,7 +42,7 @@ def cheapest_text(found: Cheapest, width: int) -> str:
     """Return the answer of `cheapest` for people: the verdict, what was replaced, what it spoilt, the formula."""
     verdict = with_notes(_verdict(found), notes(found.study, found.judged))
     parts = [headed(found.study.title, verdict, width), _changes(found, width), _spoilt(found, width)]
-    parts.insert(1, paragraphs(_hardly(found), width))
+    parts.insert(1, paragraphs([*_hardly(found), *beside_fit(found.printed, found.closest.judged)], width))
     parts += [*body(found.study, found.judged, found.reasons, width), *rules(found.study, width)]
     return ended(parts, _proof(found), width)
 

@@ -140,6 +140,18 @@ def shortened_row(fit: Fit) -> Row | None:
     }
 
 
+def printed_row(printed: Fit | None) -> Row | None:
+    """Return what `fit` prints of a study: shorter than its closest formula, where `fit.shorten` lets it be."""
+    if printed is None:
+        return None
+    closeness = printed.judged.closeness
+    return {
+        "value": closeness.value,
+        "misplaced_share": closeness.misplaced_share,
+        "lines": len(printed.judged.lines),
+    }
+
+
 def about(study: Study) -> Row:
     """Return whose result it is."""
     return {"title": study.title, "date": study.date.isoformat()}

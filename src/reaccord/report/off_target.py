@@ -17,6 +17,7 @@ FEWEST, MOST_ROWS = 3, 12
 NOISE = 1e-9
 """but nothing of a deviation that is none, nor what is alike in the digits shown."""
 BAR = 10
+BESIDE = {"foreign": " (not wanted)", "undeclared": " (no part of wrong)"}
 HEADING, WHY = "What counts most", Column("why", wraps=True)
 ROOM, HIGHER = 20, 1.5
 """Reasons stand beside the rows where so many columns are left and the table becomes no more than so much higher."""
@@ -86,8 +87,8 @@ def _grouped(labels: Sequence[str], why: Sequence[str]) -> list[str]:
 
 
 def named_cell(r: Residual) -> str:
-    """Write what a row is about."""
-    return r.row.label + (" (not wanted)" if r.kind == "foreign" else "")
+    """Write what a row is about; what nobody declared counts in the deviation, and so its bar, but is not wrong."""
+    return r.row.label + BESIDE.get(r.kind, "")
 
 
 def numbers(r: Residual) -> tuple[str, str, str]:

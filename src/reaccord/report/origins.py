@@ -9,11 +9,11 @@ from reaccord.contract import gap_of
 from reaccord.domain.stock import StockKey
 from reaccord.questions.origins import Origins
 from reaccord.report.csv_table import Columns, csv_text, strength_cell
-from reaccord.report.data import about, grounds
+from reaccord.report.data import about, grounds, printed_row
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
 from reaccord.report.quantities import decimals_of_balance, percent, rough_percent
 from reaccord.report.terminal import ended, rules
-from reaccord.report.verdict import BARELY, FIGURES, measured
+from reaccord.report.verdict import BARELY, FIGURES, beside_fit, measured
 
 MOST_ROWS = 10
 
@@ -33,6 +33,7 @@ def origins_data(found: Origins) -> dict[str, Any]:
                 "formula": _lines(accord.tail),
                 "deviation": accord.judged.closeness.value,
                 "misplaced_share": accord.judged.closeness.misplaced_share,
+                "fit": printed_row(accord.printed),
                 "alone": accord.alone.judged.closeness.value,
             }
             for accord in found.accords
@@ -63,7 +64,7 @@ def origins_text(found: Origins, width: int) -> str:
         headed(found.study.title, _verdict(found), width),
         _apart(found, width),
         _pour(found, width),
-        paragraphs([_how(found)], width),
+        paragraphs([_how(found), *_beside_fit(found)], width),
         *rules(found.study, width),
     ]
     return ended(parts, _proof(found), width)
@@ -130,6 +131,14 @@ def _how(found: Origins) -> str:
     weight = sum(found.base.values())
     decimals = decimals_of_balance(found.study)
     return f"Each accord is {weight:.{decimals}f} g of the base and its tail; make the base once, for both."
+
+
+def _beside_fit(found: Origins) -> list[str]:
+    return [
+        line
+        for accord in found.accords
+        for line in beside_fit(accord.printed, accord.alone.judged, f" of {accord.sample} by itself")
+    ]
 
 
 def _proof(found: Origins) -> str:

@@ -100,6 +100,8 @@ def _moves(found: Revised, width: int) -> str:
         for row in rows
     ]
     said = f"{counted(len(rows), 'line')} changed, {percent(found.moved, 1)} of the neat mass moved."
+    if found.study.settings.fit.shorten > 0:
+        said += " Nothing is given up here for fewer lines, as reaccord fit does (fit.shorten)."
     return f"{aligned(columns, cells, width)}\n{paragraph(said, width)}"
 
 

@@ -7,11 +7,11 @@ from typing import Any
 
 from reaccord.questions.sourcing import Poured, Ranked, Sourcing
 from reaccord.report.csv_table import Columns, csv_text
-from reaccord.report.data import about, grounds
+from reaccord.report.data import about, grounds, printed_row
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
 from reaccord.report.quantities import exact_percent, percent, rough_percent
 from reaccord.report.terminal import ended, rules
-from reaccord.report.verdict import BARELY, FIGURES, measured
+from reaccord.report.verdict import BARELY, FIGURES, beside_fit, measured
 
 SPENT = 10
 """Of money: what a gain is set against."""
@@ -26,6 +26,7 @@ def sourcing_data(found: Sourcing) -> dict[str, Any]:
         **about(found.offered.shelf),
         "value": None if found.now is None else found.now.judged.closeness.value,
         "misplaced_share": None if found.now is None else found.now.judged.closeness.misplaced_share,
+        "fit": printed_row(found.printed),
         "candidates": [_candidate(found, one) for one in found.ranked],
         "set_aside": [{"name": o.label, "reason": o.aside} for o in found.offered.offers if o.aside],
         "skipped": found.skipped,
@@ -221,4 +222,4 @@ def _notes(found: Sourcing, listed: Sequence[Ranked]) -> list[str]:
         lines.append(f"Left out: {', '.join(aside)}.")
     if found.status != "proven":
         lines.append("Not everything was decided in the time given: a purchase may help more than is said here.")
-    return lines
+    return lines if found.now is None else [*lines, *beside_fit(found.printed, found.now.judged)]

@@ -93,6 +93,21 @@ def shorter_text(fit: Fit) -> list[str]:
     return [f"The closest of all needs {lines} and is {closer} closer."]
 
 
+def beside_fit(printed: Fit | None, closest: Judgement, whose: str = "") -> list[str]:
+    """Say what `fit` prints where a closest formula is another one: all commands that name one say it here."""
+    if printed is None:
+        return []
+    one, other = closest, printed.judged
+    if f"{one.closeness.value:.{FIGURES}g}" == f"{other.closeness.value:.{FIGURES}g}":
+        return []
+    return [
+        f"The closest{whose} has {counted(len(one.lines), 'line')}, {percent(one.closeness.misplaced_share, 1)} wrong, "
+        f"deviation {one.closeness.value:.{FIGURES}g}; reaccord fit pours one of {counted(len(other.lines), 'line')}, "
+        f"{percent(other.closeness.misplaced_share, 1)}, {other.closeness.value:.{FIGURES}g}: shorter for a little "
+        "closeness (fit.shorten)."
+    ]
+
+
 def _rounding_tells(fit: Fit) -> bool:
     """Whether what is proven before rounding says little of the rounded formula."""
     before, after = fit.rounded_from.closeness.value, fit.judged.closeness.value
