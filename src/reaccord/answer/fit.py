@@ -187,13 +187,15 @@ def fit(
     answer = solve(programme, asked)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)
-    agree(judge(study, by_stock(study.stocks, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
-    found = without_needless(study, programme, answer.amounts)
+    solved, found = answer.amounts, without_needless(study, programme, answer.amounts)
+    judged_before = _judged_before(study, programme, solved)
+    agree(judged_before.closeness.value, answer.value)
     shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
     if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
         found, shorter = shorter.amounts, None  # nothing had to be given up
     answer = replace(answer, amounts=found, value=programme.value(found))
-    judged_before = _judged_before(study, programme, found)
+    if found is not solved:
+        judged_before = _judged_before(study, programme, found)
     rounded, shorter = _weighed(study, programme, found, shorter, budget)
     trimmed = None if shorter is None else _judged_before(study, programme, shorter.amounts)
     amounts = in_grams(study.stocks, rounded)
