@@ -56,9 +56,7 @@ def on_columns(
     for loosened in (0.0, -INSIDE):  # a limit far smaller than its coefficients is kept only from inside
         quadratic = model.restricted(state, columns, loosened)
         point = solve_quadratic(quadratic)
-        if point is None:
-            return None
-        if not fine and _far_above(scaled, columns, point, below):
+        if point is None or (not fine and _far_above(scaled, columns, point, below)):
             return None
         point = refined(model, columns, quadratic, point, over) if fine else polished(quadratic, point)
         amounts = np.zeros(len(state))
