@@ -221,13 +221,15 @@ def finished(
 
     A rounding on its own lines that is as close within `soon`, relative, is taken, unless the balance is very coarse.
     """
-    agree(judge(study, by_stock(study.stocks, answer.formula), slack=AGREEMENT).closeness.value, answer.value)
-    found = without_needless(study, programme, answer.formula)
+    judged_before = _judged_before(study, programme, answer.formula)
+    agree(judged_before.closeness.value, answer.value)
+    solved, found = answer.formula, without_needless(study, programme, answer.formula)
     shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
     if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
         found, shorter = shorter.amounts, None  # nothing had to be given up
     answer = replace(answer, amounts=found, value=programme.value(found))
-    judged_before = _judged_before(study, programme, found)
+    if found is not solved:
+        judged_before = _judged_before(study, programme, found)
     own = _rounded_soon(programme, found, soon) if soon > 0 and shorter is None else None
     rounded, shorter = _weighed(study, programme, found, shorter, budget) if own is None else (own, None)
     trimmed = None if shorter is None else _judged_before(study, programme, shorter.amounts)

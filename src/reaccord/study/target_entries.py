@@ -32,8 +32,9 @@ def entries(settled: Reconciled, opener: Opener, findings: Findings) -> tuple[Ta
         entry = _entry(line, samples, settled, findings)
         _in_one_row_only(entry, found, findings)
         if samples or not doubtful_cell(findings, asked_for(settings)):
-            _blank_shares(entry, samples, findings)
-        _outside_band(entry, findings)
+            doubt_figures(entry, samples, findings)
+        else:
+            _outside_band(entry, findings)
         found.append(entry)
     area = settings.target.basis == "fid-area"
     for line, material in opened:
@@ -73,6 +74,12 @@ def _in_one_row_only(entry: TargetEntry, found: list[TargetEntry], findings: Fin
                 "up in one; else name each as what it is.",
                 entry.place.at("constituent"),
             )
+
+
+def doubt_figures(entry: TargetEntry, samples: tuple[str, ...], findings: Findings) -> None:
+    """Note what is to be said of a row's figures, whoever it is."""
+    _blank_shares(entry, samples, findings)
+    _outside_band(entry, findings)
 
 
 def _outside_band(entry: TargetEntry, findings: Findings) -> None:

@@ -104,3 +104,17 @@ def test_what_is_shared_is_settled_once_and_each_sample_is_its_own(tmp_path: Pat
     (other,) = (shelves.opened(parcel)[0] for parcel in parcels(paths[3]))
     assert other.settled is not first.settled
     assert other.tables.bottles is first.tables.bottles
+    assert other.settled.bottles is first.settled.bottles  # the same names: its figures alone are settled
+
+
+def test_a_target_of_other_names_or_with_a_figure_in_doubt_is_settled_by_itself(tmp_path: Path) -> None:
+    draft = draw(8)
+    renamed, doubtful, swapped = draft.copy(), draft.copy(), draft.copy()
+    renamed.tables["target.csv"][0]["constituent"] = "brick dust"
+    doubtful.tables["target.csv"][0].update({"S1": "1", "low": "20", "high": "30"})
+    rows = swapped.tables["target.csv"]
+    rows[0], rows[1] = rows[1], rows[0]
+    shelves = Shelves()
+    for number, each in enumerate([draft, renamed, doubtful, swapped, draft]):
+        (parcel,) = parcels(each.write(tmp_path / str(number)))
+        agree(parcel, shelves)

@@ -1,8 +1,9 @@
 """Tables read and settled once for all studies that share them, wherever these are solved.
 
 A study of the same tables is assembled from what is settled already (as `study/changed.py` does) and its programme is
-stated from the one before; of another target on the same shelf the shelf is not read again. The study and the findings
-are those that reading everything gives.
+stated from the one before; of another target on the same shelf the shelf is not read again, and of one with the same
+names nothing but its figures is settled (`study/retarget.py`). The study and the findings are those that reading
+everything gives.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from functools import cache
+from typing import TypeVar
 
 from reaccord.contract import Programme
 from reaccord.domain.settings import Settings
@@ -22,11 +24,13 @@ from reaccord.programme import restate, state
 from reaccord.questions.many.parcel import Parcel
 from reaccord.study.assemble import assemble
 from reaccord.study.changed import read_from
+from reaccord.study.retarget import names_of, with_target
 from reaccord.study.settle import settle
 from reaccord.tables.once import Once
 from reaccord.tables.raw import RawTable
 from reaccord.tables.read import any_table, read_tables
 
+Kept = TypeVar("Kept")
 MOST = 8
 """Shelves remembered: what a worker holds stays small, however many studies go through."""
 
@@ -69,6 +73,7 @@ class Shelves:
     def __init__(self) -> None:
         self._once = Once()
         self._grounds: OrderedDict[Hashable, _Ground | None] = OrderedDict()
+        self._named: OrderedDict[Hashable, _Ground] = OrderedDict()
 
     def opened(self, parcel: Parcel) -> tuple[Study, Programme]:
         """Return the study of a parcel, and the study as a programme.
@@ -99,14 +104,11 @@ class Shelves:
     def _ground(self, parcel: Parcel, settings: Settings) -> _Ground | None:
         """Return what is settled of a parcel's tables, all samples read; None if there are errors in them."""
         whole = settings if parcel.sample is None else replace(settings, target=replace(settings.target, samples=()))
-        carrier = whole.dilutions.carrier if whole.dilutions else None
         digests = tuple((name, item.sha256) for name, (_, item) in list(parcel.files.items())[1:])
-        key = (digests, read_from(whole), carrier, whole.target.samples)
+        key = (digests, _settled_by(whole))
         if key not in self._grounds:
-            self._grounds[key] = self._settled(parcel, whole)
+            _keep(self._grounds, key, self._settled(parcel, whole))
         self._grounds.move_to_end(key)
-        while len(self._grounds) > MOST:
-            self._grounds.popitem(last=False)
         return self._grounds[key]
 
     def _settled(self, parcel: Parcel, settings: Settings) -> _Ground | None:
@@ -116,11 +118,39 @@ class Shelves:
             return any_table(name, parcel.files.get, findings, self._once)
 
         tables = read_tables(settings, source, findings, self._once)
-        if tables is None:
+        if tables is None or findings.errors:
             return None
-        read = findings.warnings
+        read, target = findings.warnings, settings.target.table
+        shelf = tuple(item for item in tables.inputs if item.file != target)
+        others = replace(settings, target=replace(settings.target, table=""))
+        key = (shelf, _settled_by(others), tables.unread, names_of(tables))
+        alike = self._named.get(key)
+        if alike is not None:
+            self._named.move_to_end(key)
+            said = alike.settled.warnings[len(alike.read) :]
+            settled = with_target(alike.settled, alike.tables, said, tables, findings)
+            if settled is not None:
+                return _Ground(tables, settled, read, alike.last)
         settled = settle(tables, findings)
-        return None if findings.errors else _Ground(tables, settled, read)
+        if findings.errors:
+            return None
+        ground = _Ground(tables, settled, read)
+        if target not in read_from(others):  # else it is a table of the shelf as well
+            _keep(self._named, key, ground)
+        return ground
+
+
+def _settled_by(settings: Settings) -> Hashable:
+    """Return what of the settings had its part in settling the tables."""
+    carrier = settings.dilutions.carrier if settings.dilutions else None
+    return read_from(settings), carrier, settings.target.samples
+
+
+def _keep(kept: OrderedDict[Hashable, Kept], key: Hashable, one: Kept) -> None:
+    """Keep one more; what was longest not asked for is forgotten."""
+    kept[key] = one
+    while len(kept) > MOST:
+        kept.popitem(last=False)
 
 
 @cache

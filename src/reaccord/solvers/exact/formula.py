@@ -18,6 +18,8 @@ from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State
 BoolArray = NDArray[np.bool_]
 KEPT_TO, INSIDE, NOISE = 1e-9, 1e-8, 1e-9
 """A formula may break a limit by this much of the limit's size: rounding, no more."""
+FAR, FAINT = 1e-3, 1e-6
+"""Of a value, and of that of nothing poured: polishing moves last digits, so that what is this far off stays so."""
 
 
 class Formula(NamedTuple):
@@ -54,7 +56,7 @@ def on_columns(
     for loosened in (0.0, -INSIDE):  # a limit far smaller than its coefficients is kept only from inside
         quadratic = model.restricted(state, columns, loosened)
         point = solve_quadratic(quadratic)
-        if point is None:
+        if point is None or (not fine and _far_above(scaled, columns, point, below)):
             return None
         point = refined(model, columns, quadratic, point, over) if fine else polished(quadratic, point)
         amounts = np.zeros(len(state))
@@ -69,6 +71,15 @@ def on_columns(
         if programme.excess(amounts) <= KEPT_TO:
             return Formula(amounts, value, support, point)
     return None
+
+
+def _far_above(scaled: Scaled, columns: NDArray[np.intp], point: Point, below: float) -> bool:
+    """Return whether the value of a point over these columns is so far from `below` that no last digit counts."""
+    if math.isinf(below):
+        return False
+    amounts = np.zeros(len(scaled.minimum))
+    amounts[columns] = point.x[: len(columns)]
+    return scaled.value(amounts) > below * (1 + FAR) + FAINT * float(scaled.low @ scaled.low)
 
 
 def _with_helpers(scaled: Scaled, support: BoolArray) -> BoolArray:
