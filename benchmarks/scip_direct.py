@@ -31,6 +31,7 @@ def solve(programme: Programme, budget: Budget) -> Answer:
     model.hideOutput()
     model.setParam("limits/gap", budget.gap)
     model.setParam("parallel/maxnthreads", 1)
+    model.setParam("timing/clocktype", 1)  # seconds of the processor
     if math.isfinite(budget.seconds):
         model.setParam("limits/time", budget.seconds)
     amounts, used = _columns(model, scaled)
