@@ -38,3 +38,18 @@ def test_text_and_words_that_are_wrong(tmp_path: Path) -> None:
     assert reaccord("alternatives", study, "--within", "0.01", "--bottles", "0").code == 2
     ended = reaccord("alternatives", study, "--within", "0.01", "--ranges", "Gar")
     assert (ended.code, '--ranges: no bottle is called "Gar".' in ended.err) == (2, True)
+
+
+def test_mass_moved_from_words_to_json_and_text(tmp_path: Path) -> None:
+    study = folder(tmp_path, bottles=BOTTLES)
+    words = ("alternatives", study, "--within", "0.01", "--count", "1", "--ranges", "none", "--moved")
+    data = reaccord(*words, "30 %", "--output", "json").json["data"]
+    assert (data["moved"], data["moved_g"], data["bottles"]) == (0.3, None, 0)
+    assert data["formulas"][1]["moved"][0] >= 0.2995
+    data = reaccord(*words, "3 g", "--bottles", "1", "--output", "json").json["data"]
+    assert (data["moved"], data["moved_g"], data["bottles"]) == (None, 3.0, 1)
+    out = " ".join(reaccord(*words, "30 %").out.split())
+    assert "1 other formula is no more than" in out
+    assert "and moves 30 % of its mass." in out
+    for wrong in ("30", "0 g", "three g", "120 %"):
+        assert reaccord(*words, wrong).code == 2

@@ -13,7 +13,14 @@ import numpy as np
 from reaccord.answer.amounts import amounts_of, by_stock, in_grams
 from reaccord.answer.fewer_lines import as_close, without_needless
 from reaccord.answer.judge import Judgement, judge
-from reaccord.answer.rounding import bound_on_grid, closest_on_grid, proven_on_grid, without_off_grid
+from reaccord.answer.rounding import (
+    bound_on_grid,
+    closest_on_grid,
+    on_reached_basis,
+    proven_on_grid,
+    round_amounts,
+    without_off_grid,
+)
 from reaccord.answer.shorten import Shorter, shorter_than
 from reaccord.answer.why import conflict
 from reaccord.answer.why.again import Again
@@ -37,6 +44,8 @@ AGREEMENT = 1e-6
 """Relative; solver and judge must give the same deviation for the same amounts."""
 BOUND_SECONDS = 0.5
 """For the bound on what can be weighed, once the answer is there."""
+COARSE = 0.02
+"""Of the batch: all lines' steps together, from where on a closer formula than the optimum may be had by missing it."""
 AT_LEAST = 2.0
 """Seconds for another optimum where the first cannot be rounded, though the time is over: a formula in hand, lost."""
 
@@ -187,21 +196,39 @@ def fit(
     answer = solve(programme, asked)
     if answer.amounts is None:
         raise _nothing(study, programme, answer, budget)
-    agree(judge(study, by_stock(study.stocks, answer.amounts), slack=AGREEMENT).closeness.value, answer.value)
-    found = without_needless(study, programme, answer.amounts)
+    return finished(study, programme, answer, budget, shorten=shorten, ended=_ended(answer, asked))
+
+
+def finished(
+    study: Study,
+    programme: Programme,
+    answer: Answer,
+    budget: Budget,
+    *,
+    shorten: bool = True,
+    ended: Ended = "",
+    soon: float = 0.0,
+) -> Fit:
+    """Return the fit of a study's answer that has amounts: without needless lines, shortened, rounded and judged.
+
+    A rounding on its own lines that is as close within `soon`, relative, is taken, unless the balance is very coarse.
+    """
+    agree(judge(study, by_stock(study.stocks, answer.formula), slack=AGREEMENT).closeness.value, answer.value)
+    found = without_needless(study, programme, answer.formula)
     shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
     if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
         found, shorter = shorter.amounts, None  # nothing had to be given up
     answer = replace(answer, amounts=found, value=programme.value(found))
     judged_before = _judged_before(study, programme, found)
-    rounded, shorter = _weighed(study, programme, found, shorter, budget)
+    own = _rounded_soon(programme, found, soon) if soon > 0 and shorter is None else None
+    rounded, shorter = _weighed(study, programme, found, shorter, budget) if own is None else (own, None)
     trimmed = None if shorter is None else _judged_before(study, programme, shorter.amounts)
     amounts = in_grams(study.stocks, rounded)
     judged = judge(study, amounts)
     if judged.broken:
         raise SolverFault(f"the rounded formula breaks a limit: {judged.broken[0].label}")
     judged = _with_binding(judged, trimmed or judged_before)
-    ended, unrounded = _ended(answer, asked), by_stock(study.stocks, found)
+    unrounded = by_stock(study.stocks, found)
     return Fit(study, amounts, unrounded, judged, judged_before, answer, ended, trimmed, programme)
 
 
@@ -252,6 +279,15 @@ def _weighed(
             raise
         return shorter.on_grid, shorter
     return (shorter.on_grid, shorter) if shorter is not None and shorter.instead_of(rounded) else (rounded, None)
+
+
+def _rounded_soon(programme: Programme, amounts: FloatArray, soon: float) -> FloatArray | None:
+    """Return amounts (n,) on the grid with the same lines, None where others may well be closer by more than `soon`."""
+    if float(programme.step[amounts > 0].sum()) > COARSE * programme.batch_g:
+        return None
+    own, value = round_amounts(programme, amounts), programme.value(amounts)
+    enough = own is not None and abs(on_reached_basis(programme, own).value(own) - value) <= soon * value
+    return own if enough else None
 
 
 def _on_grid(study: Study, programme: Programme, amounts: FloatArray, budget: Budget) -> FloatArray:

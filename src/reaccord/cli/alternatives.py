@@ -31,9 +31,17 @@ def alternatives(
         str, typer.Option("--count", metavar="N", help="How many at most, beside the closest; default 3.")
     ] = "3",
     bottles: Annotated[
-        str,
+        str | None,
         typer.Option("--bottles", metavar="D", help="Each does without D bottles of those before it; default 2."),
-    ] = "2",
+    ] = None,
+    moved: Annotated[
+        str | None,
+        typer.Option(
+            "--moved",
+            metavar="M",
+            help="Instead, or too: each moves so much mass of those before it, 20 % or 2 g.",
+        ),
+    ] = None,
     ranges: Annotated[
         str | None,
         typer.Option("--ranges", metavar="NAME,...", help="Least and most of these materials only; none: of none."),
@@ -43,22 +51,22 @@ def alternatives(
     options: opt.Options,
 ) -> Result:
     """Find other formulas nearly as close, and what all of them share."""
-    most, number, dropped = (
-        opt.within_of(within),
-        opt.whole_of("--count", count, 1),
-        opt.whole_of("--bottles", bottles, 1),
-    )
+    most, number = opt.within_of(within), opt.whole_of("--count", count, 1)
+    dropped = (2 if moved is None else 0) if bottles is None else opt.whole_of("--bottles", bottles, 1)
+    far = None if moved is None else opt.share_or_gram_of("--moved", moved)
     from reaccord.cli.inputs import read_study
     from reaccord.cli.progress import bar
     from reaccord.cli.searching import Searching
     from reaccord.questions import alternatives as question
     from reaccord.questions.cheapest import Within
+    from reaccord.questions.moved_apart import Moved
     from reaccord.report.alternatives import alternatives_csv, alternatives_data, alternatives_text
 
     read = read_study(study, options)
     asked = None if ranges is None else _materials(read, ranges)
+    differing = question.Differing(dropped, None if far is None else Moved(*far))
     with Searching(read, limits, quiet=True) as searching, bar(options.quiet, "searches", number) as told:
-        found = question.alternatives(read, Within(*most), number, dropped, searching.budget, told, ranges=asked)
+        found = question.alternatives(read, Within(*most), number, differing, searching.budget, told, ranges=asked)
     return Result(
         alternatives_data(found),
         lambda width: alternatives_text(found, width),

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from reaccord.answer.fit import Fit
     from reaccord.cli.searching import Searching
     from reaccord.domain.study import Study
-    from reaccord.questions.prices import Prices
+    from reaccord.questions.prices.run import Prices
     from reaccord.report.notes import Note
 
 
@@ -57,7 +57,7 @@ def fit(
         noted = notes_on(found)
         if options.form != "csv" or options.log is not None:
             _told_beside(found)
-        priced = _priced(found, searching) if prices else None
+        priced = _priced(found, searching, options.quiet) if prices else None
     return Result(
         Later(lambda: _data(found, noted, priced, said)),
         lambda width: fit_text(found, width, noted, _helps(priced, found, width)) + _written(said, width),
@@ -82,9 +82,9 @@ def _data(
 
     data = fit_data(found, noted)
     if priced is not None:
-        from reaccord.report.prices import price_rows, shorter_rows
+        from reaccord.report.prices import prices_data
 
-        data |= {"prices": price_rows(priced), "shorter": shorter_rows(priced)}
+        data |= prices_data(priced)
     return data if certificate is None else data | {"certificate": certificate}
 
 
@@ -95,11 +95,14 @@ def _picture(found: Fit, noted: Sequence[Note], ending: str) -> bytes:
     return fit_picture(found, noted, ending)
 
 
-def _priced(found: Fit, searching: Searching) -> Prices:
+def _priced(found: Fit, searching: Searching, quiet: bool) -> Prices:
     """Price the limits within the time that is left."""
-    from reaccord.questions.prices import prices
+    from reaccord.cli.progress import bar
+    from reaccord.questions.prices.run import prices
+    from reaccord.questions.processes import usable_processors
 
-    return prices(found, searching.budget.rest())
+    with bar(quiet, "questions") as told:
+        return prices(found, searching.budget.rest(), workers=usable_processors(), told=told)
 
 
 def _helps(priced: Prices | None, found: Fit, width: int) -> str:

@@ -259,6 +259,23 @@ def share_of(option: str, text: str) -> float:
     return value
 
 
+def share_or_gram_of(option: str, text: str) -> tuple[float | None, float | None]:
+    """Read an option that is a share with its sign, or gram.
+
+    Raises
+    ------
+    UsageError
+        If it is neither, or not above 0.
+    """
+    words = text.strip()
+    if not words.endswith("g"):
+        return share_of(option, words), None
+    value, plain = number_or_share(option, words.removesuffix("g"), 'Write it as "20 %" or "2 g".')
+    if not plain or value <= 0:
+        raise UsageError(f'{option} takes a share ("20 %") or gram ("2 g") above 0, not "{text}".')
+    return None, value
+
+
 def within_of(text: str) -> tuple[float | None, float | None]:
     """Read `--within`: a deviation (a plain number), or a share above the closest (with its sign).
 

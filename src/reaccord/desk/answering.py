@@ -16,7 +16,7 @@ from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import quickly_rounded
 from reaccord.answer.why.again import Again
 from reaccord.answer.why.earned import earned
-from reaccord.answer.why.holding import let_go
+from reaccord.answer.why.holding import LetGo, let_go
 from reaccord.answer.why.reason import Reason
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import Budget, FloatArray, Programme, gap_of
@@ -27,7 +27,7 @@ from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula, UsageError
 from reaccord.programme import restate, state
 from reaccord.questions.frontier import frontier
-from reaccord.questions.prices import prices
+from reaccord.questions.prices.run import prices
 from reaccord.report.curve_picture import Curve, curve
 from reaccord.report.notes import notes_on, with_notes
 from reaccord.report.prices import helps
@@ -123,9 +123,10 @@ class Answering:
         self._send(told)
         explained = None if self._stop() else self._explained(told, found)
         if explained is not None:
-            self._send(explained)
+            said, solved = explained
+            self._send(said)
             if not self._newer(REST):
-                self._rest(job, found)
+                self._rest(job, found, solved)
 
     def _stop(self) -> bool:
         return self._newer(0.0)
@@ -144,19 +145,19 @@ class Answering:
         why, shorter = reasons(found.study, found.judged), tuple(shorter_text(found))
         return Answered(job.number, found.judged, found.amounts, verdict, certain, why, shorter=shorter)
 
-    def _explained(self, told: Answered, found: Fit) -> Answered | None:
-        """Return the answer with what holds it back, and the figures; None where something newer came."""
+    def _explained(self, told: Answered, found: Fit) -> tuple[Answered, Mapping[LimitKey, LetGo]] | None:
+        """Return the answer with what holds it back, and that; None where something newer came."""
         again = Again(found.study, found.stated, found.answer, self._stop)
         solved = let_go(again, found.judged.limits)
         why = earned(again, found.judged, found.judged_before, found.shorter, solved)
         if self._stop():
             return None
         holding = {key: each.holds for key, each in solved.items()}
-        return replace(told, reasons=why, holding=holding, figures=figures_of(found))
+        return replace(told, reasons=why, holding=holding, figures=figures_of(found)), solved
 
-    def _rest(self, job: Job, found: Fit) -> None:
+    def _rest(self, job: Job, found: Fit, solved: Mapping[LimitKey, LetGo]) -> None:
         budget = Budget(stop=self._stop)
-        rows, notes = helps(prices(found, budget), found.judged)
+        rows, notes = helps(prices(found, budget, solved), found.judged)
         if self._stop():
             return
         self._send(Helping(job.number, tuple(rows), tuple(notes)))

@@ -28,9 +28,9 @@ MOST_TABS = 16
 LOOK_AGAIN = 1.0
 """Seconds between two looks at the study's files."""
 SOON = 0.5
-"""Seconds that a page waits for the proof: one with script is told of it, and of a first formula, later."""
+"""Seconds that a page waits for the proof: one with script is told of it later, one without looks again."""
 WAIT = 20.0
-"""Seconds that a page without script waits for the proof."""
+"""Seconds that a page without script waits for the proof after a move."""
 CHANGED = "The study's files were changed since they were read."
 
 

@@ -24,12 +24,14 @@ from reaccord.report.layout import counted
 from reaccord.report.off_picture import WIDTH, Scale
 from reaccord.report.pages import page, part
 from reaccord.report.quantities import decimals_of_balance, percent
-from reaccord.report.result_page import Shown, limit_cells, off_rows, pour_rows
+from reaccord.report.result_page import Shown, folded_text, limit_cells, off_rows, pour_rows
 from reaccord.report.terminal import price_text, rest_text, rules_text
 
 PRODUCT = name_of("limits", "product")
 ROOM = "reaccord.desk"
 PARTS = "desk_parts.html"
+ANSWER = ("pour", "off-part", "limits", "from", "figures")
+"""Pieces that say nothing until there is a formula."""
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,7 @@ def whole_page(session: Session, nonce: str, notices: Iterable[Notice], files: I
         groups=groups(session),
         parts=parts(session, notices),
         steps=steps(session),
+        searching=not session.proven,
         files=list(files),
         version=__version__,
         cautions=cautions(session.study),
@@ -90,10 +93,6 @@ def all_parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
     return parts(session, notices) | {"groups": part(PARTS, "groups", ROOM, groups(session))}
 
 
-OF_ANSWER = ("pour", "off-part", "limits", "from", "figures")
-"""Pieces of the page that are empty until there is a formula."""
-
-
 def steps(session: Session) -> dict[str, bool]:
     """Return which steps can be taken among the settings."""
     forth = session.here + 1 < len(session.path)
@@ -110,7 +109,7 @@ def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
         "curve": _curve(session),
     }
     shown = shown_of(session)
-    return found | (dict.fromkeys(OF_ANSWER, "") if shown is None else _answer_parts(shown))
+    return found | (dict.fromkeys(ANSWER, "") if shown is None else _answer_parts(shown))
 
 
 def _answer_parts(shown: Shown) -> dict[str, str]:
@@ -118,13 +117,12 @@ def _answer_parts(shown: Shown) -> dict[str, str]:
     pour = pour_rows(judged, decimals_of_balance(study))
     for row, line in zip(pour, judged.lines, strict=True):
         row["leave"] = _leave(line.stock)
-    rows = off_rows(shown)
+    rows, rest = off_rows(shown), [*rest_text(study, judged), *shown.shorter]
+    folded = folded_text(rows, study.settings.fit.measure)
     total = {"lines": counted(len(judged.lines), "line"), "price": price_text(judged)}
     return {
         "pour": part(PARTS, "pour_part", ROOM, pour, total),
-        "off-part": part(
-            PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, [*rest_text(study, judged), *shown.shorter]
-        ),
+        "off-part": part(PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, folded, rest),
         "limits": part(PARTS, "limits_part", ROOM, limit_cells(shown)),
         "from": part(PARTS, "from_part", ROOM, rows),
         "figures": part(PARTS, "figures", ROOM, shown.figures),

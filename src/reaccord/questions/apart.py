@@ -24,7 +24,7 @@ def materials_of(study: Study, amounts: FloatArray) -> frozenset[str]:
 
 def apart(study: Study, programme: Programme, others: Iterable[frozenset[str]], dropped: int) -> Programme:
     """Return the programme of formulas that leave out so many materials of each of the others."""
-    sets = list(others)
+    sets = list(others) if dropped else []
     stocks: dict[str, list[int]] = {}
     for i, stock in enumerate(study.stocks):
         stocks.setdefault(stock.key.material, []).append(i)

@@ -37,6 +37,7 @@ class Move:
 
     `gain` is by how much the deviation rises, before rounding, if this line stays as it was and the other moves are
     poured anew; None where time was too short to know, or where it is `needed`: no formula holds every limit then.
+    `batch_g` is the batch for which one would, where nothing but the batch needs it.
     """
 
     key: StockKey
@@ -44,13 +45,14 @@ class Move:
     to_g: float
     gain: float | None
     needed: bool
+    batch_g: float | None = None
 
 
 @dataclass(frozen=True)
 class Revised:
     """The revised formula: gram by stock on the balance's grid; `bound` and `status` are of it before rounding.
 
-    `before` judges the formula in use by the study as it is now, None where a line of it is of no bottle any more.
+    `before` judges the formula in use as if its bottles were there, None where a line of it is of no bottle any more.
     `moved` is the share of its neat mass that is moved.
     """
 
@@ -105,7 +107,7 @@ def revise(
     """
     deadline = (budget or Budget()).running()
     now = _without(study, formula.without)
-    before = None if formula.lost else judge(now, formula.amounts)
+    before = None if formula.lost else judge(study, formula.amounts)
     if before is not None:
         now = with_keys(now, "batch", accord_g=before.totals.accord_g)
     programme = state(now)
@@ -113,14 +115,14 @@ def revise(
     start = near.columns(near.used.amounts)
     answer = solve(near.programme, deadline.rest(MOST_OF_IT, progress=deadline.progress, start=start))
     if answer.amounts is None:
-        raise _nothing(now, near, answer, deadline)
+        raise _nothing(now, formula, near, answer, deadline)
     amounts = near.amounts(answer.amounts)
     unrounded = judge(now, by_stock(now.stocks, amounts), slack=SLACK)
     rounded = in_grams(now.stocks, _rounded(near, amounts))
     judged = judge(now, rounded)
     if judged.broken:
         raise SolverFault(f"the revised formula breaks a limit: {judged.broken[0].label}")
-    moves = _moves(now, formula, near, answer, rounded, deadline)
+    moves = _moves(_InPlace(now, formula, moved, changes), near, answer, rounded, deadline)
     return Revised(
         study=now,
         before=before,
@@ -199,7 +201,23 @@ def _rounded(near: Near, amounts: FloatArray) -> FloatArray:
     return rounded
 
 
-def _nothing(study: Study, near: Near, answer: Answer, deadline: Budget) -> NoFormula | NoAnswer:
+@dataclass(frozen=True)
+class _InPlace:
+    """A study as it is now, a formula in use, and how near to stay."""
+
+    study: Study
+    formula: Formula
+    moved: float | None
+    changes: int | None
+
+    def near(self, accord_g: float) -> Near:
+        """Return what is near for another batch."""
+        study = with_keys(self.study, "batch", accord_g=accord_g)
+        programme = state(study)
+        return Near(programme, _in_use(study, programme, self.formula), self.moved, self.changes)
+
+
+def _nothing(study: Study, formula: Formula, near: Near, answer: Answer, deadline: Budget) -> NoFormula | NoAnswer:
     """Return what to raise: no formula at all, none so near and how near there is one, or none in time."""
     if answer.status != "infeasible":
         return NoAnswer()
@@ -207,33 +225,68 @@ def _nothing(study: Study, near: Near, answer: Answer, deadline: Budget) -> NoFo
         return NoFormula(conflict.explain(study, near.base))
     caps = [f"{near.changes} line{'s' * (near.changes != 1)} changed"] if near.changes is not None else []
     caps += [f"{near.moved * 100:g} % of its mass moved"] if near.moved is not None else []
-    text = f"No formula holds every limit with at most {' and '.join(caps)}."
-    if near.moved is not None:
-        least = solve(near.least_moved(), deadline.rest())
-        if least.status == "infeasible":
-            return NoFormula(f"{text} So few lines are not enough, whatever is moved.")
-        if least.amounts is not None:
-            share = 0.5 * (least.bound + near.used.gone_g) / near.used.neat_g
-            return NoFormula(f"{text} It takes at least {math.ceil(share * 1000 - 1e-6) / 10:g} % moved.")
-    return NoFormula(text)
+    said = [f"No formula holds every limit with at most {' and '.join(caps)}."]
+    said += _least_moved(near, deadline) + _least_changed(near)
+    left = float(near.base.basis @ near.used.amounts)
+    if 0 < left < near.base.batch_g * (1 - 1e-6):
+        asked = _InPlace(study, formula, near.moved, near.changes).near(left)
+        if possible(asked.programme):
+            said.append(
+                f"Only the batch forbids it: for {left:.4g} g instead of {near.base.batch_g:.4g} g there is one."
+            )
+    return NoFormula(" ".join(said))
+
+
+def _least_moved(near: Near, deadline: Budget) -> list[str]:
+    """Say how much must move at least, where that is capped and lines enough may change."""
+    least = None if near.moved is None else solve(near.least_moved(), deadline.rest())
+    if least is None or least.amounts is None:
+        return []
+    share = 0.5 * (least.bound + near.used.gone_g) / near.used.neat_g
+    return [f"It takes at least {math.ceil(share * 1000 - 1e-6) / 10:g} % moved."]
+
+
+def _least_changed(near: Near) -> list[str]:
+    """Say how many lines must change at least, where that is capped: fewer are proven not to be enough."""
+    if near.changes is None:
+        return []
+    cap = "" if near.moved is None else f" with at most {near.moved * 100:g} % moved"
+    fewest, most = near.changes, len(near.base.columns) + near.used.gone_lines
+    if near.moved is not None and not possible(Near(near.base, near.used, near.moved, None).programme):
+        cap, moved = ", whatever is moved", None
+    else:
+        moved = near.moved
+    enough = next(k for k in range(fewest, most + 1) if possible(Near(near.base, near.used, moved, k).programme))
+    return [f"It takes at least {enough} line{'s' * (enough != 1)} changed{cap}."] if enough > fewest else []
 
 
 def _moves(
-    study: Study, formula: Formula, near: Near, answer: Answer, rounded: Mapping[StockKey, float], deadline: Budget
+    place: _InPlace, near: Near, answer: Answer, rounded: Mapping[StockKey, float], deadline: Budget
 ) -> list[Move]:
     """Return what changes, what buys most first: each line left as it was and the other moves poured anew."""
-    place = {stock.key: i for i, stock in enumerate(study.stocks)}
-    keys = [key for key in sorted(formula.amounts.keys() | rounded.keys()) if _changed(formula, rounded, key)]
-    moving = {place[key] for key in keys if key in place}
+    column = {stock.key: i for i, stock in enumerate(place.study.stocks)}
+    in_use = place.formula.amounts
+    keys = [key for key in sorted(in_use.keys() | rounded.keys()) if _changed(place.formula, rounded, key)]
+    moving = {column[key] for key in keys if key in column}
     moves = []
     for key in keys:
-        old, new = formula.amounts.get(key, 0.0), rounded.get(key, 0.0)
-        kept = near.only_moving(moving - {place[key]}) if key in place else None
+        old, new = in_use.get(key, 0.0), rounded.get(key, 0.0)
+        kept = near.only_moving(moving - {column[key]}) if key in column else None
         again = None if kept is None or deadline.over() else solve(kept, deadline.rest())
         needed = kept is None or (again is not None and again.status == "infeasible")
         gain = None if again is None or again.amounts is None else max(again.value - answer.value, 0.0)
-        moves.append(Move(key, old, new, gain, needed))
+        batch = _batch_that_would_do(place, {**rounded, key: old}, moving - {column[key]}) if again and needed else None
+        moves.append(Move(key, old, new, gain, needed, batch))
     return sorted(moves, key=lambda move: (not move.needed, -(move.gain or 0.0), move.key))
+
+
+def _batch_that_would_do(place: _InPlace, amounts: Mapping[StockKey, float], moving: set[int]) -> float | None:
+    """Return what amounts make, if a formula for that moves no other lines than these and holds every limit."""
+    accord_g = judge(place.study, amounts).totals.accord_g
+    if accord_g <= 0:
+        return None
+    kept = place.near(accord_g).only_moving(moving)
+    return accord_g if kept is not None and possible(kept) else None
 
 
 def _changed(formula: Formula, rounded: Mapping[StockKey, float], key: StockKey) -> bool:

@@ -8,19 +8,20 @@ formulas that are known for the others say how close those are at least.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.answer.amounts import in_grams
+from reaccord.answer.amounts import amounts_of, in_grams, with_made
 from reaccord.answer.fewer_lines import HELD
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict
 from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, Status, standing
 from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.stock import StockKey
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.programme import state
 from reaccord.solvers.choose import solve
@@ -116,19 +117,35 @@ def sourcing(
     return _Sourcing(offered, (budget or Budget()).running(), told, listed).run(most)
 
 
+def promising(offered: Offered, now: Answer, grams: Mapping[StockKey, float], budget: Budget) -> list[Offer]:
+    """Return the offers, the most promising first: by the shelf's answer with a little of each poured in, a line more.
+
+    `now` is the answer of the shelf, or of one a little changed, and `grams` its formula by stock.
+    """
+    asked = _Sourcing(offered, budget.running(), None, LISTED)
+    lines = LimitKey("lines")
+    asked.pour(replace(asked.programme, limits=tuple(row for row in asked.programme.limits if row.key != lines)))
+    amounts = with_made(asked.programme, amounts_of(asked.programme, offered.study, grams))
+    now = replace(now, amounts=amounts[asked.shelf])
+    return sorted(asked.offers, key=lambda offer: (asked.start(offer, now)[0], offer.key))
+
+
 class _Sourcing:
     """The searches of one question, on the columns of one programme."""
 
     def __init__(self, offered: Offered, deadline: Budget, told: Told | None, listed: int) -> None:
         self.offered, self.deadline, self.told, self.listed = offered, deadline, told, listed
-        self.programme = state(offered.study)
+        self.pour(state(offered.study))
         self.columns = _columns(offered, self.programme)
-        self.closest = closest_on(self.programme)
         self.offers = [offer for offer in offered.offers if not offer.aside]
         bought = {i for columns in self.columns.values() for i in columns}
         self.shelf = np.array([i for i in range(len(self.programme.columns)) if i not in bought], dtype=np.intp)
         self.done = self.searches = 0
         self.now: Answer | None = None
+
+    def pour(self, programme: Programme) -> None:
+        """Take the programme of the shelf and everything offered."""
+        self.programme, self.closest = programme, closest_on(programme)
 
     def run(self, most: int) -> Sourcing:
         most = min(most, len(self.offers))
@@ -153,7 +170,7 @@ class _Sourcing:
 
     def _ranked(self, now: Answer) -> list[Ranked]:
         """Return the offers: the most promising is solved for first, so that the others can be let go sooner."""
-        starts = {offer: self._start(offer, now) for offer in self.offers}
+        starts = {offer: self.start(offer, now) for offer in self.offers}
         at_most = {offer: value for offer, (value, _) in starts.items()}
         gains = now.value * (1 - self.deadline.gap)
         found = []
@@ -178,7 +195,7 @@ class _Sourcing:
         poured = None if answer.amounts is None else self._poured(self.with_offers([offer]), answer)
         return Ranked(offer, poured, answer.bound)
 
-    def _start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
+    def start(self, offer: Offer, now: Answer) -> tuple[float, FloatArray | None]:
         """Return a formula (n,) with an offer, and its deviation: the shelf's with it poured in, or the shelf's own."""
         if now.amounts is None or self.deadline.over():
             return now.value, None
@@ -247,13 +264,9 @@ class _Sourcing:
         for offer in sorted(self._bought(amounts), key=lambda each: float(amounts[self.columns[each]].sum())):
             on = amounts > 0
             on[self.columns[offer]] = False
-            without = self.closest(on)
-            if (
-                without is not None
-                and self.programme.value(without) <= most
-                and self.programme.excess(without) <= noise
-            ):
-                amounts = without
+            less = self.closest(on)
+            if less is not None and self.programme.value(less) <= most and self.programme.excess(less) <= noise:
+                amounts = less
         return self._bought(amounts), replace(answer, amounts=amounts, value=self.programme.value(amounts))
 
     def _bought(self, amounts: FloatArray) -> tuple[Offer, ...]:

@@ -12,14 +12,14 @@ from reaccord.report.data import about, grounds
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
 from reaccord.report.quantities import decimals_of_balance, rough_percent
 from reaccord.report.terminal import ended, rules
-from reaccord.report.verdict import FIGURES, from_bottles, measured, standing
+from reaccord.report.verdict import BARELY, FIGURES, from_bottles, measured, standing
 
 MOST_RANGES = 40
 
 
 def alternatives_data(found: Alternatives) -> dict[str, Any]:
     """Return `alternatives`' data; the first formula is the closest."""
-    closest = found.closest
+    closest, moved = found.closest, found.differing.moved
     first = {
         "value": closest.judged.closeness.value,
         "misplaced_share": closest.judged.closeness.misplaced_share,
@@ -35,6 +35,7 @@ def alternatives_data(found: Alternatives) -> dict[str, Any]:
             "before_rounding": one.value,
             "bound": one.bound,
             "status": one.status,
+            "moved": list(one.moved),
             "formula": formula_rows(one.judged),
         }
         for one in found.formulas
@@ -42,7 +43,9 @@ def alternatives_data(found: Alternatives) -> dict[str, Any]:
     return {
         **about(found.study),
         "within": found.within,
-        "bottles": found.dropped,
+        "bottles": found.differing.bottles,
+        "moved": None if moved is None else moved.share,
+        "moved_g": None if moved is None else moved.gram,
         "formulas": [first, *others],
         "complete": found.complete,
         "ranges": [vars(one).copy() for one in found.ranges],
@@ -78,15 +81,27 @@ def _verdict(found: Alternatives) -> str:
     number = len(found.formulas)
     above = found.within / found.closest.judged.closeness.value - 1 if found.closest.judged.closeness.value > 0 else 0.0
     near = f"no more than {rough_percent(max(above, 1e-6))} farther off"
-    gone = f"{found.dropped} of its bottles" if found.dropped > 1 else "one of its bottles"
     if not number:
-        others = f"no formula {near} was found that does without {gone}"
+        others = f"no formula {near} was found that {_differing(found, 'its')}"
     elif number == 1:
-        others = f"1 other formula is {near} and does without {gone}"
+        others = f"1 other formula is {near} and {_differing(found, 'its')}"
     else:
-        gone = f"{counted(found.dropped, 'bottle')} of every one before it"
-        others = f"{number} other formulas are {near}, each without {gone}"
+        others = f"{number} other formulas are {near}, and each {_differing(found, 'every one before it')}"
     return f"the closest is {standing(found.closest.judged)}; {others}."
+
+
+def _differing(found: Alternatives, whose: str) -> str:
+    """Say what makes a formula another one, of `whose` bottles and neat mass."""
+    differing, said = found.differing, []
+    if differing.bottles:
+        one = "one" if whose == "its" else "1 bottle"
+        many = str(differing.bottles) if whose == "its" else counted(differing.bottles, "bottle")
+        kind = "of its bottles" if whose == "its" else f"of {whose}"
+        said.append(f"does without {one if differing.bottles == 1 else many} {kind}")
+    if differing.moved is not None:
+        much = f"{differing.moved.gram:g} g" if differing.moved.share is None else rough_percent(differing.moved.share)
+        said.append(f"moves {much} of {'its mass' if whose == 'its' else f'the mass of {whose}'}")
+    return " and ".join(said)
 
 
 def _side_by_side(found: Alternatives, width: int) -> str:
@@ -104,7 +119,11 @@ def _side_by_side(found: Alternatives, width: int) -> str:
         ("wrong %", *(f"{100 * one.closeness.misplaced_share:.1f}" for one in judged)),
         ("deviation", *(f"{one.closeness.value:.{FIGURES}g}" for one in judged)),
         ("cost per kg of accord", *(_cost(one) for one in judged)),
+        ("moved, %", "-", *(f"{100 * min(one.moved):.1f}" for one in found.formulas)),
     ]
+    if any(one.status != "proven" for one in found.formulas):
+        bounds = (found.closest.bound, *(one.bound for one in found.formulas))
+        rows.append(("deviation at best", *(f"{bound:.{FIGURES}g}" for bound in bounds)))
     return aligned(columns, rows, width)
 
 
@@ -114,17 +133,31 @@ def _cost(judged: Judgement) -> str:
 
 
 def _notes(found: Alternatives) -> list[str]:
-    lines = []
+    lines = ["Moved: half of the mass without carrier that goes out and comes in, from the nearest formula before it."]
+    lines = lines if found.formulas else []
     if found.complete:
-        bottles = f"{counted(found.dropped, 'bottle')} of each of these"
-        lines.append(f"No other formula {from_bottles(found.study)} so near does without {bottles}.")
-    elif any(one.status != "proven" for one in found.formulas) or found.status != "proven":
-        lines.append("Not everything was decided in the time given: a closer one of these kinds may exist.")
+        lines.append(f"No other formula {from_bottles(found.study)} so near {_differing(found, 'each of these')}.")
+    elif found.status != "proven":
+        lines.append(
+            "Not everything was decided: a closer one of these kinds may exist. --seconds lets it search longer."
+        )
     over = [n for n, one in enumerate(found.formulas, start=1) if one.judged.closeness.value > found.within]
     if over:
         which = ", ".join(f"other {n}" for n in over)
         lines.append(f"Rounding pushed {which} over the deviation asked for.")
-    return lines
+    return [*lines, *_order(found)]
+
+
+def _order(found: Alternatives) -> list[str]:
+    """Say why one may be a little nearer than one before it."""
+    weighed = [found.closest.judged.closeness.value, *(one.judged.closeness.value for one in found.formulas)]
+    before = [found.closest.judged_before.closeness.value, *(one.value for one in found.formulas)]
+    if before != sorted(before) and found.status == "proven":
+        near = f"within {rough_percent(found.gap)}" if found.gap > BARELY else "all but"
+        return [f"Each is {near} the closest of its kind: one may be a little nearer than one before it."]
+    if before == sorted(before) and weighed != sorted(weighed):
+        return ["Rounding to the balance changed their order a little."]
+    return []
 
 
 def _ranges(found: Alternatives, width: int) -> str:

@@ -13,13 +13,14 @@ from reaccord import __version__
 from reaccord.answer.judge import Judgement
 from reaccord.answer.why.reason import Reason, sentence
 from reaccord.domain.limit_key import LimitKey
+from reaccord.domain.settings import Measure
 from reaccord.domain.study import Study
 from reaccord.report.curve_picture import HEIGHT, LEFT, curve
 from reaccord.report.curve_picture import WIDTH as CURVE_WIDTH
 from reaccord.report.data import cautions
 from reaccord.report.layout import counted
 from reaccord.report.off_picture import WIDTH, Scale
-from reaccord.report.off_target import got_cell, named_cell, part_of_deviation, target_cell
+from reaccord.report.off_target import COUNTS, got_cell, named_cell, others, part_of_deviation, target_cell
 from reaccord.report.pages import page
 from reaccord.report.quantities import UNITS, decimals_of_balance, in_unit, percent, signed
 from reaccord.report.sheet_files import sheet_values
@@ -35,6 +36,8 @@ if TYPE_CHECKING:
     from reaccord.report.dosage import Safety
 
 MOST_SOURCES = 4
+UNFOLDED = 15
+"""Rows that are shown whatever they count for."""
 
 
 @dataclass(frozen=True)
@@ -81,7 +84,8 @@ def result_page(found: Shown, sections: Sections) -> str:
         asked=asked(study),
         pour=pour_rows(judged, decimals_of_balance(study)),
         pour_total={"lines": counted(len(judged.lines), "line"), "price": price_text(judged)},
-        off=off_rows(found),
+        off=(off := off_rows(found)),
+        folded=folded_text(off, study.settings.fit.measure),
         scale=Scale(judged.residuals),
         scale_width=WIDTH,
         limits=limit_cells(found),
@@ -136,8 +140,10 @@ def off_rows(found: Shown) -> list[dict[str, Any]]:
     scale = Scale(judged.residuals)
     ranked = sorted(judged.residuals, key=lambda r: (-parts[r.row.label], -r.achieved, r.row.label))
     rows = [r for r in ranked if r.achieved > 0 or r.kind == "named"]
+    little = _little([parts[r.row.label] for r in rows])
     return [
         {
+            "little": rank >= little,
             "name": named_cell(r),
             "target": target_cell(r),
             "got": got_cell(r),
@@ -149,8 +155,23 @@ def off_rows(found: Shown) -> list[dict[str, Any]]:
             "sources": ", ".join(f"{name} {part * 100:.0f} %" for name, part in r.sources[:MOST_SOURCES])
             + (f", {len(r.sources) - MOST_SOURCES} more" if len(r.sources) > MOST_SOURCES else ""),
         }
-        for r in rows
+        for rank, r in enumerate(rows)
     ]
+
+
+def _little(parts: Sequence[float]) -> int:
+    """Return the first of the rows at the end that together count for next to nothing."""
+    left = 1 - sum(parts[:UNFOLDED])
+    for rank, part in enumerate(parts[UNFOLDED:], UNFOLDED):
+        if left < COUNTS:
+            return rank
+        left -= part
+    return len(parts)
+
+
+def folded_text(rows: Sequence[Mapping[str, Any]], measure: Measure) -> str:
+    """Say what the rows count for that are folded away."""
+    return others(sum(row["little"] for row in rows), 0.0, measure)
 
 
 def limit_cells(found: Shown) -> list[dict[str, str]]:

@@ -29,7 +29,14 @@ def revise_data(found: Revised) -> dict[str, Any]:
 
 def _move(move: Move) -> dict[str, Any]:
     key = move.key._asdict()
-    return {**key, "from_g": move.from_g, "to_g": move.to_g, "gain": move.gain, "needed": move.needed}
+    return {
+        **key,
+        "from_g": move.from_g,
+        "to_g": move.to_g,
+        "gain": move.gain,
+        "needed": move.needed,
+        "batch_g": move.batch_g,
+    }
 
 
 def _lost(found: Revised) -> list[dict[str, Any]]:
@@ -44,6 +51,7 @@ def _lost(found: Revised) -> list[dict[str, Any]]:
             "to_g": 0.0,
             "gain": None,
             "needed": True,
+            "batch_g": None,
         }
         for line in found.lost
     ]
@@ -108,6 +116,10 @@ def _label(row: dict[str, Any]) -> str:
 
 def _buys(found: Revised, row: dict[str, Any]) -> str:
     """Say what it would be without a change, the others poured anew."""
+    if row["batch_g"] is not None:
+        return f"another batch: {row['batch_g']:.4g} g instead of {found.study.settings.batch.accord_g:.4g} g"
+    if row["needed"] and all(row["material"] != stock.key.material for stock in found.study.stocks):
+        return "it is gone"
     if row["needed"]:
         return "no formula"
     if row["gain"] is None:

@@ -114,9 +114,8 @@ def _verdict(found: Sourcing, listed: Sequence[Ranked]) -> str:
     if best.poured.status == found.status == "proven":
         close = f"makes it more than {rough_percent(found.gap)} closer than that"
         sure = f"nothing else {'helps more' if found.gap <= BARELY else close}"
-    return (
-        f"with {best.offer.label} {_wrong(best.poured)}{_alike(best.poured, listed[1:])}, {sure} as a single purchase."
-    )
+    alike = _alike(best.poured, listed[1:])
+    return f"with {best.offer.label} {_wrong(best.poured)}{alike}, {sure} as a single purchase."
 
 
 def _alike(best: Poured, others: Sequence[Ranked]) -> str:

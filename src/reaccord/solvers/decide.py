@@ -21,7 +21,8 @@ class _Until:
         return self._decided or self._budget.stop()
 
     def told(self, value: float, bound: float, nodes: int) -> None:
-        del nodes
+        if self._budget.progress is not None:
+            self._budget.progress(value, bound, nodes)
         self._decided = self._decided or value <= self._allowed or bound > self._worth
 
 

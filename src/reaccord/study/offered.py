@@ -115,6 +115,8 @@ def _pure(study: Study, catalogue: Iterable[Pack]) -> list[Pack]:
     """Return each constituent of the target that no bottle holds nearly pure, as a pure chemical."""
     materials = {name_key(line.material) for line in study.tables.bottles}
     materials |= {name_key(line.material) for line in study.tables.compositions}
+    # of several in one row none may be called as a material
+    materials |= {name_key(name) for entry in study.settled.target if len(entry.own) > 1 for name in entry.own}
     had = {name_key(pack.bottle.constituent or pack.bottle.material) for pack in catalogue}
     had |= {name_key(name) for name in _on_the_shelf(study)}
     named = sorted({name for row in study.target.rows if row.kind == "named" for name in row.members})

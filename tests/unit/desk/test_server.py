@@ -16,6 +16,7 @@ from tests.desk_studies import Here, colours
 from tests.studies import stock
 
 from reaccord.desk import server, tab
+from reaccord.desk.answering import Job
 from reaccord.desk.guard import MOST_BYTES
 from reaccord.desk.handle import name_of
 from reaccord.desk.opened import opened
@@ -55,18 +56,6 @@ def served(file: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Served]:
     made = Served(file)
     with made.client:
         yield made
-
-
-class Silent:
-    """A worker that is still at it."""
-
-    pid = None
-
-    def __init__(self, *_: object) -> None: ...
-
-    def ask(self, job: object) -> None: ...
-
-    def end(self) -> None: ...
 
 
 def text_of(html: str) -> str:
@@ -135,6 +124,29 @@ def test_without_script_a_form_moves_undoes_and_saves(served: Served, file: Path
     again = served.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"})
     assert "Write over f.csv" in text_of(again.text)
     assert served.desk.saved == ["f.csv"]
+
+
+def test_a_page_does_not_wait_for_a_search_that_takes_its_time(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    class Silent(Here):
+        def ask(self, job: Job) -> None:
+            """Search for ever."""
+
+    monkeypatch.setattr(tab, "Worker", Silent)
+    monkeypatch.setattr(server, "SOON", 0.01)
+    made = Served(file)
+    with made.client:
+        at = made.new()
+        answer = made.client.get(at)
+        saved = made.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"}, headers=SCRIPT).json()
+    assert answer.status_code == 200
+    assert "There is no formula of these settings yet." in text_of(saved["parts"]["saved"])
+    assert "Looking for the closest formula." in text_of(answer.text)
+    assert fields_of(answer.text)[COST] == "60"
+    assert '<noscript><meta http-equiv="refresh"' in answer.text
+
+
+def test_a_page_with_its_proof_is_not_loaded_again(served: Served) -> None:
+    assert "http-equiv" not in served.client.get(served.new()).text
 
 
 def test_a_switch_left_out_of_a_form_is_out(served: Served) -> None:
@@ -271,17 +283,3 @@ def fields_of(page: str) -> dict[str, str]:
     read = _Fields()
     read.feed(page)
     return read.found | {"there": read.there}  # type: ignore[dict-item]
-
-
-def test_the_page_is_there_before_the_first_formula(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(tab, "Worker", Silent)
-    monkeypatch.setattr(server, "SOON", 0.01)
-    served = Served(file)
-    with served.client:
-        at = served.new()
-        page = served.client.get(at)
-        assert page.status_code == 200
-        assert "Looking for the closest formula." in text_of(page.text)
-        said = served.client.post(f"{at}save", data={"what": "formula", "file": "f.csv"}, headers=SCRIPT).json()
-        assert "There is no formula of these settings yet." in text_of(said["parts"]["saved"])
-        assert served.client.get(f"{at}beside?n=1&n=2").status_code == 200

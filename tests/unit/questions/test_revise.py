@@ -76,8 +76,31 @@ def test_a_bottle_that_is_gone_is_replaced_and_counts_as_a_change() -> None:
     assert found.moved == pytest.approx(0.3)
     with pytest.raises(NoFormula, match=r"at most 29 % of its mass moved\. It takes at least 30 % moved"):
         revise(of, used(of, ("Cit",), Ger=5.0, Cit=3.0, Lin=2.0), moved=0.29)
-    with pytest.raises(NoFormula, match=r"at most 1 line changed\.$"):
+    with pytest.raises(NoFormula) as caught:
         revise(of, used(of, ("Cit",), Ger=5.0, Cit=3.0, Lin=2.0), changes=1)
+    assert str(caught.value) == (
+        "No formula holds every limit with at most 1 line changed. It takes at least 2 lines changed. Only the batch "
+        "forbids it: for 7 g instead of 10 g there is one."
+    )
+    with pytest.raises(NoFormula, match=r"changed and 29 % of its mass moved\. It takes at least 30 % moved\. Only"):
+        revise(of, used(of, ("Cit",), Ger=5.0, Cit=3.0, Lin=2.0), changes=2, moved=0.29)
+
+
+def test_what_is_in_use_is_judged_as_it_was_whatever_is_gone() -> None:
+    oil = "material,part,share\nRosy,geraniol,50\nRosy,limonene,50"
+    of = study(target=TARGET, bottles=BOTTLES + "\nRosy,,,", compositions=oil)
+    in_use = {"Ger": 5.0, "Cit": 3.0, "Lin": 2.0, "Rosy": 0.5}
+    kept, gone = revise(of, used(of, **in_use), changes=9), revise(of, used(of, ("Rosy",), **in_use), changes=9)
+    assert kept.before is not None
+    assert gone.before is not None
+    assert gone.before.closeness == kept.before.closeness
+    assert gone.before.totals == kept.before.totals
+
+
+def test_a_change_that_only_the_batch_needs_says_for_which_batch_it_is_not() -> None:
+    of = made()
+    found = revise(of, used(of, ("Cit",), Ger=5.0, Cit=3.0, Lin=2.0), changes=2)
+    assert [(move.key.material, move.batch_g) for move in found.moves] == [("Cit", None), ("Roh", pytest.approx(7.0))]
 
 
 def test_a_material_of_no_bottle_at_all_may_be_done_without() -> None:

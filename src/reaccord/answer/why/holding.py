@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from reaccord.answer.amounts import amounts_of, by_stock
 from reaccord.answer.limits_held import LimitState
 from reaccord.answer.why.again import Again
-from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, Answer, Budget, FloatArray, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
@@ -29,14 +29,20 @@ NOT_ASKED = frozenset({"smallest", "steps", "strengths", "set aside", "off grid"
 
 @dataclass(frozen=True)
 class LetGo:
-    """Whether letting go of a limit makes a closer formula, and that formula (n,), stocks first.
-
-    `proven`: none is closer then, within the gap; else it is the closest found in time.
-    """
+    """Whether letting go of a limit makes a closer formula, and the answer without it where it does."""
 
     holds: bool
-    amounts: FloatArray | None = None
-    proven: bool = False
+    answer: Answer | None = None
+
+    @property
+    def amounts(self) -> FloatArray | None:
+        """That formula (n,), stocks first."""
+        return None if self.answer is None else self.answer.amounts
+
+    @property
+    def proven(self) -> bool:
+        """Whether none is closer then, within the gap; else it is the closest found in time."""
+        return self.answer is not None and self.answer.status == "proven"
 
 
 def let_go(again: Again, states: Iterable[LimitState]) -> Mapping[LimitKey, LetGo]:
@@ -72,7 +78,7 @@ def _holds(again: Again, loosened: Programme, budget: Budget) -> LetGo | None:
     said = decide(loosened, NEVER, budget, start, worth, CLOSER / 2)
     if said.amounts is None or said.value > most:
         return LetGo(False) if said.bound > worth else None
-    return LetGo(True, said.amounts, said.status == "proven")
+    return LetGo(True, said)
 
 
 def without(study: Study, stated: Programme, key: LimitKey) -> Programme:

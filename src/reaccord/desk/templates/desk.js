@@ -125,12 +125,6 @@ document.addEventListener("keydown", event => {
   send(event.shiftKey ? "redo" : "undo", []);
 });
 function ready() { for (const slide of form.querySelectorAll(".slide")) slide.hidden = false; }
-document.documentElement.classList.add("script");
-at("all").hidden = false;
-at("all").addEventListener("click", () => {
-  const all = at("answer").classList.toggle("all");
-  at("all").setAttribute("aria-pressed", all);
-});
 ready();
 new ResizeObserver(([top]) => document.documentElement.style.setProperty("--top", top.target.offsetHeight + "px"))
   .observe(document.querySelector(".top"));

@@ -21,3 +21,11 @@ for (const bar of document.querySelectorAll(".sort")) {
     sortOff();
   });
 }
+// Rows that hardly count are folded away; whoever wants them sees, and prints, all.
+document.documentElement.classList.add("script");
+const every = document.getElementById("all");
+every.hidden = false;
+every.addEventListener("click", () => {
+  const all = document.querySelector("main").classList.toggle("all");
+  every.setAttribute("aria-pressed", all);
+});

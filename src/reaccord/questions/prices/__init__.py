@@ -1,0 +1,1 @@
+"""What each limit costs and what would help: every figure solved again from the answer at hand."""
