@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import atexit
-import gc
 import os
 import sys
 from contextlib import suppress
@@ -35,9 +33,6 @@ def run_words(words: list[str]) -> int:
     for library in ("OPENBLAS", "OMP", "MKL"):
         # The arrays are small: threads would wait for each other longer than they work (measured: twice the time).
         os.environ.setdefault(f"{library}_NUM_THREADS", "1")
-    # What is imported and read is kept to the end: to search it for cycles again and again took 50 ms of a fit.
-    gc.set_threshold(50_000)
-    atexit.register(gc.freeze)
     any_sign()
     try:
         call = _call(words)

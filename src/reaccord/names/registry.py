@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import csv
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 
 from reaccord.domain.constituent import Constituent
 
@@ -23,7 +23,7 @@ MARKS = {"yes": True, "": False}
 @cache
 def read_registry() -> tuple[Constituent, ...]:
     """Return the built-in constituents in the order of the file."""
-    text = files("reaccord.names").joinpath("registry.csv").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("registry.csv").read_text(encoding="utf-8")
     header, *rows = csv.reader(text.splitlines())
     if tuple(header) != COLUMNS:
         raise ValueError(f"registry.csv has the columns {', '.join(header)}, not {', '.join(COLUMNS)}")

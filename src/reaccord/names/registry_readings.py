@@ -10,7 +10,6 @@ import csv
 import io
 from collections.abc import Mapping
 from functools import cache
-from importlib.resources import files
 from pathlib import Path
 
 from reaccord.names.reading import Reading, reading
@@ -22,7 +21,7 @@ FILE = "registry_readings.csv"
 @cache
 def registry_readings() -> Mapping[str, Reading]:
     """Return the readings by name, as they are kept."""
-    text = files("reaccord.names").joinpath(FILE).read_text(encoding="utf-8")
+    text = Path(__file__).with_name(FILE).read_text(encoding="utf-8")
     return {name: Reading(*said) for name, *said in csv.reader(text.splitlines())}
 
 

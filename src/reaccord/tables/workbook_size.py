@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-import zipfile
 from collections.abc import Iterator
 
 from reaccord.tables.raw import LARGEST_FILE
@@ -27,6 +26,8 @@ _MERGED = re.compile(rb'<(?:\w+:)?mergeCell [^>]{0,60}?ref="([A-Z]{1,3})(\d{1,7}
 
 def too_large(content: bytes) -> str:
     """Return what of a workbook is more than any table for this has, and what to do; "" if nothing is."""
+    import zipfile  # of no use to tables of text
+
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
         if sum(item.file_size for item in archive.infolist()) > LARGEST_UNPACKED:
             return "unpacks to far more than any table for this."
