@@ -39,7 +39,13 @@ def groups(session: Session) -> list[dict[str, Any]]:
     for number, handle in enumerate(session.handles()):
         found[handle.group].append(_cells(session, handle, number))
     return [
-        {"group": group, "head": HEADS[group], "note": NOTES.get(group, ""), "handles": cells}
+        {
+            "group": group,
+            "head": HEADS[group],
+            "note": NOTES.get(group, ""),
+            "handles": cells,
+            "moved": sum(bool(cell["was"]) for cell in cells),
+        }
         for group, cells in found.items()
         if cells
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
@@ -16,6 +17,9 @@ Group = Literal["limits", "batch", "rules", "bottles", "rows", "closeness", "sam
 Shape = Literal["number", "share", "whole", "choice", "switch"]
 ON, OFF = "in", "out"
 """What a switch says."""
+
+BARE = re.compile(r"\d*[.,]?\d+")
+"""A number and nothing else."""
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,8 @@ class Handle:
         BadCell
             If it cannot be read, or no study can be made of it; the message says why.
         """
+        if self.shape == "share" and BARE.fullmatch(text.strip()):
+            text += " %"  # the field it was typed over shows percent
         try:
             return self.put(study, self.read(text))
         except InvalidInput as fault:

@@ -78,11 +78,20 @@ def _serve(desk: Desk, listener: socket.socket, port: int) -> None:
         server_header=False,
         timeout_graceful_shutdown=LAST_WORDS,
     )
-    _Server(config).run(sockets=[listener])
+    _Server(config, desk.end).run(sockets=[listener])
 
 
 class _Server(uvicorn.Server):
     """A server that Ctrl-C ends without more ado: that is how a desk ends."""
+
+    def __init__(self, config: uvicorn.Config, leave: Callable[[], None]) -> None:
+        super().__init__(config)
+        self._leave = leave
+
+    async def shutdown(self, sockets: list[socket.socket] | None = None) -> None:
+        """End what pages listen to first: a stream that is cut off would be told of as an error."""
+        self._leave()
+        await super().shutdown(sockets)
 
     @contextlib.contextmanager
     def capture_signals(self) -> Iterator[None]:

@@ -75,10 +75,12 @@ class Desk:
             self.end()
 
     def end(self) -> None:
-        """End every search."""
+        """End every search, and all that pages listen to; once is enough."""
+        if self.ended:
+            return
         self.ended = True
         for tab in (*self.tabs.values(), *filter(None, [self._first])):
-            tab.end()
+            tab.end("ended")
 
     async def _watch(self) -> None:
         """Notice what becomes of the study's files; one with findings is read again at once, another is offered."""
@@ -110,6 +112,9 @@ class Desk:
         if self.read.study is None:
             found = self.read.findings
             return HTMLResponse(view.findings_page(self.file.name, found, self._readings, request.state.nonce))
+        left = next((tab for tab in reversed(self.tabs.values()) if tab.is_left), None)
+        if left is not None:  # whoever closed the page goes on where they were
+            return RedirectResponse(f"/{self.secret}/{left.token}/", 303)
         tab, self._first = self._first or Tab(self.read.study, self.notices), None
         self.tabs[tab.token] = tab
         while len(self.tabs) > MOST_TABS:

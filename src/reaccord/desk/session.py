@@ -18,6 +18,8 @@ SAME_MOVE = 1.0
 """Seconds within which a handle moved again is still the same move: a slider is undone as a whole."""
 MOST_BACK = 200
 """Settings that can be gone back to."""
+MOST_AGAIN = 20
+"""Of either that are kept when the tables have changed: each is a study made anew."""
 MOST_TRIED = 100
 """Lines of the ledger."""
 
@@ -49,12 +51,16 @@ class Outcome:
 
 @dataclass(frozen=True)
 class Tried:
-    """A line of the ledger: what was moved, in words, and what came of it; None where no formula did."""
+    """A line of the ledger: what was moved, in words, and what came of it; None where no formula did.
+
+    `stale`: that came of the tables as they were before they changed.
+    """
 
     number: int
     setting: Setting
     said: str
     outcome: Outcome | None
+    stale: bool = False
 
 
 @dataclass
@@ -169,7 +175,10 @@ class Session:
         return True
 
     def read_again(self, base: Study) -> list[str]:
-        """Take the study as its tables stand now, with the handles where they stand; return what could not be kept."""
+        """Take the study as its tables stand now, with the handles where they stand; return what could not be kept.
+
+        Settings that can be gone back to, and lines of the ledger, are kept, the newest, where the study allows them.
+        """
         moves, lost = dict[str, Move](), list[str]()
         for name, move in self.setting.moves.items():
             handle = handle_of(base, name)
@@ -181,8 +190,16 @@ class Session:
                 continue
             if move.text != was:
                 moves[name] = Move(move.text, was)
-        self.base, self.here, self.tried = base, 0, []
-        self.path = [Setting(self._number(), moves, follow(base, {}, moves))]
+        before = [
+            again for each in self.path[max(self.here - MOST_AGAIN, 0) : self.here] if (again := _again(base, each))
+        ]
+        self.base, self.here = base, len(before)
+        self.path = [*before, Setting(self._number(), moves, follow(base, {}, moves))]
+        self.tried = [
+            replace(each, setting=again, stale=True)
+            for each in self.tried[-MOST_AGAIN:]
+            if (again := _again(base, each.setting))
+        ]
         self.wrong.clear()
         self._forget()
         return lost
@@ -207,7 +224,8 @@ class Session:
         """Write what came of a setting into the ledger, once."""
         same = next((n for n, each in enumerate(self.tried) if each.setting.moves == self.setting.moves), None)
         if same is not None:
-            self.tried[same] = replace(self.tried[same], setting=self.setting, outcome=_outcome(answer))
+            was = self.tried[same]
+            self.tried[same] = Tried(was.number, self.setting, said_of(self.setting), _outcome(answer))
             return
         number = self.tried[-1].number + 1 if self.tried else 1
         line = Tried(number, self.setting, said_of(self.setting), _outcome(answer))
@@ -225,6 +243,14 @@ class Session:
     def handles(self) -> tuple[Handle, ...]:
         """Return what can be moved now."""
         return handles(self.study)
+
+
+def _again(base: Study, setting: Setting) -> Setting | None:
+    """Return a setting of the study as its tables stand now; None where it cannot be."""
+    try:
+        return replace(setting, study=follow(base, {}, setting.moves))
+    except BadCell:
+        return None
 
 
 def _outcome(answer: Answered | NoneFits) -> Outcome | None:

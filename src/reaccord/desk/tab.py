@@ -35,6 +35,7 @@ class Tab:
         self._worker: Worker | None = None
         self._settled = asyncio.Event()
         self._alone: asyncio.TimerHandle | None = None
+        self._was_seen = False
         self.ask()
         self._leave_soon()
 
@@ -42,6 +43,11 @@ class Tab:
     def notices(self) -> list[Notice]:
         """What is to be known beside the answer."""
         return [*self._notices(), *self.own]
+
+    @property
+    def is_left(self) -> bool:
+        """Whether a page has shown it, none does any more, and something was tried in it."""
+        return self._was_seen and not self._pages and len(self.session.path) > 1
 
     @property
     def pid(self) -> int | None:
@@ -97,15 +103,18 @@ class Tab:
         """Yield what a page is to be told, as it comes."""
         page: asyncio.Queue[dict[str, Any]] = asyncio.Queue()
         self._pages.add(page)
+        self._was_seen = True
         if self._alone is not None:
             self._alone.cancel()
         if self._worker is None:
             self.ask()
         try:
             yield event({"parts": self.parts()})
-            while True:
+            told: dict[str, Any] = {}
+            while "gone" not in told and "ended" not in told:
                 try:
-                    yield event(await asyncio.wait_for(page.get(), STILL_THERE))
+                    told = await asyncio.wait_for(page.get(), STILL_THERE)
+                    yield event(told)
                 except TimeoutError:
                     yield ": still there\n\n"
         finally:
@@ -113,10 +122,10 @@ class Tab:
             if not self._pages:
                 self._leave_soon()
 
-    def end(self) -> None:
-        """End the process, and let pages know that the tab is gone."""
+    def end(self, why: str = "gone") -> None:
+        """End the process, and let pages know that the tab is gone, or that the desk has ended."""
         self._end_worker()
-        self.tell({"gone": True})
+        self.tell({why: True})
 
     def _leave_soon(self) -> None:
         self._alone = self._loop.call_later(LEFT_ALONE, self._end_worker)
@@ -139,7 +148,13 @@ class Tab:
             return
         if self.session.proven:
             self._settled.set()
-        self.tell({"parts": self.parts()})
+        try:
+            parts = self.parts()
+        except Exception as fault:  # told on the page: else it would search for ever
+            self.session.fault = f"A fault of ours: {type(fault).__name__}: {fault}"
+            self._settled.set()
+            parts = view.verdict_part(self.session)
+        self.tell({"parts": parts})
 
 
 def _differing(one: Mapping[str, object], other: Mapping[str, object]) -> set[str]:

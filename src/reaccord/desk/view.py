@@ -20,12 +20,11 @@ from reaccord.findings import Finding
 from reaccord.report.curve_picture import HEIGHT, LEFT
 from reaccord.report.curve_picture import WIDTH as CURVE_WIDTH
 from reaccord.report.data import cautions
-from reaccord.report.layout import counted
 from reaccord.report.off_picture import WIDTH, Scale
 from reaccord.report.pages import page, part
 from reaccord.report.quantities import decimals_of_balance, percent
-from reaccord.report.result_page import Shown, folded_text, limit_cells, off_rows, pour_rows
-from reaccord.report.terminal import price_text, rest_text, rules_text
+from reaccord.report.result_page import Shown, folded_text, limit_cells, off_rows, pour_rows, pour_total
+from reaccord.report.terminal import rest_text, rules_text
 
 PRODUCT = name_of("limits", "product")
 ROOM = "reaccord.desk"
@@ -103,13 +102,18 @@ def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
     """Return the pieces that change with the answer, by where they stand on the page."""
     found = {
         "notices": part(PARTS, "notices", ROOM, list(notices)),
-        "verdict": part(PARTS, "verdict", ROOM, *_verdict(session)),
-        "helps": part(PARTS, "helps", ROOM, session.helping, _wrong(session)),
+        **verdict_part(session),
+        "helps": part(PARTS, "helps", ROOM, session.helping, *_now(session)),
         "tried": part(PARTS, "tried", ROOM, _tried(session)),
         "curve": _curve(session),
     }
     shown = shown_of(session)
     return found | (dict.fromkeys(ANSWER, "") if shown is None else _answer_parts(shown))
+
+
+def verdict_part(session: Session) -> dict[str, str]:
+    """Return the sentence at the top of the page."""
+    return {"verdict": part(PARTS, "verdict", ROOM, *_verdict(session))}
 
 
 def _answer_parts(shown: Shown) -> dict[str, str]:
@@ -119,7 +123,7 @@ def _answer_parts(shown: Shown) -> dict[str, str]:
         row["leave"] = _leave(line.stock)
     rows, rest = off_rows(shown), [*rest_text(study, judged), *shown.shorter]
     folded = folded_text(rows, study.settings.fit.measure)
-    total = {"lines": counted(len(judged.lines), "line"), "price": price_text(judged)}
+    total = pour_total(judged, decimals_of_balance(study))
     return {
         "pour": part(PARTS, "pour_part", ROOM, pour, total),
         "off-part": part(PARTS, "off_part", ROOM, rows, Scale(judged.residuals), WIDTH, folded, rest),
@@ -147,8 +151,12 @@ def _verdict(session: Session) -> tuple[str, str, bool]:
     return answer.verdict, answer.certainty, answer.certainty != SO_FAR or session.proven
 
 
-def _wrong(session: Session) -> str:
-    return "" if session.answer is None else percent(session.answer.judged.closeness.misplaced_share, 1)
+def _now(session: Session) -> tuple[str, str]:
+    """Return what is wrong now, and the deviation."""
+    if session.answer is None:
+        return "", ""
+    closeness = session.answer.judged.closeness
+    return percent(closeness.misplaced_share, 1), f"{closeness.value:.4g}"
 
 
 def _curve(session: Session) -> str:
@@ -161,7 +169,7 @@ def _tried(session: Session) -> list[dict[str, Any]]:
     return [
         {
             "number": each.number,
-            "said": each.said,
+            "said": f"{each.said} (before the tables changed)" if each.stale else each.said,
             "here": each.setting.moves == session.setting.moves,
             **outcome_cells(each),
         }
@@ -186,6 +194,10 @@ def beside_part(session: Session, numbers: Iterable[int]) -> str:
     """Return two tried settings side by side; what to do where there are not two."""
     wanted = list(dict.fromkeys(numbers))[-2:]
     found = [each for number in wanted for each in session.tried if each.number == number]
+    if any(each.stale for each in found):
+        return part(
+            PARTS, "beside", ROOM, None, "One of them is of the tables before they changed: go back to it first."
+        )
     both = [judge(each.setting.study, each.outcome.amounts) for each in found if each.outcome is not None]
     if len(both) != 2:
         return part(PARTS, "beside", ROOM, None, "Tick two settings that have a formula.")

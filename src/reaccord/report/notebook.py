@@ -16,8 +16,8 @@ from reaccord.report.off_picture import WIDTH, Scale
 from reaccord.report.off_target import others, part_of_deviation
 from reaccord.report.pages import page
 from reaccord.report.quantities import decimals_of_balance, percent, row_percent
-from reaccord.report.result_page import Shown, asked, limit_cells, off_rows, pour_rows
-from reaccord.report.terminal import price_text, rest_text
+from reaccord.report.result_page import Shown, asked, limit_cells, off_rows, pour_rows, pour_total
+from reaccord.report.terminal import rest_text
 from reaccord.report.verdict import verdict_text
 
 MOST_ROWS = 20
@@ -42,7 +42,7 @@ def _answer(found: Fit) -> dict[str, Any]:
     return {
         **_head(study, verdict, certain),
         "pour": pour_rows(judged, decimals_of_balance(study)),
-        "total": {"lines": counted(len(judged.lines), "line"), "price": price_text(judged)},
+        "total": pour_total(judged, decimals_of_balance(study)),
         "off": off_rows(shown)[:MOST_ROWS],
         "scale": Scale(judged.residuals),
         "width": WIDTH,

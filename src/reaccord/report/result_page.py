@@ -83,7 +83,7 @@ def result_page(found: Shown, sections: Sections) -> str:
         certainty=found.certainty,
         asked=asked(study),
         pour=pour_rows(judged, decimals_of_balance(study)),
-        pour_total={"lines": counted(len(judged.lines), "line"), "price": price_text(judged)},
+        pour_total=pour_total(judged, decimals_of_balance(study)),
         off=(off := off_rows(found)),
         folded=folded_text(off, study.settings.fit.measure),
         scale=Scale(judged.residuals),
@@ -117,6 +117,17 @@ def asked(study: Study) -> list[tuple[str, str]]:
     if limits.product and limits.dosage is not None:
         rows.append(("For", f"{limits.product}, {percent(limits.dosage, 2)} of accord in it"))
     return rows
+
+
+def pour_total(judged: Judgement, decimals: int) -> dict[str, str]:
+    """Return what stands under the lines: how many, what of them is to be made, their grams and price."""
+    made = sum(line.stock.recipe is not None for line in judged.lines)
+    first = f", {counted(made, 'dilution')} to make" if made else ""
+    return {
+        "lines": f"{counted(len(judged.lines), 'line')}{first}",
+        "grams": f"{judged.totals.total_g:.{decimals}f}",
+        "price": price_text(judged),
+    }
 
 
 def pour_rows(judged: Judgement, decimals: int) -> list[dict[str, str]]:

@@ -49,6 +49,13 @@ def test_a_field_reads_the_units_and_signs_of_the_study_file(study: Study) -> No
     assert handle(study, "limits", "lines").now(study) == ""
 
 
+def test_a_bare_number_in_a_field_that_shows_percent_is_percent(study: Study) -> None:
+    after = moved(study, name_of("limits", "dosage"), "2.5")
+    assert handle(after, "limits", "dosage").now(after) == "2.5 %"
+    with pytest.raises(BadCell, match=r"1\.250 or 1250"):
+        moved(study, name_of("limits", "dosage"), "1,250")
+
+
 @pytest.mark.parametrize(
     ("name", "text", "why"),
     [
@@ -56,7 +63,6 @@ def test_a_field_reads_the_units_and_signs_of_the_study_file(study: Study) -> No
         (("limits", "cost_per_kg"), "1,250", '"1,250" may be 1.250 or 1250: write which of them, without a comma.'),
         (("limits", "cost_per_kg"), "-1", "-1 is below 0."),
         (("limits", "lines"), "2.5", '"2.5" is not a whole number.'),
-        (("limits", "dosage"), "2", '"2" needs its sign here: write "2 %", or ‰ or ppm.'),
         (("limits", "dosage"), "", "accord in the finished product is needed."),
         (("batch", "accord_g"), "0", "0 must be above 0."),
         (("fit", "measure"), "cubes", '"cubes" is none of squares, absolute, worst.'),

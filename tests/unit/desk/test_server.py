@@ -287,3 +287,26 @@ def fields_of(page: str) -> dict[str, str]:
     read = _Fields()
     read.feed(page)
     return read.found | {"there": read.there}  # type: ignore[dict-item]
+
+
+def test_who_closed_the_page_goes_on_where_they_were(served: Served, monkeypatch: pytest.MonkeyPatch) -> None:
+    at = served.new()
+    served.move(at, **{COST: "30"})
+    assert served.new() != at, "nobody has seen that page go"
+    monkeypatch.setattr(served.desk.tabs[at.split("/")[2]], "_was_seen", True)
+    assert served.new() == at
+
+
+def test_a_fault_of_ours_is_told_and_no_search_for_ever(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> str:
+        raise ZeroDivisionError("of all things")
+
+    monkeypatch.setattr(tab, "Worker", Here)
+    monkeypatch.setattr(tab.Tab, "parts", broken)
+    made = Served(file)
+    with made.client:
+        there = made.desk._first
+        assert there is not None
+        while not there.session.fault:
+            made.client.get("/nothing")
+        assert "ZeroDivisionError: of all things" in there.session.fault

@@ -138,3 +138,21 @@ def test_the_handles_stay_where_they_can_when_the_study_is_read_again(study: Stu
     assert len(session.read_again(again)) == 1
     assert stands(session) == ["50"]
     assert session.study.settings.limits.cost_per_kg == 50
+
+
+def test_what_was_tried_is_kept_when_the_study_is_read_again(study: Study, tmp_path: Path) -> None:
+    session = Session(study)
+    answer(session)
+    session.move({COST: "50"})
+    answer(session)
+    session.move({LINES: "2"})
+    again = opened(colours(tmp_path / "again")).study
+    assert again is not None
+    assert session.read_again(again) == []
+    assert set(session.setting.moves) == {COST, LINES}
+    assert [each.stale for each in session.tried] == [True, True]
+    assert all(each.setting.study is not study for each in session.tried)
+    assert session.step(-1)
+    assert set(session.setting.moves) == {COST}
+    answer(session)
+    assert [each.stale for each in session.tried] == [True, False]

@@ -140,6 +140,7 @@ const events = new EventSource("events");
 events.onerror = lost;
 events.onmessage = event => {
   const told = JSON.parse(event.data);
+  if (told.ended) return events.close(), lost();
   if (told.gone) location.reload();
   show(told.parts || {});
   stand(told.fields || []);
