@@ -65,6 +65,11 @@ function stand(fields) {
     else if (document.activeElement !== input || !field.says) input.value = field.text;
     if (slide && dragged !== slide) slide.value = field.slide ?? slide.max;
   }
+  for (const group of form.querySelectorAll(".group")) {
+    const moved = group.querySelectorAll(".moved").length, head = group.querySelector("summary");
+    if (moved) head.dataset.moved = moved;
+    else delete head.dataset.moved;
+  }
 }
 function lost() {
   delete known.notices;
