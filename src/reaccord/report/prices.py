@@ -63,6 +63,8 @@ def _notes(found: Prices, judged: Judgement) -> list[str]:
         notes.append("No limit by itself costs closeness.")
     if len(found.limits) > MOST_ROWS:
         notes.append(f"{counted(len(found.limits) - MOST_ROWS, 'more limit')} cost less.")
+    if found.little:
+        notes.append(f"Without it closer, but by too little to show: {', '.join(found.little)}.")
     if found.unasked:
         notes.append(f"Not asked in the time given: {', '.join(found.unasked)}.")
     return notes

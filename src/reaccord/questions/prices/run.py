@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import pickle
 import time
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from concurrent.futures import Future, wait
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -39,13 +39,14 @@ class Prices:
     """What would help.
 
     `limits` are those that cost something, the dearest first; `shorter` formulas; `missing` a bottle to buy;
-    `unasked` what was not asked in time.
+    `unasked` what was not asked in time; `little` the limits that hold the formula back by too little to show.
     """
 
     limits: tuple[LimitPrice, ...]
     shorter: tuple[Step, ...]
     missing: Missing | None
     unasked: tuple[str, ...]
+    little: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,15 @@ class _Questions:
             if most < lines:
                 yield _Question("shorter formulas", lines=most)
         yield _Question("what is not on the shelf")
+
+    def little(self, replies: Iterable[Reply]) -> Iterator[str]:
+        """Yield the limits that are known to hold the formula back, of those that were answered with no price."""
+        for question, reply in zip(self.all, replies, strict=False):
+            if question.movable is None or reply is not None:
+                continue
+            known = self.solved.get(LimitKey(*question.movable.key))
+            if known is not None and known.holds:
+                yield question.label
 
     def answered(self, number: int, budget: Budget) -> Reply:
         asked, nearby = self.all[number], Nearby(self.found, budget)
@@ -113,7 +123,7 @@ def prices(
     steps = tuple(one for one in replies if isinstance(one, Step))
     missing = next((one for one in replies if isinstance(one, Missing)), None)
     unasked = dict.fromkeys(question.label for question in asked.all[len(replies) :])
-    return Prices(tuple(limits), steps, missing, tuple(unasked))
+    return Prices(tuple(limits), steps, missing, tuple(unasked), tuple(asked.little(replies)))
 
 
 def _replies(asked: _Questions, budget: Budget, workers: int, told: Told | None) -> Iterator[Reply]:
