@@ -78,11 +78,9 @@ class _Questions:
 
     def little(self, replies: Iterable[Reply]) -> Iterator[str]:
         """Yield the limits that are known to hold the formula back, of those that were answered with no price."""
+        held = [key for key, gone in self.solved.items() if gone.holds]
         for question, reply in zip(self.all, replies, strict=False):
-            if question.movable is None or reply is not None:
-                continue
-            known = self.solved.get(LimitKey(*question.movable.key))
-            if known is not None and known.holds:
+            if question.movable is not None and reply is None and question.movable.key in held:
                 yield question.label
 
     def answered(self, number: int, budget: Budget) -> Reply:
