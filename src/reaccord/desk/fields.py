@@ -29,7 +29,7 @@ HEADS: dict[Group, str] = {
 NOTES: dict[Group, str] = {
     "rules": "These maxima are your table's limits. Moved here, they say what a limit costs, not what is allowed.",
     "bottles": "Grams are of the material undiluted, from all its bottles and dilutions together.",
-    "rows": "What a row is off counts so many times; 0: it does not count.",
+    "rows": "What a row is off counts so many times, before it is squared; 0: it does not count.",
 }
 
 

@@ -141,6 +141,8 @@ function ready() { for (const slide of form.querySelectorAll(".slide")) slide.hi
 ready();
 new ResizeObserver(([top]) => document.documentElement.style.setProperty("--top", top.target.offsetHeight + "px"))
   .observe(document.querySelector(".top"));
+if (innerWidth < 700) for (const group of form.querySelectorAll("details.group")) group.open = false;  // the answer first
+
 const events = new EventSource("events");
 events.onerror = lost;
 events.onmessage = event => {
