@@ -118,7 +118,7 @@ def verdict_part(session: Session) -> dict[str, str]:
 
 def _answer_parts(shown: Shown) -> dict[str, str]:
     study, judged = shown.study, shown.judged
-    pour = pour_rows(judged, decimals_of_balance(study))
+    pour = pour_rows(study, judged)
     for row, line in zip(pour, judged.lines, strict=True):
         row["leave"] = _leave(line.stock)
     rows, rest = off_rows(shown), [*rest_text(study, judged), *shown.shorter]

@@ -41,7 +41,7 @@ def _answer(found: Fit) -> dict[str, Any]:
     shown = Shown(study, judged, verdict, certain, found.reasons, found.holding)
     return {
         **_head(study, verdict, certain),
-        "pour": pour_rows(judged, decimals_of_balance(study)),
+        "pour": pour_rows(study, judged),
         "total": pour_total(judged, decimals_of_balance(study)),
         "off": off_rows(shown)[:MOST_ROWS],
         "scale": Scale(judged.residuals),

@@ -82,7 +82,7 @@ def result_page(found: Shown, sections: Sections) -> str:
         verdict=found.verdict,
         certainty=found.certainty,
         asked=asked(study),
-        pour=pour_rows(judged, decimals_of_balance(study)),
+        pour=pour_rows(study, judged),
         pour_total=pour_total(judged, decimals_of_balance(study)),
         off=(off := off_rows(found)),
         folded=folded_text(off, study.settings.fit.measure),
@@ -130,11 +130,14 @@ def pour_total(judged: Judgement, decimals: int) -> dict[str, str]:
     }
 
 
-def pour_rows(judged: Judgement, decimals: int) -> list[dict[str, str]]:
-    """Return what to pour, a row a line."""
+def pour_rows(study: Study, judged: Judgement) -> list[dict[str, str]]:
+    """Return what to pour, a row a line; of a bottle that is past its date and used all the same this is said."""
+    decimals = decimals_of_balance(study)
+    said = {finding.place for finding in study.warnings if finding.code == "overdue"}
+    overdue = {bottle.key for bottle in study.settled.bottles if bottle.line.at.at("opened") in said}
     return [
         {
-            "material": poured_name(line),
+            "material": poured_name(line) + (", past its date" if line.stock.key in overdue else ""),
             "grams": f"{line.grams:.{decimals}f}",
             "thousand": f"{line.share * 1000:.1f}",
             "cost": "?" if line.cost is None else f"{line.cost:.3f}",

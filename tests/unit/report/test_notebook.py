@@ -32,6 +32,13 @@ def test_an_answer_shows_the_figures_of_its_judge() -> None:
     assert '<span class="word">proven</span>' in html
 
 
+def test_a_bottle_past_its_date_that_is_poured_is_marked() -> None:
+    old = GREEN | {"opened": "2020-01-01", "keeps_months": "12"}
+    html = reaccord.fit(tiny([RED, old]))._repr_html_()
+    assert "Green, past its date</td>" in html
+    assert "Red, past its date" not in html
+
+
 def test_names_are_text_and_the_style_stays_inside() -> None:
     made = studies.study(settings={"title": "<script>alert(1)</script>"})
     html = made._repr_html_() + reaccord.fit(made)._repr_html_()
