@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 
 from reaccord.answer.judge import Judgement, Residual
@@ -14,36 +14,32 @@ from reaccord.answer.why.shelf import Shelf, held
 from reaccord.domain.stock import Stock, StockKey
 
 
-def if_allowed(
-    again: Again, before: Judgement, rows: Sequence[Residual], told: Mapping[str, Reason]
-) -> dict[str, Reason | None]:
+def if_allowed(again: Again, before: Judgement, rows: Sequence[Residual]) -> dict[str, Reason | None]:
     """Return, by row label, what is to be said of a source that is set aside; None: nothing, it would not help.
 
-    `before` judges the closest formula before rounding, `rows` are its residuals that are asked about, `told` the
-    reasons by row label as the shelf has them. Where nothing else holds a row its source is named even so.
+    `before` judges the closest formula before rounding, `rows` are its residuals that are asked about. Where nothing
+    else holds a row its source is named even so.
     """
     found: dict[str, Reason | None] = {}
     solved: dict[StockKey, Judgement | None] = {}
+    shelf = Shelf(again.study, before)
     for residual in rows:
         label, members = residual.row.label, residual.row.members
-        item = Shelf(again.study, before).best_aside(members) if _is_asked(told.get(label)) else None
-        if item is None:
+        fact = shelf.shortfall(residual, optimised=True) if residual.residual <= 0 else None
+        item = shelf.best_aside(members) if fact is not None and fact.code == "set_aside" else None
+        if fact is None or item is None:
             continue
         if item.stock.key not in solved:
             solved[item.stock.key] = again.closest(*beside(again.study, again.programme, [_in_use(item.stock)]))
         then = solved[item.stock.key]
         alone = not any(held(members, stock) > 0 for stock in again.study.stocks)
         if then is None:
-            found[label] = told[label] if alone else None
+            found[label] = fact if alone else None
             continue
         gain = nearer(residual, twin(then, residual))
-        said = f"{told[label].sentence}; with it {points(gain) if gain else 'no nearer'}"
-        found[label] = replace(told[label], sentence=said, gain=gain or None) if gain or alone else None
+        said = f"{fact.sentence}; with it {points(gain) if gain else 'no nearer'}"
+        found[label] = replace(fact, sentence=said, gain=gain or None) if gain or alone else None
     return found
-
-
-def _is_asked(said: Reason | None) -> bool:
-    return said is not None and said.code == "set_aside"
 
 
 def _in_use(stock: Stock) -> Stock:

@@ -35,11 +35,13 @@ def earned(
     found = _given_up(before, shorter) | held_rows(study, before, solved)
     off = {r.row.label for r in filter(worth_a_reason, judged.residuals)}
     asked = sorted((r for r in before.residuals if r.row.label in off), key=lambda r: (-abs(r.scaled), r.row.label))
-    aside = if_allowed(again, before, asked, reasons(study, judged, solved=found))
+    aside = if_allowed(again, before, [r for r in asked if r.row.label not in found])
+    found |= {label: said for label, said in aside.items() if said is not None}
     for ask in (below_balance, fills_in):
         found |= ask(again, before, [r for r in asked if r.row.label not in found])
     told = reasons(study, judged, solved=found)
-    told = {label: said for label, first in told.items() if (said := aside.get(label, first)) is not None}
+    idle = {label for label, said in aside.items() if said is None}
+    told = {label: said for label, said in told.items() if label not in idle or said.code != "set_aside"}
     rest = [r for r in asked if r.row.label not in told and r.residual]
     told |= baggage(again, before, rest)
     little = held_rows(study, before, solved, SMALL)
