@@ -199,3 +199,36 @@ def _said(solver: Any, model: Linear) -> Said:
     return Said(
         ended, columns, value, bound, duals, max(int(info.mip_node_count), 0), solver.modelStatusToString(status)
     )
+
+
+class Loaded:
+    """A linear programme that stays in HiGHS while costs and ends change: it goes on from the last answer's basis."""
+
+    def __init__(self, model: Linear) -> None:
+        import highspy
+
+        made: Any = highspy.Highs
+        self._model = model
+        with quiet():
+            self._solver = made()
+            for name, value in (*ALWAYS.items(), ("presolve", "off"), ("solver", "simplex")):
+                self._solver.setOptionValue(name, value)
+            _must(self._solver.passModel(_stated(model)), "the model")
+
+    def price(self, columns: NDArray[np.int32], costs: FloatArray) -> None:
+        """Give columns other costs."""
+        _must(self._solver.changeColsCost(len(columns), columns, costs), "costs")
+
+    def bound(self, columns: NDArray[np.int32], lower: FloatArray, upper: FloatArray) -> None:
+        """Give columns other ends."""
+        _must(self._solver.changeColsBounds(len(columns), columns, lower, upper), "ends of columns")
+
+    def rows(self, row: int, least: float, most: float) -> None:
+        """Give a row other ends."""
+        _must(self._solver.changeRowBounds(row, least, most), "ends of a row")
+
+    def solve(self) -> Said:
+        """Return HiGHS's answer."""
+        with quiet():
+            self._solver.run()
+        return _said(self._solver, self._model)

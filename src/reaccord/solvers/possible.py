@@ -155,7 +155,7 @@ def _model(programme: Programme, cost: FloatArray, room: float = 1.0) -> highs.L
     `room` is how many batches may be made.
     """
     n, scale = len(programme.columns), programme.batch_g
-    largest = np.minimum(programme.maximum / scale, room * _largest(programme))
+    largest = np.minimum(programme.maximum / scale, room * most_of(programme))
     one = np.eye(n)
     switches = np.empty((2 * n, 2 * n))  # x <= largest z, then minimum z <= x, of each stock
     switches[::2], switches[1::2] = (
@@ -179,23 +179,31 @@ def _model(programme: Programme, cost: FloatArray, room: float = 1.0) -> highs.L
     )
 
 
-def _largest(programme: Programme) -> FloatArray:
+def most_of(programme: Programme) -> FloatArray:
     """Return what a stock can at most be, in units of the batch; carriers: a thousand batches."""
     with np.errstate(divide="ignore"):
         largest: FloatArray = np.where(programme.basis > 1e-9, 1 / programme.basis, np.inf)
     return np.minimum(largest, 1000.0)
 
 
+def pairs_of_strengths(programme: Programme) -> list[tuple[int, int]]:
+    """Return the pairs of stocks of one material of which one is poured at most: they differ in strength."""
+    return [
+        (i, j)
+        for strengths in programme.strengths
+        for k, first in enumerate(strengths)
+        for second in strengths[k + 1 :]
+        for i in first
+        for j in second
+    ]
+
+
 def _one_strength(programme: Programme) -> list[tuple[FloatArray, float]]:
     """Return z_i + z_j <= 1 for stocks of different strengths of one material: coefficients (2n,) and the most."""
     n = len(programme.columns)
     rows = []
-    for strengths in programme.strengths:
-        for k, first in enumerate(strengths):
-            for second in strengths[k + 1 :]:
-                for i in first:
-                    for j in second:
-                        used = np.zeros(2 * n)
-                        used[[n + i, n + j]] = 1.0
-                        rows.append((used, 1.0))
+    for pair in pairs_of_strengths(programme):
+        used = np.zeros(2 * n)
+        used[[n + i for i in pair]] = 1.0
+        rows.append((used, 1.0))
     return rows
