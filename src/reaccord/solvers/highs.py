@@ -205,15 +205,14 @@ class Loaded:
     """A linear programme that stays in HiGHS while costs and ends change: it goes on from the last answer's basis."""
 
     def __init__(self, model: Linear) -> None:
-        import highspy
-
-        made: Any = highspy.Highs
         self._model = model
-        with quiet():
-            self._solver = made()
-            for name, value in (*ALWAYS.items(), ("presolve", "off"), ("solver", "simplex")):
-                self._solver.setOptionValue(name, value)
-            _must(self._solver.passModel(_stated(model)), "the model")
+        self._solver = _spare().pop() if _spare() else _for_linear()
+        _must(self._solver.passModel(_stated(model)), "the model")
+
+    def __del__(self) -> None:
+        """Leave the solver to the next: to make one takes as long as to ask it."""
+        if hasattr(self, "_solver"):
+            _spare().append(self._solver)
 
     def price(self, columns: NDArray[np.int32], costs: FloatArray) -> None:
         """Give columns other costs."""
@@ -229,6 +228,33 @@ class Loaded:
 
     def solve(self) -> Said:
         """Return HiGHS's answer."""
-        with quiet():
-            self._solver.run()
+        self._solver.run()
         return _said(self._solver, self._model)
+
+    def value(self) -> float:
+        """Return the least cost alone: infinite where nothing is feasible, without end below where it is not known."""
+        self._solver.run()
+        name = self._solver.getModelStatus().name
+        if name == "kOptimal":
+            return float(self._solver.getInfo().objective_function_value)
+        return math.inf if name == "kInfeasible" else -math.inf
+
+
+def _spare() -> list[Any]:
+    """Return the solvers of this thread that nothing is loaded in any more."""
+    if not hasattr(_KEPT, "spare"):
+        _KEPT.spare = []
+    spare: list[Any] = _KEPT.spare
+    return spare
+
+
+def _for_linear() -> Any:
+    """Return a solver for linear programmes in turn: they are done before presolve has looked at them."""
+    import highspy
+
+    made: Any = highspy.Highs
+    with quiet():
+        solver = made()
+        for name, value in (*ALWAYS.items(), ("presolve", "off"), ("solver", "simplex")):
+            solver.setOptionValue(name, value)
+    return solver
