@@ -55,9 +55,7 @@ def reported(text: str) -> Reported:
     BadCell
         If it is no share, or several values in one cell; the message says what to do.
     """
-    if _PLAIN.fullmatch(text):
-        return Reported(share(text))
-    word = _word(text)
+    word = Reported(share(text)) if _PLAIN.fullmatch(text) else _word(text)
     if word is not None:
         return word
     if _GRAM.fullmatch(text):
