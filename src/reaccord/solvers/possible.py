@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, Programme
-from reaccord.solvers import highs
+from reaccord.solvers import few_whole, highs
+from reaccord.solvers.highs import by_rows, entries
 
 BoolArray = NDArray[np.bool_]
 
@@ -108,7 +109,7 @@ def possible(programme: Programme, without: Collection[str] = ()) -> bool:
     if not len(programme.columns):
         return False
     model = _model(_freed(programme, without), np.zeros(2 * len(programme.columns)))
-    return highs.solve(model, time_limit=PATIENCE).ended != "infeasible"
+    return few_whole.solve(model, time_limit=PATIENCE).ended != "infeasible"
 
 
 def least_of(
@@ -137,7 +138,7 @@ def least_of(
     size = float(np.abs(line).max(initial=0.0)) or 1.0
     model = _model(programme, line / size, batches[1])
     model.least[0], model.most[0] = batches
-    said = highs.solve(model, mip_rel_gap=CLOSE, time_limit=seconds)
+    said = few_whole.solve(model, mip_rel_gap=CLOSE, time_limit=seconds)
     return said.value * size if said.ended == "optimal" and said.columns is not None else None
 
 
@@ -172,7 +173,7 @@ def _model(programme: Programme, cost: FloatArray, room: float = 1.0) -> highs.L
         cost=cost,
         lower=np.zeros(2 * n),
         upper=np.concatenate([largest, np.ones(n)]),
-        rows=np.array(rows),
+        rows=by_rows([entries(np.array(rows))], len(rows)),
         least=np.array([1.0, *[-np.inf] * (len(rows) - 1)]),
         most=np.array(ends),
         whole=np.arange(2 * n) >= n,
