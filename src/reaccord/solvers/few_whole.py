@@ -44,8 +44,13 @@ def solve(model: Linear, told: Told | None = None, kept: Kept | None = None, **o
 
 def is_small(model: Linear) -> bool:
     """Tell whether a model is one for this search."""
-    whole = np.flatnonzero(model.whole)
+    whole = _whole(model)
     return len(whole) <= FEW and len(model.rows.data) <= SMALL and bool((model.upper[whole] <= 1).all())
+
+
+def _whole(model: Linear) -> NDArray[np.intp]:
+    """Return the numbers of the whole columns."""
+    return np.flatnonzero(np.zeros(0) if model.whole is None else model.whole)
 
 
 class _Node(NamedTuple):
@@ -63,7 +68,7 @@ class _Nodes:
 
     def __init__(self, model: Linear, kept: Kept, told: Told) -> None:
         self.model, self.kept, self.told = model, kept, told
-        self.whole = np.flatnonzero(model.whole)
+        self.whole = _whole(model)
         self.row = np.repeat(np.arange(len(model.least)), np.diff(model.rows.indptr))
         self.best: FloatArray | None = None
         self.value, self.nodes, self.pushed = math.inf, 0, 0

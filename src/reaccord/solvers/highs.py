@@ -126,7 +126,7 @@ class Kept:
         self.model, self.tolerance = model, tolerance
 
     def between(self, columns: IntArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray | None, float] | None:
-        """Return the columns (n,) and the cost with some of them between other ends, None and infinity if there are none.
+        """Return the columns (n,) and the cost with some between other ends; None and infinity if there are none.
 
         None alone where HiGHS fails.
         """
