@@ -86,9 +86,10 @@ def _excluded(limits: Limits) -> bool:
             return False
         on = low > 0
         least = takes * low + gives * high + limits.used * on
-        others = least.sum(axis=1, keepdims=True) - least
-        if (others + least > most).any():
+        whole = least.sum(axis=1, keepdims=True)
+        if (whole > most).any():
             return True
+        others = whole - least
         charge = limits.used + takes * limits.minimum  # a column that is used takes at least this
         high = np.where((others + charge + gives * high > most).any(axis=0), 0.0, high)
         ends = (most - others - limits.used * on) / steep

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 from reaccord.contract import FloatArray
 from reaccord.solvers import highs
 from reaccord.solvers.highs import Ended, Kept, Linear, Said, Told
+from reaccord.solvers.quiet import quiet
 
 FEW, SMALL = 32, 6000
 """Whole columns and entries up to which a model is small."""
@@ -35,7 +36,8 @@ def solve(model: Linear, told: Told | None = None, kept: Kept | None = None, **o
     told = told or Told()
     if is_small(model):
         nodes = _Nodes(model, kept or Kept(model._replace(whole=None)), told)
-        said = nodes.run(options.get("time_limit", math.inf))
+        with quiet():
+            said = nodes.run(options.get("time_limit", math.inf))
         if said is not None:
             return said
         told = told._replace(start=nodes.best if told.start is None else told.start)

@@ -128,12 +128,11 @@ class Kept:
     def between(self, columns: IntArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray | None, float] | None:
         """Return the columns (n,) and the cost with some between other ends; None and infinity if there are none.
 
-        None alone where HiGHS fails.
+        None alone where HiGHS fails. To be called inside `quiet`.
         """
-        with quiet():
-            solver = _solver_of(self)
-            solver.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
-            solver.run()
+        solver = _solver_of(self)
+        solver.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
+        solver.run()
         ended = _ended(self.model, solver.getModelStatus().name)
         if ended == "infeasible":
             return None, math.inf

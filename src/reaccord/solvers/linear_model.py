@@ -14,6 +14,7 @@ from reaccord.contract import FloatArray, Programme
 from reaccord.findings import SolverFault
 from reaccord.solvers import few_whole, highs
 from reaccord.solvers.highs import Entries, Kept, Told, by_rows, entries
+from reaccord.solvers.quiet import quiet
 from reaccord.solvers.switching import BoolArray, Switches
 
 UNIT = 0.01
@@ -162,7 +163,8 @@ class LinearModel:
         switched, lower, upper = self.switches.switched, self._kept[0].lower, self._kept[0].upper
         low = np.concatenate([np.where(on, lower[:n], 0.0), np.where(switched, on, 1.0)])
         high = np.concatenate([np.where(on, upper[:n], 0.0), np.where(switched, on, 1.0)])
-        said = self._kept[1].between(np.arange(2 * n), low, high)
+        with quiet():
+            said = self._kept[1].between(np.arange(2 * n), low, high)
         return None if said is None else said[0]
 
     def exact(self) -> FloatArray | None:

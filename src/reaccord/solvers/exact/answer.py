@@ -6,7 +6,7 @@ import math
 from dataclasses import replace
 
 from reaccord.contract import Answer, Budget, FloatArray, Programme, Status
-from reaccord.solvers.exact.few import Settled, settled
+from reaccord.solvers.exact.few import Settled, settle
 from reaccord.solvers.exact.presolve import presolve
 from reaccord.solvers.exact.record import Record
 from reaccord.solvers.exact.resumed import Resumed
@@ -47,7 +47,7 @@ def solve(programme: Programme, budget: Budget) -> Answer:
         return Answer("infeasible", None, math.inf, math.inf, SOLVER, LIBRARIES, budget.elapsed(), 0)
     programme = cleaned(programme)
     scaled = presolve(scale(programme))
-    quick = settled(programme, scaled, budget)
+    quick = settle(programme, scaled, budget)
     return searched(programme, scaled, budget) if quick is None else _said(quick, budget)
 
 

@@ -41,7 +41,7 @@ class Settled(NamedTuple):
     nodes: int
 
 
-def settled(programme: Programme, scaled: Scaled, budget: Budget) -> Settled | None:
+def settle(programme: Programme, scaled: Scaled, budget: Budget) -> Settled | None:
     """Return the closest formula of a programme with few columns to decide, proven to the last digits or `budget.gap`.
 
     None where it is not one, or not that soon: then nothing is known. Dilutions made bring grams that follow from
@@ -73,7 +73,6 @@ class _Few:
         self.programme, self.scaled, self.model = programme, scaled, Model(scaled)
         self.whole = self.model.restricted(scaled.first_state(), np.arange(len(scaled.basis)))
         self.bands = np.arange(len(scaled.basis), len(self.whole.linear))
-        self.counts = bool(scaled.used.any())
         self.value, self.support = math.inf, np.zeros(len(scaled.basis), dtype=bool)
         self.maximum = scaled.maximum
         self.closed, self.nodes = math.inf, 0
@@ -87,7 +86,11 @@ class _Few:
         while nodes and nodes[0][0] < self._cut():
             if self.nodes >= MOST or budget.over():
                 return None
-            inherited, _, state = heapq.heappop(nodes)
+            inherited, _, undecided = heapq.heappop(nodes)
+            further = propagate(self.scaled, undecided) if turn else undecided
+            if further is None:
+                continue
+            state = further
             self.nodes += 1
             node = self._solved(state)
             if node is None:
@@ -130,13 +133,9 @@ class _Few:
         way = np.array([amounts, np.maximum(self.scaled.minimum - amounts, 0.0)])
         rise = self.scaled.products.curvature * way**2 + POURED
         column = int(np.argmax(np.where(broken, rise[0] * rise[1], -1.0)))
-        children = []
-        for choice in (OFF, ON):
-            child = state.copy()
-            child[column] = choice
-            further = propagate(self.scaled, child)
-            children += [] if further is None else [further]
-        return children
+        without, with_it = state.copy(), state.copy()
+        without[column], with_it[column] = OFF, ON
+        return [without, with_it]
 
     def _solved(self, state: State) -> _Solved | None:
         """Return a node's quadratic programme solved; None if DAQP has no solution."""
@@ -156,7 +155,7 @@ class _Few:
         at = np.concatenate([columns, self.bands])
         low, high = box(self.scaled, state)
         rows, upper = whole.rows[:, at], whole.upper[n:]
-        if self.counts:
+        if self.scaled.limits.counts:
             used, most = relaxed_rows(self.scaled, state, columns)
             rows[1:, : len(columns)] = used
             upper = np.concatenate([upper[: len(self.bands) + 1], most])
