@@ -116,6 +116,31 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
         return _said(solver, model)
 
 
+class Kept:
+    """A linear programme that stays in HiGHS while bounds of its columns change: the next begins from the last basis.
+
+    Each thread keeps one; another takes its place, and is handed over anew when it is asked again.
+    """
+
+    def __init__(self, model: Linear, tolerance: float = 1e-7) -> None:
+        self.model, self.tolerance = model, tolerance
+
+    def between(self, columns: IntArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray | None, float] | None:
+        """Return the columns (n,) and the cost with some between other ends; None and infinity if there are none.
+
+        None alone where HiGHS fails. To be called inside `quiet`.
+        """
+        solver = _solver_of(self)
+        solver.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
+        solver.run()
+        ended = _ended(self.model, solver.getModelStatus().name)
+        if ended == "infeasible":
+            return None, math.inf
+        if ended != "optimal":
+            return None
+        return np.array(solver.getSolution().col_value, dtype=float), float(solver.getObjectiveValue())
+
+
 _KEPT = threading.local()
 
 
@@ -133,6 +158,25 @@ def _solver(*, anew: bool) -> Any:
         _KEPT.solver = made()
     _KEPT.solver.clear()
     return _KEPT.solver
+
+
+def _solver_of(kept: Kept) -> Any:
+    """Return the thread's solver for what is asked again and again, with this programme: no presolve, but a basis."""
+    import highspy
+
+    made: Any = highspy.Highs
+    if not hasattr(_KEPT, "again"):
+        _KEPT.again, _KEPT.owner = made(), None
+        for name, value in {**ALWAYS, "presolve": "off"}.items():
+            _KEPT.again.setOptionValue(name, value)
+    if _KEPT.owner is not kept:
+        _KEPT.owner = None
+        _KEPT.again.clearModel()
+        for side in ("primal", "dual"):
+            _KEPT.again.setOptionValue(f"{side}_feasibility_tolerance", kept.tolerance)
+        _must(_KEPT.again.passModel(_stated(kept.model)), "the model")
+        _KEPT.owner = kept
+    return _KEPT.again
 
 
 def _must(status: Any, what: str) -> None:
@@ -179,16 +223,17 @@ def _bounded(model: Linear) -> bool:
     return bool(((model.cost == 0) | ((model.cost > 0) & np.isfinite(model.lower))).all())
 
 
+def _ended(model: Linear, status: str) -> Ended:
+    if status in ("kOptimal", "kModelEmpty"):
+        return "optimal"
+    if status == "kInfeasible" or (status == "kUnboundedOrInfeasible" and _bounded(model)):
+        return "infeasible"
+    return "stopped" if status in STOPPED else "failed"
+
+
 def _said(solver: Any, model: Linear) -> Said:
     status, info, found = solver.getModelStatus(), solver.getInfo(), solver.getSolution()
-    name = status.name
-    ended: Ended = "failed"
-    if name in ("kOptimal", "kModelEmpty"):
-        ended = "optimal"
-    elif name == "kInfeasible" or (name == "kUnboundedOrInfeasible" and _bounded(model)):
-        ended = "infeasible"
-    elif name in STOPPED:
-        ended = "stopped"
+    ended = _ended(model, status.name)
     feasible = bool(found.value_valid) and info.primal_solution_status == 2  # kSolutionStatusFeasible
     columns = np.array(found.col_value, dtype=float) if feasible and ended in ("optimal", "stopped") else None
     value = float(info.objective_function_value) if columns is not None else math.inf
