@@ -112,4 +112,4 @@ def _most_of_others(values: FloatArray) -> FloatArray:
         return np.full(values.shape, -np.inf)
     order = np.argpartition(values, n - 2, axis=1)[:, -2:]
     second, first = np.take_along_axis(values, order, axis=1).T
-    return np.where(np.arange(n) == order[:, 1:], second[:, None], first[:, None])
+    return np.asarray(np.where(np.arange(n) == order[:, 1:], second[:, None], first[:, None]))
