@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from itertools import combinations
+
 import numpy as np
 import pytest
 from tests.random_studies import draw
@@ -17,7 +19,7 @@ from reaccord.solvers.on_columns import closest_on
 
 @pytest.mark.parametrize("measure", ["squares", "absolute", "worst"])
 @seeds(1000, 1004, 1200)
-def test_no_line_less_is_closer_than_the_bound(seed: int, measure: Measure) -> None:
+def test_no_formula_of_a_line_or_two_less_is_closer_than_the_bound(seed: int, measure: Measure) -> None:
     programme = state(draw(seed, measure=measure).study())
     answer = solve(programme, Budget(seconds=2.0))
     if answer.amounts is None:
@@ -25,9 +27,10 @@ def test_no_line_less_is_closer_than_the_bound(seed: int, measure: Measure) -> N
     kept = np.flatnonzero(with_helpers(programme, answer.amounts > 0))
     few, amounts = programme.only(kept), answer.amounts[kept]
     bound, closest = at_least(few, amounts), closest_on(few)
-    for i in np.flatnonzero(~few.helpers):
+    stocks = np.flatnonzero(~few.helpers)
+    for left_out in (*combinations(stocks, 1), *combinations(stocks, 2)):
         on = ~few.helpers
-        on[i] = False
+        on[list(left_out)] = False
         found = closest(on) if on.any() else None
         if found is not None:
             value = few.value(found)

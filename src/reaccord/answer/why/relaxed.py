@@ -20,6 +20,8 @@ LARGER = 1000.0
 """Times the batch that is asked for: a larger one is no help."""
 NOISE = 1e-8
 """Relative; of what HiGHS finds: 7 g on hand make 7 g, not 6.99."""
+NOTHING = 1e-9
+"""Gram, or percent: less is none."""
 
 
 def relaxed(study: Study, asked: Dropped, keys: Collection[LimitKey], seconds: float, *, alone: bool) -> str:
@@ -76,6 +78,6 @@ def _up(value: float, decimals: int) -> float:
 
 def _figures(value: float, *, up: bool = True) -> str:
     """Write a number in three figures, rounded to the side on which it is still possible."""
-    if value <= 0:
+    if value <= NOTHING:
         return "0"
     return f"{three_figures(value, up=up, slack=NOISE):f}"
