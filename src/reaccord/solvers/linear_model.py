@@ -164,9 +164,10 @@ class LinearModel:
         """
         n, on = self.widths["amounts"], on & (self.switches.upper > 0)
         switched, lower, upper = self.switches.switched, self._whole.lower, self._whole.upper
-        low = np.concatenate([np.where(on, lower[:n], 0.0), np.where(switched, on, 1.0)])
-        high = np.concatenate([np.where(on, upper[:n], 0.0), np.where(switched, on, 1.0)])
-        said = self._loaded.between(np.arange(2 * n), low, high)
+        used, strength = np.where(switched, on, 1.0), slice(2 * n, n + self._switches())
+        low = np.concatenate([np.where(on, lower[:n], 0.0), used, lower[strength]])
+        high = np.concatenate([np.where(on, upper[:n], 0.0), used, upper[strength]])
+        said = self._loaded.between(np.arange(len(low)), low, high)
         return None if said is None else said[0]
 
     def exact(self) -> FloatArray | None:

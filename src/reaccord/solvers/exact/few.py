@@ -30,7 +30,8 @@ FEW, NARROW, MOST = 16, 40, 60
 """Columns to decide, columns in all, and nodes, up to which a programme is one of few."""
 SAME = 1e-9
 """Relative: a bound this near to a value is no less."""
-POURED = 1e-12
+POURED, LEAST = 1e-12, 1e-6
+"""Batches: of less nothing is poured; what is counted and is never more makes a switch per gram that spoils digits."""
 
 
 class Settled(NamedTuple):
@@ -44,15 +45,20 @@ class Settled(NamedTuple):
 def settle(programme: Programme, scaled: Scaled, budget: Budget) -> Settled | None:
     """Return the closest formula of a programme with few columns to decide, proven to the last digits or `budget.gap`.
 
-    None where it is not one, or not that soon: then nothing is known. Dilutions made bring grams that follow from
-    others; what is poured of them is not plain enough.
+    None where it is not one, or not that soon: then nothing is known. Nor where the target is met, mostly in many ways:
+    of these the search finds short ones. Dilutions made bring grams that follow from others; what is poured of them is
+    not plain enough.
     """
     if scaled.helpers.any():
         return None
     state = propagate(scaled, scaled.first_state())
     if state is None:
         return Settled(None, math.inf, 0)
-    if int((state == FREE).sum()) > FEW or int((state != OFF).sum()) > NARROW:
+    free = state == FREE
+    if int(free.sum()) > FEW or int((state != OFF).sum()) > NARROW:
+        return None
+    counted = free & scaled.limits.columns_of(scaled.limits.use > 0)
+    if float(scaled.maximum[counted].min(initial=np.inf)) < LEAST:
         return None
     return _Few(programme, scaled).run(state, budget)
 
@@ -107,6 +113,8 @@ class _Few:
             broken = keeps_switches(self.scaled, state, node.amounts)
             if not broken.any():
                 self._offer(state, node.amounts)
+            if self.value <= NEARLY_ZERO:
+                return None
             bound = max(self._bound(state, node), inherited)
             if not broken.any() and bound < self.value * (1.0 - budget.gap):
                 bound = max(bound, self._bound(state, node.polished()))
@@ -126,8 +134,7 @@ class _Few:
         if formula is None:
             return None
         bound = max(0.0, min(self.closed, formula.value))
-        missing = formula.value - bound if formula.value > NEARLY_ZERO else 0.0
-        return Settled(formula, bound, self.nodes) if missing <= budget.gap * formula.value else None
+        return Settled(formula, bound, self.nodes) if formula.value - bound <= budget.gap * formula.value else None
 
     def _offer(self, state: State, amounts: FloatArray) -> None:
         """Take amounts that keep every switch as the best if they are."""
