@@ -48,7 +48,7 @@ def test_the_optimum_of_highs(seed) -> None:
     assert ours.ended == theirs.ended
     assert (ours.columns is None) == (theirs.columns is None)
     if ours.columns is not None:
-        assert ours.value == pytest.approx(theirs.value, rel=1e-6, abs=1e-6)
+        assert ours.value == pytest.approx(theirs.value, rel=1e-6, abs=5e-6)  # HiGHS holds whole columns to 1e-6
         assert ours.value == pytest.approx(float(model.cost @ ours.columns), abs=1e-9)
         assert set(np.round(ours.columns[model.whole], 7)) <= {0.0, 1.0}
         assert held(model, ours.columns)
