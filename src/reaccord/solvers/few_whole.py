@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray
 from reaccord.solvers import highs
-from reaccord.solvers.highs import Ended, Kept, Linear, Said, Told
-from reaccord.solvers.quiet import quiet
+from reaccord.solvers.highs import Ended, Linear, Loaded, Said, Told
 
 FEW, SMALL = 32, 6000
 """Whole columns and entries up to which a model is small."""
@@ -28,16 +27,15 @@ HELD, WHOLE, SAME = 1e-7, 1e-7, 1e-9
 """HiGHS's own tolerance for a row; what a whole column may be off; what, relative, is no other value."""
 
 
-def solve(model: Linear, told: Told | None = None, kept: Kept | None = None, **options: Any) -> Said:
+def solve(model: Linear, told: Told | None = None, loaded: Loaded | None = None, **options: Any) -> Said:
     """Return what `highs.solve` returns for a model whose `rows` are `Rows`; a small one by the search of this file.
 
-    A small one is searched to its optimum, whatever the gap in `options`. `kept` is the same model, nothing whole.
+    A small one is searched to its optimum, whatever the gap in `options`. `loaded` is the same model, nothing whole.
     """
     told = told or Told()
     if is_small(model):
-        nodes = _Nodes(model, kept or Kept(model._replace(whole=None)), told)
-        with quiet():
-            said = nodes.run(options.get("time_limit", math.inf))
+        nodes = _Nodes(model, loaded or Loaded(model._replace(whole=None)), told)
+        said = nodes.run(options.get("time_limit", math.inf))
         if said is not None:
             return said
         told = told._replace(start=nodes.best if told.start is None else told.start)
@@ -68,8 +66,8 @@ class _Node(NamedTuple):
 class _Nodes:
     """The nodes of one search and the best columns so far."""
 
-    def __init__(self, model: Linear, kept: Kept, told: Told) -> None:
-        self.model, self.kept, self.told = model, kept, told
+    def __init__(self, model: Linear, loaded: Loaded, told: Told) -> None:
+        self.model, self.loaded, self.told = model, loaded, told
         self.whole = _whole(model)
         self.row = np.repeat(np.arange(len(model.least)), np.diff(model.rows.indptr))
         self.best: FloatArray | None = None
@@ -94,7 +92,7 @@ class _Nodes:
             if time.perf_counter() >= until or (self.told.stop is not None and self.told.stop()):
                 return self._said("stopped")
             node = heapq.heappop(self.open)
-            said = self.kept.between(self.whole, node.low, node.high)
+            said = self.loaded.between(self.whole, node.low, node.high)
             if said is None:
                 return None
             self.nodes += 1

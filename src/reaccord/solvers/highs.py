@@ -116,31 +116,6 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
         return _said(solver, model)
 
 
-class Kept:
-    """A linear programme that stays in HiGHS while bounds of its columns change: the next begins from the last basis.
-
-    Each thread keeps one; another takes its place, and is handed over anew when it is asked again.
-    """
-
-    def __init__(self, model: Linear, tolerance: float = 1e-7) -> None:
-        self.model, self.tolerance = model, tolerance
-
-    def between(self, columns: IntArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray | None, float] | None:
-        """Return the columns (n,) and the cost with some between other ends; None and infinity if there are none.
-
-        None alone where HiGHS fails. To be called inside `quiet`.
-        """
-        solver = _solver_of(self)
-        solver.changeColsBounds(len(columns), columns.astype(np.int32), low, high)
-        solver.run()
-        ended = _ended(self.model, solver.getModelStatus().name)
-        if ended == "infeasible":
-            return None, math.inf
-        if ended != "optimal":
-            return None
-        return np.array(solver.getSolution().col_value, dtype=float), float(solver.getObjectiveValue())
-
-
 _KEPT = threading.local()
 
 
@@ -158,25 +133,6 @@ def _solver(*, anew: bool) -> Any:
         _KEPT.solver = made()
     _KEPT.solver.clear()
     return _KEPT.solver
-
-
-def _solver_of(kept: Kept) -> Any:
-    """Return the thread's solver for what is asked again and again, with this programme: no presolve, but a basis."""
-    import highspy
-
-    made: Any = highspy.Highs
-    if not hasattr(_KEPT, "again"):
-        _KEPT.again, _KEPT.owner = made(), None
-        for name, value in {**ALWAYS, "presolve": "off"}.items():
-            _KEPT.again.setOptionValue(name, value)
-    if _KEPT.owner is not kept:
-        _KEPT.owner = None
-        _KEPT.again.clearModel()
-        for side in ("primal", "dual"):
-            _KEPT.again.setOptionValue(f"{side}_feasibility_tolerance", kept.tolerance)
-        _must(_KEPT.again.passModel(_stated(kept.model)), "the model")
-        _KEPT.owner = kept
-    return _KEPT.again
 
 
 def _must(status: Any, what: str) -> None:
@@ -247,11 +203,16 @@ def _said(solver: Any, model: Linear) -> Said:
 
 
 class Loaded:
-    """A linear programme that stays in HiGHS while costs and ends change: it goes on from the last answer's basis."""
+    """A linear programme that stays in HiGHS while costs and ends change: it goes on from the last answer's basis.
 
-    def __init__(self, model: Linear) -> None:
+    `tolerance` is how far rows and duals may be off.
+    """
+
+    def __init__(self, model: Linear, tolerance: float = 1e-7) -> None:
         self._model = model
         self._solver = _spare().pop() if _spare() else _for_linear()
+        for side in ("primal", "dual"):
+            self._solver.setOptionValue(f"{side}_feasibility_tolerance", tolerance)
         _must(self._solver.passModel(_stated(model)), "the model")
 
     def __del__(self) -> None:
@@ -275,6 +236,20 @@ class Loaded:
         """Return HiGHS's answer."""
         self._solver.run()
         return _said(self._solver, self._model)
+
+    def between(self, columns: IntArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray | None, float] | None:
+        """Return the columns (n,) and the cost with some between other ends; None and infinity if there are none.
+
+        None alone where HiGHS fails.
+        """
+        self.bound(columns.astype(np.int32), low, high)
+        self._solver.run()
+        ended = _ended(self._model, self._solver.getModelStatus().name)
+        if ended == "infeasible":
+            return None, math.inf
+        if ended != "optimal":
+            return None
+        return np.array(self._solver.getSolution().col_value, dtype=float), float(self._solver.getObjectiveValue())
 
     def value(self) -> float:
         """Return the least cost alone: infinite where nothing is feasible, without end below where it is not known."""

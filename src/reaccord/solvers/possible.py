@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers import few_whole, highs
-from reaccord.solvers.at_a_glance import at_a_glance
 from reaccord.solvers.highs import by_rows, entries
 
 BoolArray = NDArray[np.bool_]
@@ -109,11 +108,7 @@ def possible(programme: Programme, without: Collection[str] = ()) -> bool:
     """
     if not len(programme.columns):
         return False
-    programme = _freed(programme, without)
-    plain = at_a_glance(programme)
-    if plain is not None:
-        return plain
-    model = _model(programme, np.zeros(2 * len(programme.columns)))
+    model = _model(_freed(programme, without), np.zeros(2 * len(programme.columns)))
     return few_whole.solve(model, time_limit=PATIENCE).ended != "infeasible"
 
 

@@ -23,7 +23,7 @@ from reaccord.solvers.exact.formula import BoolArray, Formula, keeps_switches, o
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.presolve import from_value
 from reaccord.solvers.exact.propagate import propagate
-from reaccord.solvers.exact.qp import Point, Quadratic, solve_quadratic
+from reaccord.solvers.exact.qp import Point, Quadratic, polished, solve_quadratic
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, IntArray, Scaled, State
 
 FEW, NARROW, MOST = 16, 40, 60
@@ -65,6 +65,13 @@ class _Solved(NamedTuple):
     quadratic: Quadratic
     point: Point
 
+    def polished(self) -> _Solved:
+        """Return it by what it holds at its ends, solved to rounding: of a small deviation DAQP leaves a part open."""
+        point, count = polished(self.quadratic, self.point), len(self.columns)
+        amounts = self.amounts.copy()
+        amounts[self.columns] = np.clip(point.x[:count], self.quadratic.lower[:count], self.quadratic.upper[:count])
+        return self._replace(amounts=amounts, point=point)
+
 
 class _Few:
     """The search: open nodes, each a bound and a state, and the best amounts so far."""
@@ -101,6 +108,8 @@ class _Few:
             if not broken.any():
                 self._offer(state, node.amounts)
             bound = max(self._bound(state, node), inherited)
+            if not broken.any() and bound < self.value * (1.0 - budget.gap):
+                bound = max(bound, self._bound(state, node.polished()))
             if not broken.any() or bound >= self._cut():
                 self.closed = min(self.closed, bound)
                 continue
