@@ -23,6 +23,8 @@ FEW, SMALL = 32, 6000
 """Whole columns and entries up to which a model is small."""
 MOST = 100
 """Linear programmes after which HiGHS's own search is asked instead."""
+NEARLY_HALF = 0.45
+"""What a column nearest to is decided next; where columns are partly on for want of an end, half is too much."""
 HELD, WHOLE, SAME = 1e-7, 1e-7, 1e-9
 """HiGHS's own tolerance for a row; what a whole column may be off; what, relative, is no other value."""
 
@@ -121,7 +123,7 @@ class _Nodes:
         there[self.model.rows.indices[broken[self.row]]] = True
         asked = partly & there[self.whole]
         asked = asked if asked.any() else partly
-        chosen = int(np.argmin(np.where(asked, np.abs(parts - 0.5), 1.0)))
+        chosen = int(np.argmin(np.where(asked, np.abs(parts - NEARLY_HALF), 1.0)))
         for end in (1.0, 0.0):
             low, high = node.low.copy(), node.high.copy()
             low[chosen] = high[chosen] = end

@@ -81,7 +81,7 @@ class _Few:
         self.whole = self.model.restricted(scaled.first_state(), np.arange(len(scaled.basis)))
         self.bands = np.arange(len(scaled.basis), len(self.whole.linear))
         self.value, self.support = math.inf, np.zeros(len(scaled.basis), dtype=bool)
-        self.maximum = scaled.maximum
+        self.maximum, self.endless = scaled.maximum, bool(np.isinf(scaled.maximum).any())
         self.closed, self.nodes = math.inf, 0
 
     def _cut(self) -> float:
@@ -134,8 +134,8 @@ class _Few:
         value = self.scaled.value(amounts)
         if value < self.value:
             self.value, self.support = value, (amounts > POURED) | self.scaled.held(state)
-            # nothing nearer pours more: columns without an end have one now
-            self.maximum = np.minimum(self.maximum, from_value(self.scaled, value * (1 + SAME)))
+            if self.endless:  # nothing nearer pours more: columns without an end have one now
+                self.maximum = np.minimum(self.maximum, from_value(self.scaled, value * (1 + SAME)))
 
     def _children(self, state: State, amounts: FloatArray, broken: BoolArray) -> list[State]:
         """Return what is left of a state without, and with, the column that both ways promise most of."""

@@ -26,9 +26,12 @@ def presolve(scaled: Scaled) -> Scaled:
 
 def idle(scaled: Scaled) -> np.ndarray[tuple[int], np.dtype[np.bool_]]:
     """Return columns outside the basis that no limit demands and no row wants: using them never helps."""
+    beside = scaled.basis <= 0
+    if not beside.any():
+        return beside
     demanded = scaled.limits.columns_of(scaled.limits.amount < 0)
     wanted = (scaled.content[scaled.low > 0] > 0).any(axis=0)
-    return np.asarray((scaled.basis <= 0) & ~demanded & ~wanted)
+    return np.asarray(beside & ~demanded & ~wanted)
 
 
 def settled(scaled: Scaled, maximum: FloatArray) -> FloatArray:
@@ -66,7 +69,7 @@ def from_limits(scaled: Scaled, maximum: FloatArray) -> FloatArray:
 def from_value(scaled: Scaled, value: float) -> FloatArray:
     """Return the amount beyond which one row alone would cost more than `value`, shape (n,)."""
     top = scaled.high + np.sqrt(max(value, 0.0))
-    row, column = np.nonzero(scaled.content)
+    row, column, entry = scaled.entries
     largest = np.full(len(scaled.basis), np.inf)
-    np.minimum.at(largest, column, top[row] / scaled.content[row, column])
+    np.minimum.at(largest, column, top[row] / entry)
     return largest
