@@ -14,6 +14,7 @@ import numpy as np
 
 from reaccord.answer.rounding.enumerated import closest_enumerated
 from reaccord.answer.rounding.grid import Columns, Grid, Rank, better
+from reaccord.answer.rounding.side_by_side import SideBySide
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.on_columns import closest_on
 from reaccord.solvers.possible import nearest_on_grid
@@ -117,10 +118,46 @@ def improved(grid: Grid, amounts: FloatArray) -> FloatArray:
 
 def quickly_improved(grid: Grid, amounts: FloatArray) -> FloatArray:
     """Move one line or two of a formula (m,) at once, by many steps first and by single ones in the end."""
+    return _improved(
+        grid, amounts, _in_a_quick_search(amounts), tuple(2**k for k in range(_doublings(grid, amounts), -1, -1))
+    )
+
+
+def quickly_improved_together(grid: Grid, formulas: list[FloatArray], most_work: float) -> list[FloatArray]:
+    """Move formulas (m,) as `quickly_improved` does, one after the other until so much work is done."""
+    if len(grid.made):
+        return [quickly_improved(grid, formula) for formula in formulas if grid.work < most_work]
+    done, before = grid.work, dict[int, tuple[FloatArray, int]]()
+    kinds: dict[tuple[int, int], list[int]] = {}
+    for number, formula in enumerate(formulas):
+        lines = int(((formula > 0) & (grid.steps > 0)).sum())
+        kinds.setdefault((lines, _in_a_quick_search(formula)), []).append(number)
+    for (lines, together), numbers in kinds.items():
+        chosen = np.array([formulas[number] for number in numbers])
+        moving = ((chosen > 0) & (grid.steps > 0)).nonzero()[1].reshape(len(chosen), lines)
+        doublings = np.array([_doublings(grid, formula) for formula in chosen])
+        search = SideBySide(grid, chosen, moving, _pattern(lines, together), doublings)
+        search.follow(MOST_ROUNDS)
+        for number, found, work in zip(numbers, search.here, search.work.tolist(), strict=True):
+            before[number] = grid.cleaned(found), work
+    grid.work, found = done, []
+    for number in range(len(formulas)):
+        if grid.work >= most_work:
+            break
+        found.append(before[number][0])
+        grid.work += before[number][1]
+    return found
+
+
+def _doublings(grid: Grid, amounts: FloatArray) -> int:
+    """Return how often the least step is doubled for the widest move of a quick search."""
     counts = amounts / np.where(grid.steps > 0, grid.steps, np.inf)
-    doublings = max(0, int(math.log2(max(float(counts.max(initial=0.0)) * WIDEST, 1.0))))
-    together = 2 if int((amounts > 0).sum()) <= IN_PAIRS else 1
-    return _improved(grid, amounts, together, tuple(2**k for k in range(doublings, -1, -1)))
+    return max(0, int(math.log2(max(float(counts.max(initial=0.0)) * WIDEST, 1.0))))
+
+
+def _in_a_quick_search(amounts: FloatArray) -> int:
+    """Return how many lines a quick search moves at once."""
+    return 2 if int((amounts > 0).sum()) <= IN_PAIRS else 1
 
 
 def _improved(grid: Grid, amounts: FloatArray, most_together: int, scales: tuple[int, ...]) -> FloatArray:
