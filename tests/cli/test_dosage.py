@@ -57,6 +57,15 @@ def test_a_list_of_ones_own(tmp_path: Path) -> None:
     own.write_text("label_name,kind,cas,rinse_off\nCitronellol,substance,106-22-9,0.1\n", encoding="utf-8")
     ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", own, "--quiet")
     assert "ours.csv: it names no authority, edition or date." in ended.out
+    own.write_text(
+        "label_name,kind,cas,leave_on,rinse_off\nCitronellol,substance,106-22-9,0.1,\nCitral,prohibited,5392-40-5,,\n"
+        "Geraniol,substance,106-24-1,,0\n",
+        encoding="utf-8",
+    )
+    ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", own, "--output", "json")
+    (asked,) = ended.json["errors"]
+    assert (ended.code, asked["code"], asked["row"], asked["column"]) == (3, "blank", 2, "rinse_off")
+    assert "from how much on does the label of a rinse-off product name Citronellol? Write" in asked["message"]
     bad = tmp_path / "bad.csv"
     bad.write_text("label_name,kind\nCitronellol,stuff\n", encoding="utf-8")
     ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", bad)
