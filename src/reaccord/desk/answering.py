@@ -11,7 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from reaccord.answer.amounts import in_grams
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import quickly_rounded
 from reaccord.answer.why.again import Again

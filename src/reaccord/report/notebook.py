@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from reaccord.answer.fit import Fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Residual
 from reaccord.domain.study import Study
 from reaccord.domain.target import TargetRow

@@ -29,7 +29,7 @@ from reaccord.report.terminal import poured_name, price_text, rest_text, rules_t
 from reaccord.report.verdict import deviation_text
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
     from reaccord.balance.equal_strength import Vial
     from reaccord.balance.sheet import Sheet
     from reaccord.questions.frontier import Frontier

@@ -11,7 +11,7 @@ from reaccord.report.layout import counted
 from reaccord.report.quantities import percent, rough_percent
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Ended, Fit
+    from reaccord.answer.fitted import Ended, Fit
 
 FOUND: dict[Ended, str] = {
     "": "closest so far",
