@@ -77,7 +77,7 @@ def run_many(
         each processor.
     out
         A file of JSON lines. Results in it that still stand are taken over (see `Results.finished`), others
-        are appended one by one.
+        are appended as they are found.
     each_sample
         Solve each study once for each sample column of its target table.
     budget
