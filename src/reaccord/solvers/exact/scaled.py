@@ -168,11 +168,11 @@ class Scaled:
         return np.asarray((state == ON) & (self.minimum > 0))
 
     def first_working(self) -> NDArray[np.bool_]:
-        """Return the columns to begin with: all, or of many the two richest for each row, shape (n,)."""
+        """Return the columns to begin with: all, or of many what a limit demands and the two richest for each row, (n,)."""
         n = len(self.basis)
         if n <= ALL_AT_ONCE:
             return np.ones(n, dtype=bool)
-        working = np.zeros(n, dtype=bool)
+        working = self.limits.columns_of((self.limits.amount < 0) & (self.most < 0)[self.limits.row])
         size = np.sqrt(0.5 * self.products.curvature)
         scale = np.where(self.maximum > 0, 1.0 / np.maximum(size, 1e-300), 0.0)
         for row in np.flatnonzero(self.low > 0):
