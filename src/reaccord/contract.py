@@ -129,6 +129,14 @@ class Programme:
         most = np.array([row.most for row in self.limits], dtype=float)
         return grams, used, np.maximum(grams.max(axis=1), -grams.min(axis=1)), most
 
+    @cached_property
+    def _strength_places(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Return every column that is a strength, the number of its strength, the first number of each material."""
+        each = [columns for material in self.strengths for columns in material]
+        number = np.repeat(np.arange(len(each)), [len(columns) for columns in each])
+        starts = np.cumsum([0, *(len(material) for material in self.strengths[:-1])])
+        return np.array([i for columns in each for i in columns], dtype=np.intp), number, starts
+
     def scaled_residuals(self, amounts: FloatArray) -> FloatArray:
         """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,)."""
         achieved = self.content @ amounts / self.batch_g
@@ -154,8 +162,10 @@ class Programme:
             # an entry that should be 0 (a price that is the ceiling) is 1e-17 of the row's largest: no size
             size = np.maximum(size, np.maximum(1e-6 * largest * self.batch_g, 1e-300))
             worst = max(worst, float(((reached + counted - most) / size).max()))
-        for strengths in self.strengths:
-            if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
+        if self.strengths:
+            column, strength, starts = self._strength_places
+            opened = np.bincount(strength, used[column]) > 0
+            if (np.add.reduceat(opened, starts, dtype=np.int_) > 1).any():
                 return math.inf
         return max(worst, 0.0)
 

@@ -48,12 +48,13 @@ def _nearest(again: Again, before: Judgement, residual: Residual) -> Residual | 
     """Return the row in the formula where it is nearest, of those tried."""
     number = [r.row.label for r in before.residuals].index(residual.row.label)
     low, high, nearest = 0.0, np.log(HARDEST), None
-    on = next((on for on in _lines(again, residual) if _poured(again.programme, number, 1.0, on) is not None), None)
-    if on is None:
+    lines = (_Lines(again.programme, number, on) for on in _lines(again, residual))
+    few = next((few for few in lines if few.poured(1.0) is not None), None)
+    if few is None:
         return None
     weight = high
     for _ in range(TRIES):
-        amounts = _poured(again.programme, number, float(np.exp(weight)), on)
+        amounts = few.poured(float(np.exp(weight)))
         if amounts is not None and again.programme.value(amounts) <= TIMES * before.closeness.value:
             nearest, low = amounts, weight
         else:
@@ -77,15 +78,20 @@ def _lines(again: Again, residual: Residual) -> Iterator[BoolArray]:
     yield used
 
 
-def _poured(programme: Programme, number: int, weight: float, on: BoolArray) -> FloatArray | None:
-    """Return the closest amounts (n,) on these columns where one row counts so many times as much."""
-    kept = np.flatnonzero(with_helpers(programme, on.copy()))
-    few = programme.only(kept)
-    factor = few.factor.copy()
-    factor[number] *= weight
-    found = closest_on(replace(few, factor=factor))(~few.helpers)
-    if found is None:
-        return None
-    amounts = np.zeros(len(programme.columns))
-    amounts[kept] = found
-    return amounts
+class _Lines:
+    """A programme over some of its columns, one row of which counts more or less."""
+
+    def __init__(self, programme: Programme, number: int, on: BoolArray) -> None:
+        self._kept, self._number, self._count = np.flatnonzero(with_helpers(programme, on.copy())), number, len(on)
+        self._few = programme.only(self._kept)
+
+    def poured(self, weight: float) -> FloatArray | None:
+        """Return the closest amounts (n,) where the row counts so many times as much."""
+        factor = self._few.factor.copy()
+        factor[self._number] *= weight
+        found = closest_on(replace(self._few, factor=factor))(~self._few.helpers)
+        if found is None:
+            return None
+        amounts = np.zeros(self._count)
+        amounts[self._kept] = found
+        return amounts
