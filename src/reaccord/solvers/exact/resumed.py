@@ -46,9 +46,9 @@ class Resumed(Search):
         root = self._node(tree, state)
         moved = self.value - root.proven > WORSE * self.before.left
         before, again = root, self._again(root) if moved else root
-        self.formulas.improve()
         if again is None:
             return True
+        self.formulas.improve(again.proven)
         self._tighten()
         self.relaxations.by_rows = self.before.by_rows
         again = replace(again, state=np.where(self.scaled.maximum <= 0, OFF, again.state))
