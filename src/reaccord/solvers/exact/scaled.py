@@ -194,13 +194,13 @@ def cleaned(programme: Programme) -> Programme:
     entries, limits = programme.limit_entries, list(programme.limits)
     size = np.abs(entries.amount)
     noise = (NOISE * entries.greatest(size, len(limits)))[entries.row]
-    noisy = np.unique(entries.row[(size > 0) & (size <= noise)])
+    noisy = set(entries.row[(size > 0) & (size <= noise)].tolist())
     for k in noisy:
         row = limits[k]
         limits[k] = replace(
             row, amounts=np.where(np.abs(row.amounts) <= NOISE * np.abs(row.amounts).max(), 0.0, row.amounts)
         )
-    return replace(programme, limits=tuple(limits)) if len(noisy) else programme
+    return replace(programme, limits=tuple(limits)) if noisy else programme
 
 
 def scale(programme: Programme) -> Scaled:
