@@ -20,7 +20,8 @@ from pathlib import Path
 import numpy as np
 from benchmarks.families import FAMILIES, SIZES, programme
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula

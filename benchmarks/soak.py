@@ -27,7 +27,8 @@ from pathlib import Path
 from urllib.parse import urlencode
 from urllib.request import Request, urlopen
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.formula import formula_rows
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula
 from reaccord.report.csv_table import formula_csv

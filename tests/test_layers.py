@@ -54,7 +54,7 @@ KEPT_OUT: dict[str, tuple[str, ...]] = {
     "tables": ("numpy", "scipy"),
 }
 SOLVER_LIBRARIES = ("daqp", "clarabel", "cvxpy", "scipy.optimize", "pyscipopt", "highspy")
-EXCEPTIONS = {("answer.fit", "report.frames")}
+EXCEPTIONS = {("answer.fitted", "report.frames")}
 """A `Fit` gives frames, imported when asked for."""
 
 
@@ -170,7 +170,7 @@ def test_the_judge_never_reaches_the_solver_in_any_way() -> None:
 def test_only_what_shows_itself_in_a_notebook_asks_the_top() -> None:
     """The package's top resolves `as_html` when somebody looks, no sooner: no import, and so no way past the floors."""
     naming = {module for module in modules() if "as_html" in path_of(module).read_text(encoding="utf-8")}
-    assert naming == {"domain.study", "answer.fit", "report.notebook"}
+    assert naming == {"domain.study", "answer.fitted", "report.notebook"}
 
 
 def test_no_circle() -> None:

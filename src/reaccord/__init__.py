@@ -14,7 +14,8 @@ if TYPE_CHECKING:
     from typing import Any
 
     from reaccord.answer.as_cvxpy import as_cvxpy, judge_amounts
-    from reaccord.answer.fit import Fit, fit
+    from reaccord.answer.fit import fit
+    from reaccord.answer.fitted import Fit
     from reaccord.answer.judge import Judgement, judge
     from reaccord.contract import Budget
     from reaccord.domain.study import Study
@@ -47,7 +48,7 @@ SCHEMA = 2
 _ROOMS = {
     "Budget": "contract",
     "Finding": "findings",
-    "Fit": "answer.fit",
+    "Fit": "answer.fitted",
     "InvalidInput": "findings",
     "Judgement": "answer.judge",
     "NoAnswer": "findings",

@@ -132,6 +132,31 @@ def test_a_move_an_undo_and_the_saved_study_which_fit_answers_alike(desk: Opened
     desk.moved("Cost at most: 30")
 
 
+def test_what_to_pour_stands_in_the_order_of_the_sheet_where_that_is_asked_for(desk: Opened) -> None:
+    """As `weigh` writes it, also after another answer has come; the focus stays where it was."""
+
+    def first() -> list[str]:
+        return [row.split("\t")[1] for row in desk.page.locator("#pour tbody tr").all_inner_texts()]
+
+    by_name = first()
+    desk.page.locator("[data-by=order]").click()
+    by_order = first()
+    desk.page.locator("#s-formula").fill("ordered.csv")
+    desk.page.locator("#s-formula").press("Enter")
+    desk.page.locator("#saved", has_text="Saved as ordered.csv").wait_for(timeout=PATIENCE)
+    words = ("--formula", desk.file.parent / "ordered.csv", "--output", "json", "--quiet")
+    lines = reaccord("weigh", desk.file, *words).json["data"]["lines"]
+    assert by_order == [f"{line['grams']:.2f}" for line in lines] != by_name
+    desk.field(COST).fill("30")
+    desk.field(COST).press("Enter")
+    desk.moved("Cost at most: 30")
+    desk.settled()
+    places = [int(row.get_attribute("data-order")) for row in desk.page.locator("#pour tbody tr").all()]
+    assert places == sorted(places)
+    assert desk.field(COST).evaluate("field => field === document.activeElement")
+    desk.page.locator("[data-by=place]").click()
+
+
 def test_nonsense_is_said_beside_its_field_and_the_answer_stays(desk: Opened) -> None:
     before = desk.settled()
     desk.field(COST).fill("dear")

@@ -42,6 +42,10 @@ def test_a_test_from_the_sheet_to_the_verdict(tmp_path: Path) -> None:
     assert (data["n"], data["correct"], data["critical"], data["proven"]) == (12, 8, 8, True)
     assert data["probability"] == pytest.approx(9969 / 3**12)
     assert {item["file"] for item in data["inputs"]} >= {"key.csv", "answers.csv", "formula_2025.csv", "study.toml"}
+    other = sheet.with_name("other.csv")
+    other.write_bytes(FORMULA.read_bytes())
+    words = ("--answers", answered(key, sheet, 3), "--formula", FORMULA, "--formula", other)
+    assert "the key is of accord and reference, not of" in reaccord("blind", STUDY, "--key", key, *words).err
     text = reaccord("blind", STUDY, "--key", key, "--answers", answered(key, sheet, 3)).out
     assert "no difference is proven, which is not the same as none" in text
     assert "These answers agree with up to" in text
@@ -68,6 +72,9 @@ def test_a_pair_has_two_vials_and_no_third(tmp_path: Path) -> None:
         ((), 2, "--key FILE is needed"),
         (("--key", STUDY), 2, "is an input of this study"),
         (("--key", "none.csv", "--answers", "none.csv"), 3, "there is no such file"),
+        (("--key", "k.csv", "--formula", FORMULA, "--formula", FORMULA), 2, 'are called "formula_2025"'),
+        (("--key", "k.csv", *("--formula", FORMULA) * 3), 2, "of two samples; --formula names 3"),
+        (("--key", "k.csv", *("--formula", FORMULA) * 2, "--samples", "a,b"), 2, "are called by their files"),
         (("--key", "k.csv", "--test", "duo"), 2, "--test takes triangle or paired"),
         (("--key", "k.csv", "--samples", "one"), 2, "--samples takes two names"),
         (("--key", "k.csv", "--assessors", "400"), 2, "300 at most"),

@@ -103,6 +103,26 @@ def test_a_dilution_without_its_strength_is_the_one_there_is(tmp_path: Path) -> 
     ]
 
 
+def test_a_name_that_may_be_the_planned_dilution_or_the_neat_bottle_is_asked(tmp_path: Path) -> None:
+    """The formula, given or solved for, has the dilution alone; each spelling that is named is one of the two."""
+    plan = tmp_path / "plan.csv"
+    dilution = "Citronellal 92,10 %,dipropylene glycol,made,0.128"
+    plan.write_text(f"material,strength,carrier,lot,grams\nCitronellol 95,,,C-29,5\n{dilution}\n", encoding="utf-8")
+    for given in (("--formula", plan), ()):
+        (asked,) = reaccord("correct", STUDY, *given, "--poured", "Citronellal 92=0.2", "--output", "json").json[
+            "errors"
+        ]
+        assert (asked["code"], asked["file"]) == ("which-strength", "--poured")
+        assert (
+            'Write "Citronellal 92, 10 %=0.2" if the dilution was poured, "Citronellal 92, 100 %=0.2"'
+            in asked["message"]
+        )
+    for strength in (10, 100):
+        words = ("--formula", plan, "--poured", f"Citronellal 92, {strength} %=0.2", "--output", "json")
+        (poured,) = reaccord("correct", STUDY, *words).json["data"]["poured"]
+        assert (poured["material"], poured["strength"]) == ("Citronellal 92", strength / 100)
+
+
 def test_one_line_of_words_and_a_table_together(tmp_path: Path) -> None:
     """What is said in words stands for that line of the table."""
     poured = sheet(tmp_path, "--formula", FORMULA, lines=1, times=1.0)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from tests.cli.process import EXAMPLE, reaccord
+from tests.desk_studies import colours
 
 STUDY, FORMULA = EXAMPLE / "study.toml", EXAMPLE / "formula_2025.csv"
 
@@ -56,6 +57,15 @@ def test_a_list_of_ones_own(tmp_path: Path) -> None:
     own.write_text("label_name,kind,cas,rinse_off\nCitronellol,substance,106-22-9,0.1\n", encoding="utf-8")
     ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", own, "--quiet")
     assert "ours.csv: it names no authority, edition or date." in ended.out
+    own.write_text(
+        "label_name,kind,cas,leave_on,rinse_off\nCitronellol,substance,106-22-9,0.1,\nCitral,prohibited,5392-40-5,,\n"
+        "Geraniol,substance,106-24-1,,0\n",
+        encoding="utf-8",
+    )
+    ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", own, "--output", "json")
+    (asked,) = ended.json["errors"]
+    assert (ended.code, asked["code"], asked["row"], asked["column"]) == (3, "blank", 2, "rinse_off")
+    assert "from how much on does the label of a rinse-off product name Citronellol? Write" in asked["message"]
     bad = tmp_path / "bad.csv"
     bad.write_text("label_name,kind\nCitronellol,stuff\n", encoding="utf-8")
     ended = reaccord("dosage", STUDY, "--formula", FORMULA, "--declaration", bad)
@@ -78,3 +88,14 @@ def test_without_rules_and_dosage_it_says_what_is_missing(study: Path) -> None:
     study.write_text("\n".join(kept).replace("[limits]", '[limits]\nuse = "leave-on"'), encoding="utf-8")
     ended = reaccord("dosage", study, "--formula", FORMULA, "--quiet")
     assert "What to declare: state limits.dosage." in ended.out
+
+
+def test_a_ratio_stands_there_as_fit_shows_it(tmp_path: Path) -> None:
+    """Of 1, in the same figures, what it is and what it may be."""
+    study = colours(tmp_path / "study")
+    shown = [
+        next(line.split() for line in reaccord(command, study, "--quiet").out.splitlines() if line.startswith("Share"))
+        for command in ("fit", "dosage")
+    ]
+    assert shown[0][1:] == [shown[1][3], "1.000", "of", "1"]
+    assert shown[1][:5] == ["Share", "(of", "1)", shown[0][1], "1.000"]

@@ -167,7 +167,7 @@ def test_a_formula_alone_solves_for_nothing_beside_it(monkeypatch: pytest.Monkey
     def refused(*_: object) -> None:
         raise AssertionError("nobody asked")
 
-    monkeypatch.setattr("reaccord.answer.fit.let_go", refused)
-    monkeypatch.setattr("reaccord.answer.fit.bound_on_grid", refused)
+    monkeypatch.setattr("reaccord.answer.fitted.let_go", refused)
+    monkeypatch.setattr("reaccord.answer.fitted.bound_on_grid", refused)
     assert reaccord("fit", STUDY, "--output", "csv").out.startswith("material,")
     assert reaccord("fit", STUDY).code == 1

@@ -7,7 +7,7 @@ import io
 from pathlib import Path
 
 import pytest
-from tests.cli.process import EXAMPLE, reaccord
+from tests.cli.process import EXAMPLE, FAST, reaccord
 
 STUDY, FORMULA = EXAMPLE / "study.toml", EXAMPLE / "formula_2025.csv"
 SERIES = ("--of", "rose oxide", "--times", "1,2,4,8", "--formula", FORMULA)
@@ -62,6 +62,35 @@ def test_refit_solves_again() -> None:
     assert sum(line["grams"] for line in step["formula"]) == pytest.approx(step["vial_g"])
 
 
+def test_the_vials_solved_again_go_on_as_formulas(tmp_path: Path) -> None:
+    """Written by code, read by name: what is weighed, smelled and compared is what the series poured."""
+    vials = tmp_path / "vials"
+    words = ("--of", "rose oxide", "--times", "0,2", "--formula", FORMULA, "--vials", vials, *FAST)
+    data = reaccord("overdose", STUDY, *words, "--output", "json").json["data"]
+    names = [vials / f"{name}.csv" for name in ("base", *(step["code"] for step in data["steps"]))]
+    assert data["vials"] == [str(name) for name in names]
+    assert sorted(vials.iterdir()) == sorted(names)
+    compared = reaccord("compare", STUDY, *names, "--output", "json").json["data"]["formulas"]
+    stated = [data["base"], *(step["formula"] for step in data["steps"])]
+    assert [[(line["material"], line["grams"]) for line in each["formula"]] for each in compared] == [
+        [(line["material"], line["grams"]) for line in lines] for lines in stated
+    ]
+    assert any(line["strength"] < 1 for line in stated[2]), "a dilution goes on as it is"
+    weighed = reaccord("weigh", STUDY, "--formula", names[2], "--output", "json").json["data"]
+    assert {(line["material"], line["grams"]) for line in weighed["lines"]} == {
+        (line["material"], line["grams"]) for line in stated[2]
+    }
+    key, sheet = tmp_path / "key.csv", tmp_path / "sheet.csv"
+    two = ("--formula", names[0], "--formula", names[1], "--key", key)
+    served = reaccord("blind", STUDY, *two, "--out", sheet, "--output", "json").json["data"]
+    assert served["samples"] == ["base", names[1].stem]
+    assert [each["file"] for each in served["formulas"]] == [str(names[0]), str(names[1])]
+    assert {row["sample"] for row in csv.DictReader(key.read_text().splitlines())} == {"base", names[1].stem}
+    again = reaccord("overdose", STUDY, *words)
+    assert (again.code, again.out) == (2, "")
+    assert "is there already and not empty; name a new folder." in again.err
+
+
 @pytest.mark.parametrize(
     ("words", "message"),
     [
@@ -73,6 +102,8 @@ def test_refit_solves_again() -> None:
         (("--of", "rose oxide", "--times", "2", "--vial-g", "much"), "is not a number"),
         (("--of", "rose oxide", "--times", "2", "--vial-g", "1", "--mode", "refit"), "--vial-g is for spikes"),
         (("--of", "rose oxide"), "--times"),
+        (("--of", "rose oxide", "--times", "2", "--vials", "v"), "--vials is for --mode refit"),
+        (("--of", "rose oxide", "--times", "0", "--vials", "", "--out", "s.csv"), "in the folder of the vials"),
         (("--of", "rose oxide", "--times", "0,2", "--mode", "spike"), "--mode refit takes less, and 0."),
         (("--of", "rose oxide", "--times", "0", "--vial-g", "1"), "--vial-g is for spikes"),
         (("--of", "rose oxide", "--times=-1"), "--times must be from 0 to below"),

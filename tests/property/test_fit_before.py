@@ -10,7 +10,8 @@ from tests.random_studies import draw
 from tests.seeds import seeds
 
 from reaccord.answer.amounts import amounts_of
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula

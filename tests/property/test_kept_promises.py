@@ -8,7 +8,8 @@ import pytest
 from tests.random_studies import draw
 from tests.seeds import seeds
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.formula import match_formula
 from reaccord.answer.judge import judge
 from reaccord.domain.stock import Stock

@@ -8,7 +8,8 @@ import pytest
 from tests.random_studies import Draft, draw
 from tests.seeds import seeds
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Budget
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study

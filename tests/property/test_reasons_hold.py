@@ -12,7 +12,8 @@ from typing import get_args
 from tests.random_studies import draw
 from tests.seeds import seeds
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Judgement, Residual, judge
 from reaccord.answer.why.reason import Code, Reason
 from reaccord.answer.why.traded import TIMES

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 from tests.random_studies import draw
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula

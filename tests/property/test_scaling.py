@@ -10,7 +10,8 @@ import pytest
 from tests.random_studies import CARRIER_BOTTLE, Draft, draw
 from tests.seeds import seeds
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import judge
 from reaccord.domain.stock import StockKey
 from reaccord.findings import NoFormula

@@ -7,7 +7,8 @@ from dataclasses import replace
 from tests.random_studies import draw
 from tests.seeds import seeds
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import judge
 from reaccord.answer.shorten import allowed
 from reaccord.answer.why.holding import without

@@ -21,7 +21,8 @@ from __future__ import annotations
 import pytest
 from tests.studies import row, study
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Budget
 from reaccord.domain.study import Study
 

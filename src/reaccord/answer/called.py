@@ -29,12 +29,22 @@ def stock_called(text: str, stocks: Iterable[Stock], preferred: Collection[Stock
     return found[0]
 
 
+def planned_dilution(text: str, stocks: Iterable[Stock], plan: Collection[StockKey]) -> Stock | None:
+    """Return the dilution of a plan that a name without a strength may mean, as it may mean the neat bottle.
+
+    None where a neat one is planned, none stands there, or the name says the strength.
+    """
+    named = [s for s in stocks if name_key(text) in _names(s)]
+    planned = [s for s in named if s.key in plan]
+    if all(s.key.strength < 1 for s in named) or any(s.key.strength == 1 for s in planned):
+        return None
+    return min(planned, key=lambda s: s.key, default=None)
+
+
 def _names(stock: Stock) -> set[str]:
     """Return what a stock may be called, as keys."""
     material, strength, carrier, lot = stock.key
-    strong = (
-        [material] if strength == 1 else [f"{material} {strength * 100:.12g} %", f"{material}, {strength * 100:g} %"]
-    )
-    strong += [f"{name} in {carrier}" for name in strong if strength < 1]
+    strong = [f"{material} {strength * 100:.12g} %", f"{material}, {strength * 100:g} %"]
+    strong += [material] if strength == 1 else [f"{name} in {carrier}" for name in strong]
     names = {material, *strong, *(f"{name} {lot}" for name in strong), *(f"{name} ({lot})" for name in strong)}
     return {name_key(name) for name in names}

@@ -15,6 +15,7 @@ from reaccord.answer.rounding import round_amounts
 from reaccord.balance import smallest_batch
 from reaccord.balance.dilution import Making, stocks_to_make
 from reaccord.balance.smallest_batch import SmallestBatch
+from reaccord.balance.weighing_order import weighing_order
 from reaccord.domain.stock import Stock, StockKey
 from reaccord.domain.study import Study
 from reaccord.domain.three_figures import three_figures
@@ -23,8 +24,6 @@ from reaccord.programme import state
 from reaccord.study.changed import with_keys
 from reaccord.study.smallest_mass import EXPANSION, grams_of, repeatability, steps_down, steps_up
 
-TRACE = 0.01
-"""Of what is poured without carrier: a neat line below it is a strong trace (common practice, no source)."""
 HALF = 0.5
 A_FEW = 10
 """Steps by which a line may be moved so that the limits hold: more would be another formula."""
@@ -88,29 +87,13 @@ def sheet(study: Study, amounts: Amounts, first: Sequence[StockKey] = ()) -> She
     """Return the sheet of a formula, gram by stock; `first` are weighed first, in their order."""
     judged = judge(study, amounts)
     total, running, lines = judged.totals.total_g, 0.0, []
-    for order, line in enumerate(_ordered(judged, first), start=1):
+    for order, line in enumerate(weighing_order(judged.lines, first), start=1):
         running = math.fsum((running, line.grams))
         tolerance = tolerance_of(study, line.stock, line.grams)
         off = None if tolerance is None else _off(study, judged, line, tolerance)
         lines.append(SheetLine(order, line, running, 1000 * line.grams / total, tolerance, off))
     neat, diluted = smallest_batch.neat(study, judged), smallest_batch.diluted(study, judged)
     return Sheet(study, judged, tuple(lines), stocks_to_make(study, amounts), neat, diluted)
-
-
-def _ordered(judged: Judgement, first: Sequence[StockKey]) -> list[PouredLine]:
-    """Return carriers and the largest lines first, strong traces last; `first` before all (common practice, no source).
-
-    A large line poured wrong is mended by a little more of the others, a trace poured into it is not lost on the glass.
-    """
-    asked = {key: place for place, key in enumerate(first)}
-
-    def rank(line: PouredLine) -> tuple[object, ...]:
-        stock = line.stock
-        trace = line.share < TRACE and stock.key.strength == 1 and stock.active > HALF
-        kind = 0 if stock.active <= HALF and stock.key.strength == 1 else 2 if trace else 1
-        return asked.get(stock.key, len(asked)), kind, -line.grams, stock.key
-
-    return sorted(judged.lines, key=rank)
 
 
 def tolerance_of(study: Study, stock: Stock, grams: float) -> float | None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -47,36 +48,62 @@ def blind(
         str | None,
         typer.Option("--expected", metavar="NAME", help="Paired: the one sample that was expected to win."),
     ] = None,
-    formula: opt.Formula = None,
+    formulas: Annotated[
+        list[Path] | None,
+        opt.path_option("--formula", "The formula smelled (CSV); said twice: the two samples, called by their files."),
+    ] = None,
     *,
     options: opt.Options,
 ) -> Result:
     """Serve two samples blind in coded vials; with --answers: say what the answers prove."""
     if key is None:
         raise UsageError("--key FILE is needed: what each vial holds is kept apart from the sheet.")
-    from reaccord.cli.inputs import read_study, study_and_formula
-
-    outputs = () if answers is not None else (key,)
-    smelled: dict[str, Any] = {}
-    if formula is None:
-        read = read_study(study, options, *outputs)
-    else:
-        from reaccord.answer.formula import formula_rows
-        from reaccord.answer.judge import judge
-
-        _, agreed = study_and_formula(study, formula, options)
-        assert agreed is not None
-        read = agreed.study
-        options.guard([formula], *outputs)
-        smelled = {"formula": formula_rows(judge(agreed.study, agreed.amounts))}
+    given = formulas or []
+    named = _named(given, samples)
+    read, smelled = _smelled(study, given, options, () if answers is not None else (key,))
     if answers is None:
         if expected is not None:
             raise UsageError("--expected is for --answers: which sample was expected to be chosen.")
-        return _with(_prepared(read, key, test, assessors, samples, seed, options), smelled)
-    for option, given in (("--assessors", assessors), ("--samples", samples), ("--seed", seed), ("--test", test)):
-        if given is not None:
+        return _with(_prepared(read, key, test, assessors, named or samples_of(samples), seed, options), smelled)
+    for option, said in (("--assessors", assessors), ("--samples", samples), ("--seed", seed), ("--test", test)):
+        if said is not None:
             raise UsageError(f"{option} is for making the sheet; with --answers the key says it.")
-    return _with(_scored(read, key, answers, expected or "", options), smelled)
+    return _with(_scored(read, key, answers, expected or "", named, options), smelled)
+
+
+def _named(formulas: Sequence[Path], samples: str | None) -> tuple[str, str] | None:
+    """Return what two formulas are called: by their files."""
+    if len(formulas) < 2:
+        return None
+    if samples is not None:
+        raise UsageError("--samples names what has no formula; two of --formula are called by their files.")
+    names = [path.stem for path in formulas]
+    if len(names) > 2:
+        raise UsageError(f"a blind test is of two samples; --formula names {len(names)}.")
+    if names[0] == names[1]:
+        raise UsageError(f'both of --formula are called "{names[0]}": who fills the vials could not tell them apart.')
+    return names[0], names[1]
+
+
+def _smelled(
+    study: Path, formulas: Sequence[Path], options: opt.Options, outputs: Sequence[Path]
+) -> tuple[Study, dict[str, Any]]:
+    """Return the study, and the formulas that are smelled as data."""
+    from reaccord.cli.inputs import names_nothing, read_study, study_and_formulas
+
+    if not formulas:
+        return read_study(study, options, *outputs), {}
+    from reaccord.answer.formula import formula_rows
+    from reaccord.answer.judge import judge
+
+    read, found = study_and_formulas(study, formulas, options, names_nothing)
+    options.guard(formulas, *outputs)
+    files = [item for each in found for item in each.study.inputs[len(read.inputs) :]]
+    read = replace(read, inputs=(*read.inputs, *files), warnings=found[0].warnings)
+    rows = [formula_rows(judge(read, each.amounts)) for each in found]
+    if len(rows) == 1:
+        return read, {"formula": rows[0]}
+    return read, {"formulas": [{"file": str(path), "formula": each} for path, each in zip(formulas, rows, strict=True)]}
 
 
 def _with(result: Result, smelled: dict[str, Any]) -> Result:
@@ -89,7 +116,7 @@ def _prepared(
     key: Path,
     test: str | None,
     assessors: str | None,
-    samples: str | None,
+    names: tuple[str, str],
     seed: str | None,
     options: opt.Options,
 ) -> Result:
@@ -103,7 +130,6 @@ def _prepared(
     if same_file(key, options.out) or same_file(key, options.log):
         raise UsageError(f"--key {key}: another output goes to that file; name a file of its own.")
     kind = _test_of(test)
-    names = samples_of(samples)
     number = opt.whole_of("--assessors", assessors or "6", 1)
     vials = served(kind, names, number, None if seed is None else opt.whole_of("--seed", seed, 0))
     found = Prepared(read, Rule(kind, two_sided=kind == "paired"), names, vials, key)
@@ -116,7 +142,9 @@ def _prepared(
     )
 
 
-def _scored(read: Study, key: Path, answers: Path, expected: str, options: opt.Options) -> Result:
+def _scored(
+    read: Study, key: Path, answers: Path, expected: str, named: tuple[str, str] | None, options: opt.Options
+) -> Result:
     from reaccord.balance.discrimination import SERVED, Rule
     from reaccord.balance.serving import read_key, scored
     from reaccord.findings import Findings
@@ -128,6 +156,9 @@ def _scored(read: Study, key: Path, answers: Path, expected: str, options: opt.O
     keyed, answered = blind_tables.read_key(key, findings), blind_tables.read_answers(answers, findings)
     behind = read_key(keyed[0], findings) if keyed else {}
     findings.raise_errors()
+    served = {sample for codes in behind.values() for sample in codes.values()}
+    if named and set(named) != served:
+        raise UsageError(f"--formula: the key is of {' and '.join(sorted(served))}, not of {' and '.join(named)}.")
     assert keyed is not None
     assert answered is not None
     kind: Test = next(test for test in TESTS if SERVED[test] == len(next(iter(behind.values()))))

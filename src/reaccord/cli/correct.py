@@ -48,6 +48,7 @@ def correct(
     read, agreed, there = study_formula_poured(study, formula, (poured, tuple(line or ())), options)
     with Searching(read, limits, quiet=options.quiet) as searching:
         agreed = agreed or closest(read, searching.budget.rest(0.5))
+        there.need_strengths(agreed.amounts)
         found = correction.correct(agreed.study, agreed.amounts, there.amounts, growth, searching.budget)
     proven = agreed.proven and found.answer.status == "proven"
     return Result(

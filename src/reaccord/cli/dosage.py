@@ -30,7 +30,7 @@ def dosage(
     from reaccord.safety import dosage as question
 
     read, agreed = study_and_formula(study, formula, options)
-    label.read_list(declaration)  # what is wrong with it is said before a long search
+    label.read_list(declaration, read.settings.limits.use)  # what is wrong with it is said before a long search
     if declaration is not None:
         options.guard([declaration])
     with Searching(read, limits, quiet=options.quiet) as searching:

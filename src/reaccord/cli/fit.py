@@ -14,7 +14,7 @@ from reaccord.cli.result import Later, Result
 from reaccord.findings import UsageError
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
     from reaccord.cli.searching import Searching
     from reaccord.domain.study import Study
     from reaccord.questions.prices.run import Prices

@@ -53,7 +53,7 @@ def study_and_formula(path: Path, formula: Path | None, options: Options) -> tup
     """Read a study, and the formula where one is given; every finding of both at once."""
     if formula is None:
         return read_study(path, options), None
-    study, (agreed,) = study_and_formulas(path, [formula], options, _names_nothing)
+    study, (agreed,) = study_and_formulas(path, [formula], options, names_nothing)
     return study, agreed
 
 
@@ -104,7 +104,7 @@ def study_and_formula_in_use(path: Path, file: Path, without: Sequence[str], opt
         found = formula_in_use(study, table[0], without, Place("--without"), findings)
         if not found.amounts and not found.lost and not findings.errors:
             findings.error("empty-table", "no line pours anything.", Place(file.name))
-        elif not found.lost and not findings.errors and (why := _names_nothing(study, found.amounts)):
+        elif not found.lost and not findings.errors and (why := names_nothing(study, found.amounts)):
             findings.error("nothing-named", why, Place(file.name))
     findings.raise_errors()
     assert table is not None, "a table that cannot be read is an error"
@@ -159,7 +159,7 @@ def _read(
     return study
 
 
-def _names_nothing(study: Study, amounts: Amounts) -> str:
+def names_nothing(study: Study, amounts: Amounts) -> str:
     """Say so if a formula pours none of the target's constituents."""
     stocks = study.every_stock
     named = {name for row in study.target.rows if row.kind == "named" for name in row.members}

@@ -22,22 +22,13 @@ def new(
     import shlex
     from importlib.resources import files
 
-    from reaccord.report.files import write_whole
+    from reaccord.report.files import new_folder, write_whole
 
-    try:
-        taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
-    except OSError as fault:
-        raise UsageError(f"cannot look into {folder}: {fault.strerror or fault}.") from None
-    if taken:
-        raise UsageError(f"{folder} is there already and not empty; name a new folder.")
     sources = [item for item in sorted(files(ROOM).iterdir(), key=lambda item: item.name) if _of_a_study(item.name)]
     for path in (options.out, options.log):
         if path is not None and path.resolve() in {(folder / source.name).resolve() for source in sources}:
             raise UsageError(f"{path} is a file of the new study; write somewhere else.")
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as fault:
-        raise UsageError(f"cannot make {folder}: {fault.strerror or fault}.") from None
+    new_folder(folder)
     written = []
     for source in sources:
         write_whole(folder / source.name, source.read_text(encoding="utf-8"))

@@ -20,11 +20,35 @@ OPTION = "--poured"
 
 @dataclass(frozen=True)
 class InTheVial:
-    """Gram poured by stock, and where each was said."""
+    """Gram poured by stock, and where each was said; `words` are the names that options gave, with their grams."""
 
     study: Study
     amounts: Mapping[StockKey, float]
     places: Mapping[StockKey, Place]
+    words: tuple[tuple[str, float], ...] = ()
+
+    def need_strengths(self, plan: Mapping[StockKey, float]) -> None:
+        """Ask of each name without a strength which is meant, the dilution that is planned or the neat one there is.
+
+        Raises
+        ------
+        InvalidInput
+            With every such name.
+        """
+        from reaccord.answer.called import planned_dilution
+
+        findings = Findings()
+        poured = {key for key, grams in plan.items() if grams > 0}
+        for name, grams in self.words:
+            stock = planned_dilution(name, self.study.every_stock, poured)
+            if stock is not None:
+                ways = [f'"{stock.key.material}, {share * 100:g} %={grams:g}"' for share in (stock.key.strength, 1.0)]
+                text = (
+                    f"{name}: the formula has {stock.label}, and there is a neat bottle. Write {ways[0]} if the "
+                    f"dilution was poured, {ways[1]} if the neat one was."
+                )
+                findings.error("which-strength", text, Place(OPTION))
+        findings.raise_errors()
 
     def warnings_of(self, agreed: Agreed) -> tuple[Finding, ...]:
         """Return what must be known: a bottle that the formula does not have, or that is set aside."""
@@ -88,20 +112,22 @@ def study_formula_poured(
             agreed = Agreed(study, planned, "done", (*study.warnings, *findings.warnings))
     stocks = study.every_stock
     said: set[StockKey] = set()
-    for text in lines:
-        name, grams = _line(text)
+    words = tuple(map(_line, lines))
+    for name, grams in words:
         stock = stock_called(name, stocks, agreed.amounts if agreed else {}, OPTION)
         key = stock.key
         if key in said:
             raise UsageError(f"{OPTION}: {stock.label} is said twice. Write the sum of what was poured, once.")
         said.add(key)
         amounts[key], places[key] = grams, Place(OPTION)
-    amounts = {key: grams for key, grams in amounts.items() if grams > 0}
-    if not amounts:
+    found = InTheVial(study, {key: grams for key, grams in amounts.items() if grams > 0}, places, words)
+    if agreed is not None:
+        found.need_strengths(agreed.amounts)
+    if not found.amounts:
         raise UsageError("nothing is poured yet: reaccord weigh says what to pour.")
-    _need_stock(study, amounts, places, findings)
+    _need_stock(study, found.amounts, places, findings)
     findings.raise_errors()
-    return study, agreed, InTheVial(study, amounts, places)
+    return study, agreed, found
 
 
 def _line(text: str) -> tuple[str, float]:

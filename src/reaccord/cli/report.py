@@ -96,14 +96,13 @@ def _shown(read: Study, agreed: Agreed | None, searching: Searching) -> tuple[Sh
     from reaccord.report.compare import compared
     from reaccord.report.notes import notes_on, with_notes
     from reaccord.report.result_page import Shown, figures_of
-    from reaccord.report.verdict import shorter_text, verdict_text
+    from reaccord.report.verdict import certainty_word, shorter_text, verdict_text
 
     if agreed is not None:
         given = compared("", agreed.study, agreed.amounts)
         return Shown(given.study, given.judged, given.verdict, "as given", given.reasons), agreed
     found = fit(read, searching.budget)
-    certain = "proven" if found.answer.status == "proven" else "closest so far"
-    verdict = with_notes(verdict_text(found), notes_on(found))
+    certain, verdict = certainty_word(found), with_notes(verdict_text(found, marked=True), notes_on(found))
     why, held, shorter = found.reasons, found.holding, tuple(shorter_text(found))
     shown = Shown(read, found.judged, verdict, certain, why, held, figures_of(found), shorter)
     return shown, Agreed(read, found.amounts, found.answer.status, read.warnings)

@@ -11,7 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 
 from reaccord.answer.amounts import in_grams
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import quickly_rounded
 from reaccord.answer.why.again import Again
@@ -33,7 +34,7 @@ from reaccord.report.notes import notes_on, with_notes
 from reaccord.report.prices import helps
 from reaccord.report.quantities import rough_percent
 from reaccord.report.result_page import figures_of
-from reaccord.report.verdict import KNOWN, shorter_text, standing, verdict_text
+from reaccord.report.verdict import FOUND, KNOWN, certainty_word, shorter_text, standing, verdict_text
 
 REST = 0.8
 """Seconds without a move after which hands are said to rest."""
@@ -41,7 +42,6 @@ AGAIN = 0.25
 """Seconds between two formulas told of one search, and between two of its bounds."""
 POINTS = 8
 """Of the curve."""
-SO_FAR = "closest so far"
 
 
 @dataclass(frozen=True)
@@ -140,8 +140,7 @@ class Answering:
         return fit(study, budget, stated, before=before)
 
     def _told(self, job: Job, found: Fit) -> Answered:
-        certain = "proven" if found.answer.status == "proven" else SO_FAR
-        verdict = with_notes(verdict_text(found), notes_on(found))
+        certain, verdict = certainty_word(found), with_notes(verdict_text(found, marked=True), notes_on(found))
         why, shorter = reasons(found.study, found.judged), tuple(shorter_text(found))
         return Answered(job.number, found.judged, found.amounts, verdict, certain, why, shorter=shorter)
 
@@ -189,14 +188,14 @@ class _Telling:
         if judged.broken:
             return
         why = reasons(self._study, judged)
-        self._tell(Answered(self._job.number, judged, grams, f"{standing(judged)}; {SO_FAR}.", SO_FAR, why))
+        self._tell(Answered(self._job.number, judged, grams, f"{standing(judged)}.", FOUND[""], why))
 
     def progress(self, value: float, bound: float, nodes: int) -> None:
         """Tell how much closer one could be, of the last formula told of."""
         del nodes
         gap = gap_of(value, bound)
         if self._told is not None and gap < KNOWN and time.monotonic() - self._at >= AGAIN:
-            said = f"{standing(self._told.judged)}; {SO_FAR}, nothing can be more than {rough_percent(gap)} closer."
+            said = f"{standing(self._told.judged)}; nothing can be more than {rough_percent(gap)} closer."
             self._tell(replace(self._told, verdict=said))
 
     def _tell(self, told: Answered) -> None:

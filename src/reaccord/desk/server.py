@@ -22,6 +22,7 @@ from reaccord.desk.handle import OFF, ON
 from reaccord.desk.opened import Opened, opened, stamp_of
 from reaccord.desk.tab import Tab, event
 from reaccord.desk.view import Notice
+from reaccord.findings import Finding
 
 MOST_TABS = 16
 """Tabs at once; of more the one opened first is closed."""
@@ -44,7 +45,9 @@ class Desk:
         self._first: Tab | None = None
         self.saved: list[str] = []
         self.ended = False
+        self._seen = read.stamp
         self._changed = False
+        self._refused: tuple[Finding, ...] = ()
         self._readings = 0
 
     def app(self, port: int) -> Guard:
@@ -83,29 +86,33 @@ class Desk:
             tab.end("ended")
 
     async def _watch(self) -> None:
-        """Notice what becomes of the study's files; one with findings is read again at once, another is offered."""
+        """Notice what becomes of the study's files.
+
+        One with findings is read again at once, another is offered; of tables that were refused those findings go
+        that are mended.
+        """
         while True:
             await asyncio.sleep(LOOK_AGAIN)
             now = await run_in_threadpool(stamp_of, self.file)
-            if now == self.read.stamp:
+            if now == self._seen:
                 continue
+            self._seen = now
             if self.read.study is None:
                 self.read = await run_in_threadpool(opened, self.file)
                 self._readings += 1
-            elif not self._changed:
-                self._changed = True
-                self._tell_notices()
+                continue
+            if self._refused:
+                self._refused = (await run_in_threadpool(opened, self.file)).findings
+            self._changed = True
+            for tab in self.tabs.values():
+                tab.tell({"parts": view.notices_part(tab.notices)})
 
     def notices(self) -> list[Notice]:
         """Return what every tab is to know."""
         found = [Notice(text) for text in self.said]
-        if self._changed:
-            found.append(Notice(CHANGED, ("reload", "Read them again")))
-        return found
-
-    def _tell_notices(self) -> None:
-        for tab in self.tabs.values():
-            tab.tell({"parts": tab.parts()})
+        if self._refused:
+            return [*found, *(Notice(f"Not taken over: {finding}") for finding in self._refused)]
+        return [*found, Notice(CHANGED, ("reload", "Read them again"))] if self._changed else found
 
     async def new(self, request: Request) -> Response:
         """Open a tab."""
@@ -158,7 +165,6 @@ class Desk:
         found = view.beside_part(tab.session, numbers)
         if "x-desk" in request.headers:
             return HTMLResponse(found)
-        tab.own = []
         return HTMLResponse(view.alone_page("Side by side", found, request.state.nonce))
 
     def _deeds(self) -> dict[str, Callable[[Tab, list[tuple[str, str]]], Any]]:
@@ -182,23 +188,20 @@ class Desk:
             if "x-desk" not in request.headers:
                 await tab.settled(WAIT)
                 return RedirectResponse(f"/{self.secret}/{tab.token}/", 303)
-            return JSONResponse(view.standing(tab.session, names))
+            return JSONResponse(view.standing(tab.session, names, tab.notices))
 
         return answer
 
     async def _read_again(self, tab: Tab, data: list[tuple[str, str]]) -> set[str]:
         del data
         read = await run_in_threadpool(opened, self.file)
-        if read.study is None:
-            tab.own = [Notice(f"Not taken over: {finding}") for finding in read.findings]
-            self.read = Opened(self.read.study, (), read.stamp)
-        else:
+        self._seen, self._changed, self._refused = read.stamp, False, read.findings
+        if read.study is not None:
             self.read = read
-        self._changed = False
         for each in (*self.tabs.values(), *filter(None, [self._first])):
             if read.study is not None:
                 lost = each.session.read_again(read.study)
-                each.own = [Notice(f"Not kept: {text}") for text in lost]
+                each.own = {name: Notice(f"Not kept: {text}") for name, text in lost.items()}
                 each.begin_again()
             each.tell({"parts": view.all_parts(each.session, each.notices)})
         return set()

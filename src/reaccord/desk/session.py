@@ -174,19 +174,20 @@ class Session:
         self._go_on(replace(found, last="", at=0.0))
         return True
 
-    def read_again(self, base: Study) -> list[str]:
-        """Take the study as its tables stand now, with the handles where they stand; return what could not be kept.
+    def read_again(self, base: Study) -> dict[str, str]:
+        """Take the study as its tables stand now, with the handles where they stand.
 
+        Return the handles that could not be kept there, and why, by name.
         Settings that can be gone back to, and lines of the ledger, are kept, the newest, where the study allows them.
         """
-        moves, lost = dict[str, Move](), list[str]()
+        moves, lost = dict[str, Move](), dict[str, str]()
         for name, move in self.setting.moves.items():
             handle = handle_of(base, name)
             was = "" if handle is None else handle.now(base)
             try:
                 follow(base, {}, {**moves, name: Move(move.text, was)})
             except BadCell as fault:
-                lost.append(f"{name if handle is None else handle.label} {move.text}: {fault}")
+                lost[name] = f"{name if handle is None else handle.label} {move.text}: {fault}"
                 continue
             if move.text != was:
                 moves[name] = Move(move.text, was)

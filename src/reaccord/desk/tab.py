@@ -28,7 +28,7 @@ class Tab:
     def __init__(self, study: Study, notices: Callable[[], list[Notice]]) -> None:
         self.token = secrets.token_urlsafe(12)
         self.session = Session(study)
-        self.own: list[Notice] = []
+        self.own: dict[str, Notice] = {}
         self._notices = notices
         self._loop = asyncio.get_running_loop()
         self._pages: set[asyncio.Queue[dict[str, Any]]] = set()
@@ -41,8 +41,8 @@ class Tab:
 
     @property
     def notices(self) -> list[Notice]:
-        """What is to be known beside the answer."""
-        return [*self._notices(), *self.own]
+        """What is to be known beside the answer: of every tab, and of the handles of this one."""
+        return [*self._notices(), *self.own.values()]
 
     @property
     def is_left(self) -> bool:
@@ -70,6 +70,8 @@ class Tab:
     def move(self, wanted: Mapping[str, str]) -> set[str]:
         """Move handles; return the names of those that may say something else now."""
         before = self.session.setting
+        for name in wanted:  # whoever sets a handle knows that it was not kept
+            self.own.pop(name, None)
         if self.session.move(wanted):
             self.ask()
         return {*wanted, *self.session.wrong, *_differing(before.moves, self.session.setting.moves)}

@@ -8,7 +8,6 @@ from typing import Any
 
 from reaccord import __version__
 from reaccord.answer.judge import judge
-from reaccord.desk.answering import SO_FAR
 from reaccord.desk.beside import beside_cells
 from reaccord.desk.fields import fields, groups
 from reaccord.desk.handle import OFF, name_of
@@ -20,6 +19,7 @@ from reaccord.findings import Finding
 from reaccord.report.curve_picture import HEIGHT, LEFT
 from reaccord.report.curve_picture import WIDTH as CURVE_WIDTH
 from reaccord.report.data import cautions
+from reaccord.report.layout import counted
 from reaccord.report.off_picture import WIDTH, Scale
 from reaccord.report.pages import page, part
 from reaccord.report.quantities import decimals_of_balance, percent
@@ -61,8 +61,11 @@ def whole_page(session: Session, nonce: str, notices: Iterable[Notice], files: I
 
 def findings_page(title: str, findings: Iterable[Finding], reading: int, nonce: str) -> str:
     """Return the page of a study that cannot be read: every finding where it stands, with its cure."""
-    rows = [{"where": str(finding.place), "says": finding.message} for finding in findings]
-    return page("desk_findings.html", ROOM, title=title, findings=rows, reading=reading, nonce=nonce)
+    return page("desk_findings.html", ROOM, title=title, findings=_said(findings), reading=reading, nonce=nonce)
+
+
+def _said(findings: Iterable[Finding]) -> list[dict[str, str]]:
+    return [{"where": str(finding.place), "says": finding.message} for finding in findings]
 
 
 def alone_page(title: str, html: str, nonce: str) -> str:
@@ -75,13 +78,13 @@ def saved_part(done: Done, asked: Asked) -> str:
     return part(PARTS, "saved", ROOM, done.text, list(done.again), asked.what, asked.file)
 
 
-def standing(session: Session, names: Collection[str]) -> dict[str, Any]:
+def standing(session: Session, names: Collection[str], notices: Iterable[Notice]) -> dict[str, Any]:
     """Return what a page is told after a move: handles that may say something else, and where it can go on.
 
     For another product other rules are in force: all handles are shown anew.
     """
     told: dict[str, Any] = {"fields": fields(session, names), **steps(session)}
-    told["parts"] = {"verdict": part(PARTS, "verdict", ROOM, *_verdict(session))}
+    told["parts"] = notices_part(notices) | verdict_part(session)
     if PRODUCT in names:
         told["parts"]["groups"] = part(PARTS, "groups", ROOM, groups(session))
     return told
@@ -100,8 +103,10 @@ def steps(session: Session) -> dict[str, bool]:
 
 def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
     """Return the pieces that change with the answer, by where they stand on the page."""
+    remarks = session.study.warnings
     found = {
-        "notices": part(PARTS, "notices", ROOM, list(notices)),
+        **notices_part(notices),
+        "remarks": part(PARTS, "remarks", ROOM, f"{counted(len(remarks), 'remark')} about the tables", _said(remarks)),
         **verdict_part(session),
         "helps": part(PARTS, "helps", ROOM, session.helping, *_now(session)),
         "tried": part(PARTS, "tried", ROOM, _tried(session)),
@@ -109,6 +114,11 @@ def parts(session: Session, notices: Iterable[Notice]) -> dict[str, str]:
     }
     shown = shown_of(session)
     return found | (dict.fromkeys(ANSWER, "") if shown is None else _answer_parts(shown))
+
+
+def notices_part(notices: Iterable[Notice]) -> dict[str, str]:
+    """Return what is to be known beside the answer."""
+    return {"notices": part(PARTS, "notices", ROOM, list(notices))}
 
 
 def verdict_part(session: Session) -> dict[str, str]:
@@ -148,7 +158,7 @@ def _verdict(session: Session) -> tuple[str, str, bool]:
         return "Looking for the closest formula.", "searching", False
     if answer.number != session.setting.number:
         return answer.verdict, "of the setting before; searching", False
-    return answer.verdict, answer.certainty, answer.certainty != SO_FAR or session.proven
+    return answer.verdict, answer.certainty, session.proven
 
 
 def _now(session: Session) -> tuple[str, str]:

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from reaccord.answer.amounts import in_grams
-from reaccord.answer.fit import Fit, as_printed, fit
+from reaccord.answer.fit import as_printed, fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.formula import by_material
 from reaccord.answer.judge import Judgement, empty_vial, judge
 from reaccord.answer.rounding import round_amounts

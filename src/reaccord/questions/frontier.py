@@ -15,7 +15,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import NEARLY_ZERO, Answer, Budget, Status
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula

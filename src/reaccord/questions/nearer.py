@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from reaccord.answer.fit import Fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import empty_vial
 from reaccord.contract import Budget
 from reaccord.questions.axis import Cost

@@ -9,7 +9,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from reaccord.answer.amounts import in_grams
-from reaccord.answer.fit import Fit, as_printed, fit
+from reaccord.answer.fit import as_printed, fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import round_amounts
 from reaccord.contract import Answer, Budget, FloatArray, Status, standing

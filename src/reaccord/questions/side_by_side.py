@@ -12,7 +12,8 @@ from concurrent.futures import Future, ProcessPoolExecutor
 from types import TracebackType
 from typing import Any, Self
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Answer, Budget
 from reaccord.domain.study import Study
 from reaccord.findings import NoAnswer, NoFormula

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 
 from reaccord.answer.amounts import amounts_of, in_grams, with_made
 from reaccord.answer.fewer_lines import HELD
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict

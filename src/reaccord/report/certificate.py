@@ -15,7 +15,7 @@ from reaccord.report.layout import Column, aligned, counted, paragraph, paragrap
 from reaccord.report.quantities import exact_percent
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
     from reaccord.contract import Budget
 
 ALMOST = 1e-6

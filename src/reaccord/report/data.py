@@ -14,7 +14,7 @@ from reaccord.report.notes import Note, note_rows, notes, notes_on
 from reaccord.solvers.versions import versions
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
 
 Row = dict[str, Any]
 

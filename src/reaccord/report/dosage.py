@@ -12,7 +12,7 @@ from reaccord.domain.three_figures import three_figures
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, cautions, input_rows, rule_rows
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs
-from reaccord.report.quantities import exact_percent, in_unit, six_figures, told_apart, trimmed
+from reaccord.report.quantities import UNITS, exact_percent, in_unit, six_figures, told_apart, trimmed
 from reaccord.safety.declaration import Declaration, Declared
 from reaccord.safety.dosage import Dosage, Highest, Total, unnamed_g
 
@@ -200,7 +200,7 @@ def total_cells(found: Safety) -> Cells:
     totals = found.dosage.totals
     shown = [total for total in totals if total.share > 0 or total.absent]
     heads = (f"At {_percent(found.dosage.dosage or 0.0)} of accord", "of product %", "at most %", "from")
-    rows = [(_label(t), *_beside(t.share, t.claim.most), _sources(t)) for t in shown]
+    rows = [(_label(t), *_beside(t.share, t.claim.most, t.claim.unit), _sources(t)) for t in shown]
     nothing = len(totals) - len(shown)
     notes = [f"Of {nothing} more nothing is in it."] if nothing else []
     judged = found.dosage.judged
@@ -217,7 +217,8 @@ def _table(cells: Cells, width: int) -> str:
 
 
 def _label(total: Total) -> str:
-    return f"{total.claim.label} (of what may be)" if total.claim.unit == "ratio" else total.claim.label
+    unit = total.claim.unit
+    return f"{total.claim.label} ({UNITS[unit]})" if unit == "ratio" else total.claim.label
 
 
 def _sources(total: Total) -> str:
@@ -279,9 +280,9 @@ def _percent(share: float) -> str:
     return f"{_figures(share)} %"
 
 
-def _beside(share: float, most: float) -> tuple[str, str]:
-    """Write a share and its limit so that it is seen which is more."""
-    return told_apart(share, most, "share"), told_apart(most, share, "share")
+def _beside(value: float, most: float, unit: str = "share") -> tuple[str, str]:
+    """Write what something stands at and its limit so that it is seen which is more."""
+    return told_apart(value, most, unit), told_apart(most, value, unit)
 
 
 def _figures(share: float) -> str:

@@ -78,6 +78,26 @@ def write_whole(path: Path, content: str | bytes) -> None:
         raise _refused(path, fault) from None
 
 
+def new_folder(folder: Path) -> None:
+    """Make a folder, or take one that is empty.
+
+    Raises
+    ------
+    UsageError
+        If something is there already, or it cannot be made.
+    """
+    try:
+        taken = folder.exists() and (not folder.is_dir() or any(folder.iterdir()))
+    except (OSError, ValueError) as fault:
+        raise UsageError(f"cannot look into {folder}: {getattr(fault, 'strerror', None) or fault}.") from None
+    if taken:
+        raise UsageError(f"{folder} is there already and not empty; name a new folder.")
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as fault:
+        raise UsageError(f"cannot make {folder}: {fault.strerror or fault}.") from None
+
+
 def append_line(path: Path, line: str) -> None:
     """Append one line to a log, on a line of its own even where the last one was cut short.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from reaccord.answer.fit import Fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Residual
 from reaccord.domain.study import Study
 from reaccord.domain.target import TargetRow
@@ -18,7 +18,7 @@ from reaccord.report.pages import page
 from reaccord.report.quantities import decimals_of_balance, percent, row_percent
 from reaccord.report.result_page import Shown, asked, limit_cells, off_rows, pour_rows, pour_total
 from reaccord.report.terminal import rest_text
-from reaccord.report.verdict import verdict_text
+from reaccord.report.verdict import certainty_word, verdict_text
 
 MOST_ROWS = 20
 """Of what is off; the data frame has all."""
@@ -36,8 +36,7 @@ def as_html(shown: Study | Fit) -> str:
 
 def _answer(found: Fit) -> dict[str, Any]:
     study, judged = found.study, found.judged
-    verdict = with_notes(verdict_text(found), notes_on(found))
-    certain = "proven" if found.answer.status == "proven" else "closest so far"
+    certain, verdict = certainty_word(found), with_notes(verdict_text(found, marked=True), notes_on(found))
     shown = Shown(study, judged, verdict, certain, found.reasons, found.holding)
     return {
         **_head(study, verdict, certain),

@@ -13,7 +13,7 @@ from reaccord.report.quantities import percent
 from reaccord.report.verdict import unnamed
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
 
 LITTLE_KNOWN = 0.25
 """Of the concentrate: more that nobody declares is said first."""

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from reaccord.answer.formula import formula_rows
 from reaccord.questions.overdose.refit import WORTH_NAMING
-from reaccord.report.csv_table import Columns, csv_text, strength_cell
+from reaccord.report.csv_table import Columns, csv_text, formula_csv, strength_cell
 from reaccord.report.data import about, cautions, grounds, limit_rows
 from reaccord.report.layout import Column, aligned, counted, headed, on_the_point, paragraph, paragraphs
 from reaccord.report.quantities import decimals_for, decimals_of_balance, percent
@@ -30,8 +30,11 @@ STILL = 5e-5
 """Rows that move by less than 0.005 points are not shown."""
 
 
-def overdose_data(series: Series) -> dict[str, Any]:
-    """Return the series: shares are fractions of the basis, except `concentration` (carrier-free)."""
+def overdose_data(series: Series, written: Sequence[str] = ()) -> dict[str, Any]:
+    """Return the series: shares are fractions of the basis, except `concentration` (carrier-free).
+
+    `written` are the files of its vials.
+    """
     study = series.study
     return {
         **about(study),
@@ -43,6 +46,7 @@ def overdose_data(series: Series) -> dict[str, Any]:
         "solvent": series.solvent,
         "steps": [_step(series, step) for step in series.steps],
         "stocks": stock_rows(series.stocks),
+        "vials": list(written),
         **grounds(study),
     }
 
@@ -78,6 +82,12 @@ def _achieved(step: Step) -> dict[str, float]:
     return {r.row.label: r.achieved for r in step.judged.residuals if r.achieved > 0}
 
 
+def vial_files(series: Series) -> list[tuple[str, str]]:
+    """Return name and content of the base and each vial solved again, as formulas; a vial is called by its code."""
+    made = [("base", series.base), *((step.code, step.judged) for step in _made(series) if step.judged)]
+    return [(f"{name}.csv", formula_csv(formula_rows(judged))) for name, judged in made]
+
+
 def overdose_csv(series: Series) -> str:
     """Write one row a vial; a strength of 100 % is left blank."""
     return csv_text(COLUMNS, map(_csv_row, series.steps))
@@ -93,7 +103,7 @@ def _csv_row(step: Step) -> dict[str, Any]:
     }
 
 
-def overdose_text(series: Series, width: int) -> str:
+def overdose_text(series: Series, width: int, written: Sequence[str] = ()) -> str:
     """Return the series for people: what to do, the vials, what came along, why a step is not made."""
     parts = [headed(series.study.title, _head(series), width)]
     parts += [_vials(series, width), _composition(series, width)]
@@ -103,6 +113,7 @@ def overdose_text(series: Series, width: int) -> str:
     parts.append(stocks_text(series.study, series.stocks, width))
     if series.mode == "refit":
         parts += [_formula(step, decimals_of_balance(series.study), width) for step in _made(series)]
+        parts += [paragraph(_onward(written), width)] if _made(series) else []
     parts += [paragraphs(_limits(series), width)] if series.study.rules else []
     return "\n\n".join(part for part in parts if part) + "\n"
 
@@ -269,6 +280,13 @@ def _formula(step: Step, decimals: int, width: int) -> str:
     texts = [max(f"{line.grams:.{decimals}f}", f"{line.grams:.6g}", key=len) for line in step.judged.lines]
     rows = zip(step.judged.lines, on_the_point(texts), strict=True)
     return aligned(columns, [(line.stock.label, grams) for line, grams in rows], width)
+
+
+def _onward(written: Sequence[str]) -> str:
+    """Say how the vials go on to other commands."""
+    if not written:
+        return "--vials FOLDER writes each vial as a formula that compare, weigh and blind take."
+    return f"Wrote {', '.join(written)}: formulas that compare takes, and weigh and blind with --formula."
 
 
 def _limits(series: Series) -> list[str]:

@@ -18,7 +18,7 @@ from reaccord.report.verdict import verdict_text
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
 
 MOST_ROWS = 120
 """What counts least beyond these is said in a line."""

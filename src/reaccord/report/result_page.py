@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 from reaccord import __version__
 from reaccord.answer.judge import Judgement
 from reaccord.answer.why.reason import Reason, sentence
+from reaccord.balance.weighing_order import weighing_order
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.settings import Measure
 from reaccord.domain.study import Study
@@ -28,7 +29,7 @@ from reaccord.report.terminal import poured_name, price_text, rest_text, rules_t
 from reaccord.report.verdict import deviation_text
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
     from reaccord.balance.equal_strength import Vial
     from reaccord.balance.sheet import Sheet
     from reaccord.questions.frontier import Frontier
@@ -133,6 +134,7 @@ def pour_total(judged: Judgement, decimals: int) -> dict[str, str]:
 def pour_rows(study: Study, judged: Judgement) -> list[dict[str, str]]:
     """Return what to pour, a row a line; of a bottle that is past its date and used all the same this is said."""
     decimals = decimals_of_balance(study)
+    places = {line.stock.key: place for place, line in enumerate(weighing_order(judged.lines))}
     said = {finding.place for finding in study.warnings if finding.code == "overdue"}
     overdue = {bottle.key for bottle in study.settled.bottles if bottle.line.at.at("opened") in said}
     return [
@@ -142,6 +144,7 @@ def pour_rows(study: Study, judged: Judgement) -> list[dict[str, str]]:
             "thousand": f"{line.share * 1000:.1f}",
             "cost": "?" if line.cost is None else f"{line.cost:.3f}",
             "lot": "to be made" if line.stock.recipe else line.stock.key.lot,
+            "order": str(places[line.stock.key]),
         }
         for line in judged.lines
     ]

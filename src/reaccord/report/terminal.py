@@ -28,7 +28,7 @@ from reaccord.report.quantities import NO_BALANCE, UNITS, decimals_of, in_unit, 
 from reaccord.report.verdict import deviation_text, shorter_text, unnamed, verdict_text
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Fit
+    from reaccord.answer.fitted import Fit
 
 
 def fit_text(fit: Fit, width: int, noted: Sequence[Note] | None = None, helps: str = "") -> str:

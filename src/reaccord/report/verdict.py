@@ -11,7 +11,7 @@ from reaccord.report.layout import counted
 from reaccord.report.quantities import percent, rough_percent
 
 if TYPE_CHECKING:
-    from reaccord.answer.fit import Ended, Fit
+    from reaccord.answer.fitted import Ended, Fit
 
 FOUND: dict[Ended, str] = {
     "": "closest so far",
@@ -69,8 +69,13 @@ def from_bottles(study: Study) -> str:
 SEARCH = "Rounding is a search, not a proof."
 
 
-def verdict_text(fit: Fit) -> str:
-    """Return what is claimed of the answer, in a sentence."""
+def certainty_word(fit: Fit) -> str:
+    """Return how sure the verdict is, as the word that a page marks it with."""
+    return "proven" if fit.answer.status == "proven" else FOUND[fit.ended]
+
+
+def verdict_text(fit: Fit, *, marked: bool = False) -> str:
+    """Return what is claimed of the answer, in a sentence; `marked` where `certainty_word` stands beside it."""
     from reaccord.contract import gap_of  # brings numpy, which `compare` does without
 
     before = "before rounding " if rounding_tells(fit) else ""
@@ -81,7 +86,8 @@ def verdict_text(fit: Fit) -> str:
         return f"{standing(fit.judged)}; {before}{closer} can be poured {bottles}."
     claim = f"{before}nothing {bottles} can be more than {gap} closer"
     unknown = f"how much closer one {bottles} could be is not known yet"
-    return f"{standing(fit.judged)}; {FOUND[fit.ended]}, {claim if poured < KNOWN else unknown}."
+    found = "" if marked else f"{FOUND[fit.ended]}, "
+    return f"{standing(fit.judged)}; {found}{claim if poured < KNOWN else unknown}."
 
 
 def shorter_text(fit: Fit) -> list[str]:

@@ -87,25 +87,41 @@ def declaration(study: Study, judged: Judgement, lines: Sequence[DeclarationLine
     return Declaration(tuple(found), table, tuple(lines), _unnamed(study, judged, labels))
 
 
-def read_list(path: Path | None) -> tuple[tuple[DeclarationLine, ...], InputFile]:
+def read_list(path: Path | None, use: str | None) -> tuple[tuple[DeclarationLine, ...], InputFile]:
     """Read a list of what labels name: the one that comes along, or another.
 
     Raises
     ------
     InvalidInput
-        With every finding of it.
+        With every finding of it; a threshold that is blank is one, where products of this use need it.
     """
     findings = Findings()
     found = read_declaration(path or SHIPPED, findings)
     findings.raise_errors()
     assert found is not None
+    for line in found[0]:
+        _need_threshold(line, use, findings)
+    findings.raise_errors()
     return found
+
+
+def _need_threshold(line: DeclarationLine, use: str | None, findings: Findings) -> None:
+    """Ask for a threshold that is blank: nothing says whether any amount is declared, or somebody forgot it."""
+    of_uses = {"leave-on": line.leave_on, "rinse-off": line.rinse_off}
+    asked = [use] if use in of_uses else list(of_uses)
+    if line.kind == "prohibited" or any(of_uses[each] is not None for each in asked):
+        return
+    text = (
+        f"blank: from how much on does the label of a {' or '.join(asked)} product name {line.label_name}? Write the "
+        'share ("0.001 %"), 0 if any amount is named, or the kind prohibited if there may be none.'
+    )
+    findings.error("blank", text, line.at.at(asked[0].replace("-", "_")))
 
 
 def declared_by(study: Study, judged: Judgement, path: Path | None = None) -> Declaration | None:
     """Return what a label names, by the list that comes along or another; None where nobody says dosage and use."""
-    lines, table = read_list(path)
     limits = study.settings.limits
+    lines, table = read_list(path, limits.use)
     if limits.dosage is None or limits.use not in USES:
         return None
     return declaration(study, judged, lines, table)

@@ -11,7 +11,8 @@ from tests.random_studies import draw
 from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, RED, Row, tiny
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.rounding import closest_on_grid, round_amounts, without_off_grid
 from reaccord.contract import Budget
 from reaccord.domain.study import Study

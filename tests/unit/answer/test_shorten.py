@@ -9,7 +9,8 @@ import pytest
 from tests.random_studies import draw
 from tests.tiny_study import GREEN, RED, tiny
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.shorten import allowed, shorter_than
 from reaccord.contract import NEARLY_ZERO
 from reaccord.findings import NoAnswer, NoFormula

@@ -16,7 +16,7 @@ from tests.desk_studies import Here, colours
 from tests.studies import stock
 
 from reaccord.desk import server, tab
-from reaccord.desk.answering import Job
+from reaccord.desk.answering import Answered, Answering, Job, Message
 from reaccord.desk.guard import MOST_BYTES
 from reaccord.desk.handle import name_of
 from reaccord.desk.opened import opened
@@ -175,7 +175,7 @@ def test_a_move_tells_its_field_and_where_it_can_go_on(served: Served) -> None:
     assert told["redo"] is False
     field = told["fields"][0]  # type: ignore[index]
     assert (field["name"], field["text"], field["was"], field["says"]) == (COST, "30", "was 60", "")
-    assert list(told["parts"]) == ["verdict"]  # type: ignore[call-overload]
+    assert list(told["parts"]) == ["notices", "verdict"]  # type: ignore[call-overload]
 
 
 def test_for_another_product_other_rules_are_in_force(served: Served) -> None:
@@ -253,6 +253,79 @@ def test_tables_changed_on_disk_are_offered_not_swapped(served: Served, file: Pa
     assert "changed since" not in text_of(after.text)
     assert fields_of(after.text)[COST] == "30"
     assert stock(session.study, "Blue", strength=1.0).price_per_g == 0.02
+
+
+def rewritten(path: Path, old: str, new: str, at: int) -> None:
+    """Change a table so that it is noticed: a clock may be coarser than a test is quick."""
+    text = path.read_text(encoding="utf-8")
+    assert old in text
+    path.write_text(text.replace(old, new), encoding="utf-8")
+    os.utime(path, (at, at))
+
+
+def test_tables_that_are_refused_are_told_until_they_are_mended(served: Served, file: Path) -> None:
+    at, target = served.new(), file.parent / "target.csv"
+
+    def page_with(said: str, without: str = "nothing of the kind") -> str:
+        while said not in (page := text_of(served.client.get(at).text)) or without in page:
+            pass
+        return page
+
+    rewritten(target, "red,60", "red,sixty", 1)
+    rewritten(target, "blue,10", "blue,-10", 2)
+    page_with("Read them again")
+    refused = text_of(served.client.post(f"{at}reload").text)
+    assert "Not taken over: target.csv, row 2, column G1" in refused
+    assert "Not taken over: target.csv, row 4, column G1" in refused
+    rewritten(target, "red,sixty", "red,60", 3)
+    left = page_with("Not taken over: target.csv, row 4", without="row 2, column G1")
+    assert "Read them again" not in left, "they would be refused again"
+    rewritten(target, "blue,-10", "blue,12", 4)
+    page_with("Read them again", without="Not taken over")
+    assert "Not taken over" not in text_of(served.client.post(f"{at}reload").text)
+    named = served.desk.tabs[at.split("/")[2]].session.study.target.rows
+    assert max(row.share for row in named) < 0.6, "the 12 for 10 counts"
+
+
+def test_a_handle_that_could_not_be_kept_is_told_until_it_is_moved(served: Served, file: Path) -> None:
+    at, red = served.new(), name_of("bottle", "Red", "1", "", "b")
+    served.move(at, **{red: "out"})
+    rewritten(file.parent / "bottles.csv", "Red,red,100,8,3,b\n", "", 1)
+    told = served.client.post(f"{at}reload").text
+    assert "Not kept: " in text_of(told)
+    assert "Not kept: " in text_of(str(served.move(at, **{COST: "50"})["parts"]))
+    assert "Not kept: " not in text_of(str(served.move(at, **{red: "in"})["parts"]))
+
+
+def test_every_remark_about_the_tables_is_folded_on_the_page(served: Served, file: Path) -> None:
+    at = served.new()
+    session = served.desk.tabs[at.split("/")[2]].session
+    before = len(session.study.warnings)
+    rewritten(file.parent / "target.csv", "constituent,", "Compound,", 1)
+    served.client.post(f"{at}reload")
+    assert len(session.study.warnings) == before + 1
+    page = served.client.get(at).text
+    shown = page[page.index('<div id="remarks">') :].partition("</details>")[0]
+    assert "<details><summary>" in shown, "folded, until somebody looks"
+    assert f"{before + 1} remarks about the tables" in text_of(shown)
+    for finding in session.study.warnings:
+        assert f"{finding.place} {finding.message}" in text_of(shown)
+
+
+def test_how_sure_an_answer_is_is_said_once(file: Path) -> None:
+    """By the mark beside the sentence, which does not say it as well."""
+    told: list[Answered] = []
+
+    def keep(message: Message) -> None:
+        if isinstance(message, Answered):
+            told.append(message)
+
+    study = opened(file).study
+    assert study is not None
+    Answering(study, keep, lambda seconds: seconds > 0).answer(Job(1, {}))
+    assert [each.certainty for each in told][:1] == ["closest so far"]
+    assert told[-1].certainty == "proven"
+    assert all(each.certainty not in each.verdict for each in told)
 
 
 class _Fields(HTMLParser):

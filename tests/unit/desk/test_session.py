@@ -148,7 +148,7 @@ def test_what_was_tried_is_kept_when_the_study_is_read_again(study: Study, tmp_p
     session.move({LINES: "2"})
     again = opened(colours(tmp_path / "again")).study
     assert again is not None
-    assert session.read_again(again) == []
+    assert session.read_again(again) == {}
     assert set(session.setting.moves) == {COST, LINES}
     assert [each.stale for each in session.tried] == [True, True]
     assert all(each.setting.study is not study for each in session.tried)

@@ -66,10 +66,11 @@ def heard(tmp_path: Path) -> Iterator[Heard]:
 def alive(pid: int) -> bool:
     try:
         os.kill(pid, 0)
-    except ProcessLookupError:
+        if not Path("/proc/self/stat").exists():
+            return True
+        return Path(f"/proc/{pid}/stat").read_text(encoding="utf-8").rsplit(")", 1)[1].split()[0] != "Z"
+    except (ProcessLookupError, FileNotFoundError):
         return False
-    state = Path(f"/proc/{pid}/stat")
-    return not state.exists() or state.read_text(encoding="utf-8").rsplit(")", 1)[1].split()[0] != "Z"
 
 
 def gone(pid: int) -> None:

@@ -8,7 +8,8 @@ import pytest
 from tests.studies import study
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Budget
 from reaccord.domain.settings import BalanceSettings
 from reaccord.domain.study import Study

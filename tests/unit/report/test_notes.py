@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from tests.studies import study
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import empty_vial, judge
 from reaccord.domain.study import Study
 from reaccord.programme import state

@@ -9,7 +9,8 @@ from rich.cells import cell_len
 from tests.studies import study
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
-from reaccord.answer.fit import Ended, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Ended
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.why.reasons import reasons
 from reaccord.contract import NEARLY_ZERO, Budget

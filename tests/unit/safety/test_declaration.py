@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+from pathlib import Path
 
 import pandas as pd
 import pytest
@@ -10,8 +11,8 @@ import pytest
 from reaccord.answer.judge import judge
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
-from reaccord.findings import Findings
-from reaccord.safety.declaration import SHIPPED, Declaration, declaration
+from reaccord.findings import Findings, InvalidInput
+from reaccord.safety.declaration import SHIPPED, Declaration, declaration, read_list
 from reaccord.study.load import study_from_frames
 from reaccord.tables.read import read_declaration
 
@@ -126,3 +127,15 @@ def test_the_shipped_list_is_whole() -> None:
         "Butylphenyl Methylpropional (BMHCA)",
         "Hydroxyisohexyl 3-Cyclohexene Carboxaldehyde (HICC)",
     ]
+
+
+def test_a_threshold_that_nobody_states_is_asked_for(tmp_path: Path) -> None:
+    """Blank is not taken as nought where products of the use need it; without a use either will do."""
+    own = tmp_path / "own.csv"
+    own.write_text("label_name,kind,leave_on,rinse_off\nCitral,substance,,\nGeraniol,substance,,0.1\nX,prohibited,,\n")
+    for use, rows in ((None, [2]), ("rinse-off", [2]), ("leave-on", [2, 3]), ("not cosmetic", [2])):
+        with pytest.raises(InvalidInput) as caught:
+            read_list(own, use)
+        assert [(error.code, error.place.row) for error in caught.value.errors] == [("blank", row) for row in rows]
+    assert "a leave-on or rinse-off product name Citral? Write" in caught.value.errors[0].message
+    assert "0 if any amount is named" in caught.value.errors[0].message

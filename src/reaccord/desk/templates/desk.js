@@ -40,7 +40,7 @@ function show(parts) {
     for (const [id, html] of some) if (known[id] === html) place(at(id), html);
   };
   put(fresh.filter(([id]) => first.includes(id)));
-  if (fresh.some(([id]) => id === "off-part")) sortOff();
+  sortTables();
   reachable();
   setTimeout(() => {
     put(fresh.filter(([id]) => !first.includes(id)));

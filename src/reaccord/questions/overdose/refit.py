@@ -6,7 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from reaccord.answer.fit import Fit, fit
+from reaccord.answer.fit import fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.why.reason import sentence
 from reaccord.balance.dilution import stocks_to_make

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reaccord.answer.fit import Fit
+from reaccord.answer.fitted import Fit
 from reaccord.questions.prices.nearby import Found, Nearby, Solved
 from reaccord.questions.sourcing import promising
 from reaccord.study.changed import with_bottle

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from reaccord.answer.amounts import by_stock
-from reaccord.answer.fit import Fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import judge
 from reaccord.answer.limits_held import LimitState
 from reaccord.answer.why.holding import LetGo

@@ -8,7 +8,8 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from reaccord.answer.amounts import amounts_of
-from reaccord.answer.fit import Fit, finished
+from reaccord.answer.fit import finished
+from reaccord.answer.fitted import Fit
 from reaccord.contract import Answer, Budget, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study

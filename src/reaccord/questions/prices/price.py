@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from reaccord.answer.fit import Fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.judge import judge
 from reaccord.contract import Answer
 from reaccord.questions.prices.least_move import least_move

@@ -14,7 +14,7 @@ from concurrent.futures import Future, wait
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
-from reaccord.answer.fit import Fit
+from reaccord.answer.fitted import Fit
 from reaccord.answer.why.holding import LetGo
 from reaccord.contract import Budget
 from reaccord.domain.limit_key import LimitKey

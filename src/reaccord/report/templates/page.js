@@ -1,9 +1,13 @@
-function sortOff() {
-  const pressed = document.querySelector(".sort button[aria-pressed=true]"), body = document.querySelector("#off tbody");
-  if (!pressed || !body) return;
-  const by = pressed.dataset.by;
-  const key = {name: r => r.dataset.name, share: r => -r.dataset.share, part: r => +r.dataset.part}[by];
-  [...body.rows].sort((a, b) => by === "name" ? key(a).localeCompare(key(b)) : key(a) - key(b)).forEach(r => body.append(r));
+const ways = {name: r => r.dataset.name, share: r => -r.dataset.share, part: r => +r.dataset.part, place: r => +r.dataset.place, order: r => +r.dataset.order};
+function sortTables() {
+  const focused = document.activeElement;
+  for (const bar of document.querySelectorAll(".sort")) {
+    const by = bar.querySelector("[aria-pressed=true]").dataset.by, key = ways[by];
+    const body = document.querySelector(`#${bar.dataset.table} tbody`), rows = body ? [...body.rows] : [];
+    const wanted = [...rows].sort((a, b) => by === "name" ? key(a).localeCompare(key(b)) : key(a) - key(b));
+    if (wanted.some((r, place) => r !== rows[place])) body.append(...wanted);
+  }
+  if (focused !== document.activeElement && focused.isConnected) focused.focus({preventScroll: true});
 }
 // A table that is wider than its place can be reached, and so scrolled, by keys.
 function reachable() {
@@ -18,7 +22,7 @@ for (const bar of document.querySelectorAll(".sort")) {
     const by = event.target.dataset.by;
     if (!by) return;
     bar.querySelectorAll("button").forEach(b => b.setAttribute("aria-pressed", b.dataset.by === by));
-    sortOff();
+    sortTables();
   });
 }
 // Rows that hardly count are folded away; whoever wants them sees, and prints, all.
