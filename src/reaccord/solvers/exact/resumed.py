@@ -50,10 +50,24 @@ class Resumed(Search):
             return True
         self.formulas.improve(again.proven)
         self._tighten()
-        self.relaxations.by_rows = self.before.by_rows
+        self.relaxations.by_rows = self.before.by_rows or self.before.suited
         again = replace(again, state=np.where(self.scaled.maximum <= 0, OFF, again.state))
-        self._go_on_from(again, Shift(before.duals, again.duals) if moved else None)
+        again = self._by_rows_too(again) if moved else again
+        if again is not None:
+            self._go_on_from(again, Shift(before.duals, again.duals) if moved else None)
         return True
+
+    def _by_rows_too(self, root: Node) -> Node | None:
+        """Return a root that the plain squares leave open by the row hull, where one before was closed by that alone.
+
+        None if that closes it.
+        """
+        if self.before.by_rows or not self.before.suited or root.proven >= self.cut or self.budget.over():
+            return root
+        again = self._again(root)
+        if again is not None:
+            self.formulas.improve(again.proven)
+        return again
 
     def _alike(self, state: State) -> bool:
         """Whether nodes are by the relaxation that they were by before."""
