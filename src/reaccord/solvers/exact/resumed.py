@@ -67,6 +67,8 @@ class Resumed(Search):
         again = self._again(root)
         if again is not None:
             self.formulas.improve(again.proven)
+        if again is not None and again.proven < self.cut:
+            self.formulas.afresh(again)
         return again
 
     def _alike(self, state: State) -> bool:
