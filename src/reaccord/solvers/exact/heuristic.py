@@ -152,12 +152,12 @@ class Formulas:
                 return None
         return None
 
-    def improve(self, proven: float = -math.inf) -> None:
+    def improve(self, proven: float = -math.inf, rounds: int = ROUNDS) -> None:
         """Move from the best formula to better ones a step away, until none is better by more than `little`.
 
         Where that is `proven` already, none is tried.
         """
-        for _ in range(ROUNDS):
+        for _ in range(rounds):
             current = self.best
             if current is None or self.over() or proven >= current.value * (1 - self.little):
                 return

@@ -8,6 +8,7 @@ import numpy as np
 
 from reaccord.contract import Budget, Programme
 from reaccord.solvers.exact.bound import bound_of
+from reaccord.solvers.exact.heuristic import ROUNDS
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.record import Record
@@ -18,8 +19,8 @@ from reaccord.solvers.exact.trace import Trace
 
 FEW = 2
 """Open nodes up to which the root is not solved again to see how its multipliers have moved."""
-
-
+SOME = 2
+"""Rounds of improving a formula that are worth as much as the row hull at the root."""
 WORSE = 1.5
 """Times as much missing at the root as before: its multipliers have moved, and those below with them."""
 
@@ -48,11 +49,12 @@ class Resumed(Search):
         before, again = root, self._again(root) if moved else root
         if again is None:
             return True
-        self.formulas.improve(again.proven)
+        both = moved and self.before.suited and not self.before.by_rows
+        self.formulas.improve(again.proven, SOME if both else ROUNDS)
         self._tighten()
         self.relaxations.by_rows = self.before.by_rows or self.before.suited
         again = replace(again, state=np.where(self.scaled.maximum <= 0, OFF, again.state))
-        again = self._by_rows_too(again) if moved else again
+        again = self._by_rows_too(again) if both else again
         if again is not None:
             self._go_on_from(again, Shift(before.duals, again.duals) if moved else None)
         return True
@@ -62,7 +64,7 @@ class Resumed(Search):
 
         None if that closes it.
         """
-        if self.before.by_rows or not self.before.suited or root.proven >= self.cut or self.budget.over():
+        if root.proven >= self.cut or self.budget.over():
             return root
         again = self._again(root)
         if again is not None:
