@@ -44,22 +44,20 @@ class LimitRow:
     used: FloatArray
     most: float
 
-    @cached_property
-    def named(self) -> NDArray[np.intp]:
-        """The columns with a coefficient, in order: few of the thousands that dilutions bring."""
-        return np.flatnonzero((self.amounts != 0) | (self.used != 0))
 
-    @cached_property
-    def sizes(self) -> tuple[float, float]:
-        """The least and the greatest size of a coefficient of `amounts` that is not 0; 0 where there is none."""
-        size = np.abs(self.amounts[self.named])
-        size = size[size > 0]
-        return (float(size.min()), float(size.max())) if len(size) else (0.0, 0.0)
+class LimitEntries(NamedTuple):
+    """The coefficients of all limits that are not 0, row by row (E,): where each stands, what a gram and a use add."""
 
-    @cached_property
-    def most_used(self) -> float:
-        """The greatest coefficient of `used`."""
-        return float(self.used.max(initial=0.0))
+    row: NDArray[np.intp]
+    column: NDArray[np.intp]
+    amount: FloatArray
+    use: FloatArray
+
+    def greatest(self, values: FloatArray, rows: int) -> FloatArray:
+        """Return the greatest of numbers (E,), none below 0, of each of so many rows; 0 for a row without any."""
+        found = np.zeros(rows)
+        np.maximum.at(found, self.row, values)
+        return found
 
 
 class Made(NamedTuple):
@@ -123,11 +121,28 @@ class Programme:
         return found
 
     @cached_property
+    def limit_entries(self) -> LimitEntries:
+        """The coefficients of the limits, (E,)."""
+        grams, used, _, _ = self._limit_arrays
+        row, column = np.nonzero((grams != 0) | (used != 0))
+        return LimitEntries(row, column, grams[row, column], used[row, column])
+
+    @cached_property
     def _limit_arrays(self) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Return the limits' `amounts` and `used`, (L, n), the largest of each row's amounts and its `most`, (L,)."""
-        grams, used = np.array([row.amounts for row in self.limits]), np.array([row.used for row in self.limits])
+        shape = len(self.limits), len(self.columns)
+        grams = np.concatenate([np.zeros(0), *(row.amounts for row in self.limits)]).reshape(shape)
+        used = np.concatenate([np.zeros(0), *(row.used for row in self.limits)]).reshape(shape)
         most = np.array([row.most for row in self.limits], dtype=float)
-        return grams, used, np.maximum(grams.max(axis=1), -grams.min(axis=1)), most
+        return grams, used, np.maximum(grams.max(axis=1, initial=0.0), -grams.min(axis=1, initial=0.0)), most
+
+    @cached_property
+    def _strength_places(self) -> tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]:
+        """Return every column that is a strength, the number of its strength, the first number of each material."""
+        each = [columns for material in self.strengths for columns in material]
+        number = np.repeat(np.arange(len(each)), [len(columns) for columns in each])
+        starts = np.cumsum([0, *(len(material) for material in self.strengths[:-1])])
+        return np.array([i for columns in each for i in columns], dtype=np.intp), number, starts
 
     def scaled_residuals(self, amounts: FloatArray) -> FloatArray:
         """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,)."""
@@ -154,8 +169,10 @@ class Programme:
             # an entry that should be 0 (a price that is the ceiling) is 1e-17 of the row's largest: no size
             size = np.maximum(size, np.maximum(1e-6 * largest * self.batch_g, 1e-300))
             worst = max(worst, float(((reached + counted - most) / size).max()))
-        for strengths in self.strengths:
-            if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
+        if self.strengths:
+            column, strength, starts = self._strength_places
+            opened = np.bincount(strength, used[column]) > 0
+            if (np.add.reduceat(opened, starts, dtype=np.int_) > 1).any():
                 return math.inf
         return max(worst, 0.0)
 
@@ -164,14 +181,13 @@ class Programme:
         place = {int(old): new for new, old in enumerate(kept)}
         strengths = []
         for material in self.strengths:
-            left = [tuple(place[i] for i in columns if i in place) for columns in material]
-            left = [columns for columns in left if columns]
-            if len(left) > 1:
-                strengths.append(tuple(left))
-        inside = np.zeros(len(self.columns), dtype=bool)
-        inside[kept] = True
-        left_rows = [row for row in self.limits if row.most < 0 or inside[row.named].any()]
-        limits = [replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in left_rows]
+            there = [tuple(place[i] for i in columns if i in place) for columns in material]
+            there = [columns for columns in there if columns]
+            if len(there) > 1:
+                strengths.append(tuple(there))
+        grams, used, _, most = self._limit_arrays
+        left = (most < 0) | (grams[:, kept] > 0).any(axis=1) | used[:, kept].any(axis=1)
+        rows = [self.limits[k] for k in np.flatnonzero(left)]
         return replace(
             self,
             columns=tuple(self.columns[i] for i in kept),
@@ -179,7 +195,7 @@ class Programme:
             basis=self.basis[kept],
             minimum=self.minimum[kept],
             maximum=self.maximum[kept],
-            limits=tuple(row for row in limits if row.most < 0 or (row.amounts > 0).any() or row.used.any()),
+            limits=tuple(replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in rows),
             strengths=tuple(strengths),
             step=self.step[kept],
             made=tuple(

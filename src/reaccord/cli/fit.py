@@ -55,8 +55,7 @@ def fit(
             said, weaker = write_certificate(certificate, found, searching.budget)
             warnings = (*warnings, *weaker)
         noted = notes_on(found)
-        if options.form != "csv" or options.log is not None:
-            _told_beside(found)
+        _told_beside(found, options)
         priced = _priced(found, searching, options.quiet) if prices else None
     return Result(
         Later(lambda: _data(found, noted, priced, said)),
@@ -69,9 +68,16 @@ def fit(
     )
 
 
-def _told_beside(found: Fit) -> tuple[object, ...]:
-    """Solve for what is told beside the formula, as long as the search is watched."""
-    return found.reasons, found.rounded_bound, found.steps_proven
+def _told_beside(found: Fit, options: opt.Options) -> tuple[object, ...]:
+    """Solve for what is told beside the formula, as long as the search is watched; what is not told is not solved."""
+    from reaccord.report.verdict import rounding_tells
+
+    forms = {options.form, *([options.form_of_file] if options.out else [])} | ({"json"} if options.log else set())
+    if forms == {"csv"}:
+        return ()
+    if "json" in forms or rounding_tells(found):
+        return found.reasons, found.rounded_bound, found.steps_proven
+    return (found.reasons,)
 
 
 def _data(

@@ -78,7 +78,7 @@ def verdict_text(fit: Fit, *, marked: bool = False) -> str:
     """Return what is claimed of the answer, in a sentence; `marked` where `certainty_word` stands beside it."""
     from reaccord.contract import gap_of  # brings numpy, which `compare` does without
 
-    before = "before rounding " if _rounding_tells(fit) else ""
+    before = "before rounding " if rounding_tells(fit) else ""
     poured = gap_of(fit.rounded_from.closeness.value, fit.bound)  # a shorter formula is less close than the closest
     bottles, gap = from_bottles(fit.study), rough_percent(poured)
     if fit.answer.status == "proven":
@@ -114,7 +114,7 @@ def beside_fit(printed: Fit | None, closest: Judgement, whose: str = "") -> list
     ]
 
 
-def _rounding_tells(fit: Fit) -> bool:
+def rounding_tells(fit: Fit) -> bool:
     """Whether what is proven before rounding says little of the rounded formula."""
     before, after = fit.rounded_from.closeness.value, fit.judged.closeness.value
     return abs(after - before) > BARELY * before + 1e-9
@@ -129,7 +129,7 @@ def deviation_text(fit: Fit) -> str:
         return ""
     proven = " (proven)" if fit.answer.status == "proven" else ""
     said = f"{measured(fit.study)} {after:.{FIGURES}g}, at best {fit.bound:.{FIGURES}g}{proven}{_rounded(fit)}."
-    weighed = f" {_weighed(fit)}" if _rounding_tells(fit) else ""
+    weighed = f" {_weighed(fit)}" if rounding_tells(fit) else ""
     return f"{said}{weighed} reaccord help closeness"
 
 

@@ -37,7 +37,7 @@ def _useless(programme: Programme) -> Iterator[tuple[str, FloatArray]]:
     steps = programme.step
     for name, strengths, least, most in _amounts(programme):
         useless, of_it = np.zeros(len(strengths)), np.flatnonzero(strengths > 0)
-        for strength in np.unique(strengths[of_it]):
+        for strength in sorted(set(strengths[of_it].tolist())):
             stocks = np.flatnonzero(strengths == strength)
             if (steps[stocks] > 0).all() and not _between(stocks, strengths, steps, least, most):
                 useless[stocks] = 1.0

@@ -9,9 +9,11 @@ from dataclasses import replace
 import numpy as np
 
 from reaccord.answer.judge import Judgement, Residual
-from reaccord.answer.why.again import Again
+from reaccord.answer.why.again import Again, judged_of
+from reaccord.answer.why.on_lines import OnLines
 from reaccord.answer.why.reason import SMALL, Reason, nearer, twin
 from reaccord.answer.why.shelf import basis_of, best, figure, held
+from reaccord.contract import FloatArray
 from reaccord.domain.stock import Stock
 from reaccord.domain.study import Study
 
@@ -45,6 +47,8 @@ def baggage(again: Again, before: Judgement, rows: Sequence[Residual]) -> dict[s
         if not over:
             continue
         asked = tuple(one.row.label for one in over)
+        if asked not in solved and not _promising(again, residual, source, over):
+            continue
         if asked not in solved:
             solved[asked] = _forgiven(again, over)
         then = solved[asked]
@@ -72,10 +76,22 @@ def _over(study: Study, before: Judgement, source: Stock) -> list[Residual]:
 
 def _forgiven(again: Again, over: Sequence[Residual]) -> Judgement | None:
     """Judge the closest formula where of some rows no share is too much."""
+    return again.closest(again.study, replace(again.programme, high=_high(again, over)))
+
+
+def _high(again: Again, over: Sequence[Residual]) -> FloatArray:
+    """Return the upper ends (K,) where of some rows no share is too much."""
     labels = {residual.row.label for residual in over}
-    programme = again.programme
-    free = np.array([label in labels for label in programme.rows])
-    return again.closest(again.study, replace(programme, high=np.where(free, ANY, programme.high)))
+    free = np.array([label in labels for label in again.programme.rows])
+    return np.where(free, ANY, again.programme.high)
+
+
+def _promising(again: Again, residual: Residual, source: Stock, over: Sequence[Residual]) -> bool:
+    """Whether the row comes nearer on the lines at hand and its source already: where it does not, none is searched."""
+    on = again.answer.formula > 0
+    on[again.study.stocks.index(source)] = True
+    amounts = OnLines(again.programme, on).poured(high=_high(again, over))
+    return amounts is None or nearer(residual, twin(judged_of(again.study, amounts), residual), SMALL) > 0
 
 
 def _said(study: Study, residual: Residual, source: Stock, over: Sequence[Residual]) -> str:

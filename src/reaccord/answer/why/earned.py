@@ -9,7 +9,7 @@ from reaccord.answer.why.again import Again
 from reaccord.answer.why.allowed import if_allowed
 from reaccord.answer.why.baggage import baggage
 from reaccord.answer.why.filled import fills_in
-from reaccord.answer.why.held import held_rows
+from reaccord.answer.why.held import freed, held_rows
 from reaccord.answer.why.holding import KEPT, LetGo
 from reaccord.answer.why.reason import SMALL, Reason, nearer, points
 from reaccord.answer.why.reasons import reasons, worth_a_reason
@@ -32,7 +32,8 @@ def earned(
     """
     again.keep(KEPT)
     study = again.study
-    found = _given_up(before, shorter) | held_rows(study, before, solved)
+    without = freed(study, solved)
+    found = _given_up(before, shorter) | held_rows(before, without)
     off = {r.row.label for r in filter(worth_a_reason, judged.residuals)}
     asked = sorted((r for r in before.residuals if r.row.label in off), key=lambda r: (-abs(r.scaled), r.row.label))
     aside = if_allowed(again, before, [r for r in asked if r.row.label not in found])
@@ -44,7 +45,7 @@ def earned(
     told = {label: said for label, said in told.items() if label not in idle or said.code != "set_aside"}
     rest = [r for r in asked if r.row.label not in told and r.residual]
     told |= baggage(again, before, rest)
-    little = held_rows(study, before, solved, SMALL)
+    little = held_rows(before, without, SMALL)
     told = {label: little[label] for label in little if label in {r.row.label for r in rest}} | told
     return told | traded(again, before, [r for r in rest if r.row.label not in told])
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from typing import NamedTuple
 
-from reaccord.answer.judge import Judgement
+from reaccord.answer.judge import Judgement, Residual
 from reaccord.answer.why.again import judged_of
 from reaccord.answer.why.holding import LetGo
 from reaccord.answer.why.reason import PART, Reason, nearer, points
@@ -15,9 +16,24 @@ MOST = 0.5
 """Of the largest move of all rows: what is no small one."""
 
 
-def held_rows(
-    study: Study, before: Judgement, solved: Mapping[LimitKey, LetGo], part: float = PART
-) -> dict[str, Reason]:
+class Freed(NamedTuple):
+    """A limit let go of: what the rows are then, and whether no formula is closer."""
+
+    key: LimitKey
+    residuals: tuple[Residual, ...]
+    proven: bool
+
+
+def freed(study: Study, solved: Mapping[LimitKey, LetGo]) -> list[Freed]:
+    """Return the limits that hold a formula back, judged without each."""
+    return [
+        Freed(key, judged_of(study, found.amounts).residuals, found.proven)
+        for key, found in solved.items()
+        if found.holds and found.amounts is not None
+    ]
+
+
+def held_rows(before: Judgement, without: Sequence[Freed], part: float = PART) -> dict[str, Reason]:
     """Return a reason by row label where letting go of a limit brings that row nearer: the limit that does most.
 
     `before` judges the closest formula before rounding; `part` of how far a row is off it must come nearer. Where it
@@ -26,16 +42,13 @@ def held_rows(
     """
     best: dict[str, Reason] = {}
     labels = {state.key: state.label for state in before.limits}
-    for key, found in solved.items():
-        if not found.holds or found.amounts is None:
-            continue
-        then = judged_of(study, found.amounts).residuals
+    for key, then, proven in without:
         gains = {now.row.label: nearer(now, other, part) for now, other in zip(before.residuals, then, strict=True)}
-        least = 0.0 if found.proven else MOST * max(gains.values())
+        least = 0.0 if proven else MOST * max(gains.values())
         for label, gain in gains.items():
             known = best.get(label)
             if gain >= least and gain > (known.gain or 0.0 if known else 0.0):
-                best[label] = _reason(key, labels[key], label, (gain, found.proven))
+                best[label] = _reason(key, labels[key], label, (gain, proven))
     return best
 
 

@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import replace
 
 import numpy as np
 
-from reaccord.answer.amounts import with_helpers
 from reaccord.answer.judge import Judgement, Residual
 from reaccord.answer.why.again import Again, judged_of
+from reaccord.answer.why.on_lines import OnLines
 from reaccord.answer.why.reason import SMALL, Reason, nearer
 from reaccord.answer.why.shelf import best, held
-from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
-from reaccord.solvers.on_columns import closest_on
+from reaccord.contract import NEARLY_ZERO
 from reaccord.solvers.switching import BoolArray
 
 TIMES = 2.0
@@ -48,12 +46,15 @@ def _nearest(again: Again, before: Judgement, residual: Residual) -> Residual | 
     """Return the row in the formula where it is nearest, of those tried."""
     number = [r.row.label for r in before.residuals].index(residual.row.label)
     low, high, nearest = 0.0, np.log(HARDEST), None
-    on = next((on for on in _lines(again, residual) if _poured(again.programme, number, 1.0, on) is not None), None)
-    if on is None:
+    lines = (OnLines(again.programme, on) for on in _lines(again, residual))
+    few = next((few for few in lines if few.poured() is not None), None)
+    if few is None:
         return None
     weight = high
     for _ in range(TRIES):
-        amounts = _poured(again.programme, number, float(np.exp(weight)), on)
+        factor = again.programme.factor.copy()
+        factor[number] *= np.exp(weight)
+        amounts = few.poured(factor=factor)
         if amounts is not None and again.programme.value(amounts) <= TIMES * before.closeness.value:
             nearest, low = amounts, weight
         else:
@@ -75,17 +76,3 @@ def _lines(again: Again, residual: Residual) -> Iterator[BoolArray]:
         wider[again.study.stocks.index(best(members, holding))] = True
         yield wider
     yield used
-
-
-def _poured(programme: Programme, number: int, weight: float, on: BoolArray) -> FloatArray | None:
-    """Return the closest amounts (n,) on these columns where one row counts so many times as much."""
-    kept = np.flatnonzero(with_helpers(programme, on.copy()))
-    few = programme.only(kept)
-    factor = few.factor.copy()
-    factor[number] *= weight
-    found = closest_on(replace(few, factor=factor))(~few.helpers)
-    if found is None:
-        return None
-    amounts = np.zeros(len(programme.columns))
-    amounts[kept] = found
-    return amounts

@@ -88,11 +88,9 @@ def choices(scaled: Scaled, state: State, column: int) -> list[State]:
         without, with_it = state.copy(), state.copy()
         without[column], with_it[column] = OFF, ON
         return [without, with_it]
-    everything = np.concatenate(strengths)
-    states = [_set(state, everything, OFF)]
+    states = [_set(state, np.concatenate(strengths), OFF)]
     for columns in strengths:
-        only = _set(state, np.setdiff1d(everything, columns), OFF)
-        states.append(_set(only, columns, ON) if len(columns) == 1 else only)
+        states.append(_set(states[0], columns, ON if len(columns) == 1 else FREE))
     return states
 
 

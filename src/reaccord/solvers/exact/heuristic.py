@@ -66,6 +66,13 @@ class Formulas:
             for start in given:
                 self.fill(self.model.scaled.products.curvature * start**2)
 
+    def afresh(self, root: Node) -> None:
+        """Find formulas from the root as if none were in hand: a step away from the best there may be none better."""
+        other = Formulas(self.programme, self.model, self.over, self.little)
+        other.first(root, None)
+        if other.best is not None and (self.best is None or other.best.value < self.best.value):
+            self.best = other.best
+
     def _enough(self) -> bool:
         """Return whether there is a formula and no more time for another."""
         return self.best is not None and self.over()
@@ -145,12 +152,12 @@ class Formulas:
                 return None
         return None
 
-    def improve(self, proven: float = -math.inf) -> None:
+    def improve(self, proven: float = -math.inf, rounds: int = ROUNDS) -> None:
         """Move from the best formula to better ones a step away, until none is better by more than `little`.
 
         Where that is `proven` already, none is tried.
         """
-        for _ in range(ROUNDS):
+        for _ in range(rounds):
             current = self.best
             if current is None or self.over() or proven >= current.value * (1 - self.little):
                 return

@@ -44,7 +44,7 @@ class Lots:
             open_to[columns] = False
         columns = np.flatnonzero(open_to)
         found = {}
-        for material in np.unique(self.material[columns]):
+        for material in sorted(set(self.material[columns].tolist())):  # np.unique imports masked arrays
             lots = columns[self.material[columns] == material]
             if len(lots) > 1 and PARTLY < float(node.switches[lots].sum()) < 1 - PARTLY:
                 found[int(lots[0])] = lots

@@ -18,6 +18,7 @@ RAISES = (1e-9, 1e-8, 1e-6)
 TOLERANCES = (1e-10, 1e-8, 1e-7)
 INFEASIBLE, EQUALITY = -1, 5
 ITERATIONS = 20_000
+FEW, ENDLESS = 20, 1e300
 
 
 class Quadratic(NamedTuple):
@@ -42,22 +43,38 @@ def solve_quadratic(quadratic: Quadratic) -> Point | None:
     """Return the solution, or None if DAQP finds none (infeasible, or failed at every level)."""
     import daqp
 
-    n = len(quadratic.linear)
-    sense = np.zeros(len(quadratic.upper), dtype=np.int32)
+    n, kept = len(quadratic.linear), np.arange(len(quadratic.rows))
+    _, _, rows, lower, upper = quadratic
+    if len(rows) > FEW:
+        kept = _can_bind(quadratic)
+        rows, ends = rows[kept], np.concatenate([np.arange(n), n + kept])
+        lower, upper = lower[ends], upper[ends]
+    sense = np.zeros(len(upper), dtype=np.int32)
     sense[n] = EQUALITY
     for raised, tolerance in zip(RAISES, TOLERANCES, strict=True):
         hessian = quadratic.hessian.copy()
         diagonal = hessian.reshape(-1)[:: n + 1]
         diagonal += raised * np.maximum(diagonal, 1e-6)
         x, _, flag, info = daqp.solve(
-            hessian, quadratic.linear, quadratic.rows, quadratic.upper, quadratic.lower, sense,
+            hessian, quadratic.linear, rows, upper, lower, sense,
             primal_tol=tolerance, iter_limit=ITERATIONS,
         )  # fmt: skip
         if flag > 0 and _sound(quadratic, x, info["lam"]):
-            return Point(np.array(x), np.array(info["lam"][n:]), np.array(info["lam"][:n]))
+            duals = np.zeros(len(quadratic.rows))
+            duals[kept] = info["lam"][n:]
+            return Point(np.array(x), duals, np.array(info["lam"][:n]))
         if flag == INFEASIBLE and raised == RAISES[-1]:
             return None
     return None
+
+
+def _can_bind(quadratic: Quadratic) -> NDArray[np.intp]:
+    """Return the equality and those rows that something within the bounds of the entries passes: of many, few."""
+    n = len(quadratic.linear)
+    adds = np.maximum(quadratic.rows, 0.0)
+    most = adds @ np.minimum(quadratic.upper[:n], ENDLESS) + (quadratic.rows - adds) @ quadratic.lower[:n]
+    most[0] = np.inf
+    return np.flatnonzero(most > quadratic.upper[n:])
 
 
 def _sound(quadratic: Quadratic, x: FloatArray, duals: FloatArray) -> bool:

@@ -119,6 +119,9 @@ class Frame(NamedTuple):
 
 def _labels(names: Iterable[Hashable]) -> Labels:
     """Return labels of which none is there twice: the second of a name is known by its turn."""
+    names = tuple(names)
+    if len(set(names)) == len(names):
+        return tuple((name, 0) for name in names)
     turn: Counter[Hashable] = Counter()
     found = []
     for name in names:

@@ -8,6 +8,7 @@ import numpy as np
 
 from reaccord.contract import Budget, Programme
 from reaccord.solvers.exact.bound import bound_of
+from reaccord.solvers.exact.heuristic import ROUNDS
 from reaccord.solvers.exact.node_qp import Node
 from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.record import Record
@@ -18,8 +19,8 @@ from reaccord.solvers.exact.trace import Trace
 
 FEW = 2
 """Open nodes up to which the root is not solved again to see how its multipliers have moved."""
-
-
+SOME = 2
+"""Rounds of improving a formula that are worth as much as the row hull at the root."""
 WORSE = 1.5
 """Times as much missing at the root as before: its multipliers have moved, and those below with them."""
 
@@ -46,14 +47,31 @@ class Resumed(Search):
         root = self._node(tree, state)
         moved = self.value - root.proven > WORSE * self.before.left
         before, again = root, self._again(root) if moved else root
-        self.formulas.improve()
         if again is None:
             return True
+        both = moved and self.before.suited and not self.before.by_rows
+        self.formulas.improve(again.proven, SOME if both else ROUNDS)
         self._tighten()
-        self.relaxations.by_rows = self.before.by_rows
+        self.relaxations.by_rows = self.before.by_rows or self.before.suited
         again = replace(again, state=np.where(self.scaled.maximum <= 0, OFF, again.state))
-        self._go_on_from(again, Shift(before.duals, again.duals) if moved else None)
+        again = self._by_rows_too(again) if both else again
+        if again is not None:
+            self._go_on_from(again, Shift(before.duals, again.duals) if moved else None)
         return True
+
+    def _by_rows_too(self, root: Node) -> Node | None:
+        """Return a root that the plain squares leave open by the row hull, where one before was closed by that alone.
+
+        None if that closes it.
+        """
+        if root.proven >= self.cut or self.budget.over():
+            return root
+        again = self._again(root)
+        if again is not None:
+            self.formulas.improve(again.proven)
+        if again is not None and again.proven < self.cut:
+            self.formulas.afresh(again)
+        return again
 
     def _alike(self, state: State) -> bool:
         """Whether nodes are by the relaxation that they were by before."""

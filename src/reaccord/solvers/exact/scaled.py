@@ -14,7 +14,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.exact.limits import Limits
 from reaccord.solvers.exact.products import Products
 
@@ -168,11 +168,11 @@ class Scaled:
         return np.asarray((state == ON) & (self.minimum > 0))
 
     def first_working(self) -> NDArray[np.bool_]:
-        """Return the columns to begin with: all, or of many the two richest for each row, shape (n,)."""
+        """Return the columns (n,) to begin with: all, or of many what limits demand and the two richest of each row."""
         n = len(self.basis)
         if n <= ALL_AT_ONCE:
             return np.ones(n, dtype=bool)
-        working = np.zeros(n, dtype=bool)
+        working = self.limits.columns_of((self.limits.amount < 0) & (self.most < 0)[self.limits.row])
         size = np.sqrt(0.5 * self.products.curvature)
         scale = np.where(self.maximum > 0, 1.0 / np.maximum(size, 1e-300), 0.0)
         for row in np.flatnonzero(self.low > 0):
@@ -191,17 +191,16 @@ def cleaned(programme: Programme) -> Programme:
 
     A ceiling equal to a bottle's own price leaves 1e-18 where 0 is meant, and the bottle would seem too dear.
     """
-    limits = tuple(map(_cleaned, programme.limits))
-    if all(mine is theirs for mine, theirs in zip(limits, programme.limits, strict=True)):
-        return programme
-    return replace(programme, limits=limits)
-
-
-def _cleaned(row: LimitRow) -> LimitRow:
-    least, greatest = row.sizes
-    if least > NOISE * greatest or greatest == 0:
-        return row
-    return replace(row, amounts=np.where(np.abs(row.amounts) <= NOISE * greatest, 0.0, row.amounts))
+    entries, limits = programme.limit_entries, list(programme.limits)
+    size = np.abs(entries.amount)
+    noise = (NOISE * entries.greatest(size, len(limits)))[entries.row]
+    noisy = set(entries.row[(size > 0) & (size <= noise)].tolist())
+    for k in noisy:
+        row = limits[k]
+        limits[k] = replace(
+            row, amounts=np.where(np.abs(row.amounts) <= NOISE * np.abs(row.amounts).max(), 0.0, row.amounts)
+        )
+    return replace(programme, limits=tuple(limits)) if noisy else programme
 
 
 def scale(programme: Programme) -> Scaled:
@@ -209,13 +208,10 @@ def scale(programme: Programme) -> Scaled:
     content = programme.factor[:, None] * programme.content
     low, high = programme.factor * programme.low, programme.factor * programme.high
     empty = ~content.any(axis=1)
-    n = len(programme.columns)
-    amounts, used, most = np.zeros((len(programme.limits), n)), np.zeros((len(programme.limits), n)), []
-    sizes = limit_sizes(programme)
-    for k, row in enumerate(programme.limits):  # with dilutions there are millions of entries; few are touched
-        amounts[k, row.named] = row.amounts[row.named] * programme.batch_g / sizes[k]
-        used[k, row.named] = row.used[row.named] / sizes[k]
-        most.append(row.most / sizes[k])
+    entries, sizes = programme.limit_entries, limit_sizes(programme)
+    amounts, used = np.zeros((2, len(sizes), len(programme.columns)))
+    amounts[entries.row, entries.column] = entries.amount * programme.batch_g / sizes[entries.row]
+    used[entries.row, entries.column] = entries.use / sizes[entries.row]
     return Scaled(
         content=content[~empty],
         low=low[~empty],
@@ -223,7 +219,7 @@ def scale(programme: Programme) -> Scaled:
         basis=np.asarray(programme.basis, dtype=float),
         amounts=amounts,
         used=used,
-        most=np.array(most, dtype=float),
+        most=np.array([row.most for row in programme.limits], dtype=float) / sizes,
         minimum=programme.minimum / programme.batch_g,
         maximum=programme.maximum / programme.batch_g,
         groups=tuple(tuple(np.array(s, dtype=np.int_) for s in g) for g in programme.strengths),
@@ -233,4 +229,8 @@ def scale(programme: Programme) -> Scaled:
 
 def limit_sizes(programme: Programme) -> FloatArray:
     """Return what each limit row is divided by: its largest coefficient at batch 1, shape (L,)."""
-    return np.array([max(programme.batch_g * row.sizes[1], row.most_used) or 1.0 for row in programme.limits])
+    entries = programme.limit_entries
+    largest = entries.greatest(
+        np.maximum(programme.batch_g * np.abs(entries.amount), entries.use), len(programme.limits)
+    )
+    return np.where(largest > 0, largest, 1.0)

@@ -23,7 +23,7 @@ It is convex, but with a hinge taken away its slope is not: the least of a colum
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -92,7 +92,7 @@ class Terms(NamedTuple):
         return Terms(len(columns), at[kept], self.entry[kept], self.start[kept], self.sign[kept])
 
     def _sum(self, values: FloatArray) -> FloatArray:
-        return np.bincount(self.column, values, minlength=self.size).astype(float)
+        return np.asarray(np.bincount(self.column, values, minlength=self.size), dtype=float)
 
     def _over(self, x: FloatArray) -> FloatArray:
         return np.asarray(np.maximum(self.entry * x[self.column] - self.start, 0.0))
@@ -106,10 +106,16 @@ class Terms(NamedTuple):
         """Return the second derivative of each column's terms beyond all hinges, shape (n,)."""
         return self._sum(2.0 * self.sign * self.entry**2)
 
-    def _slopes(self, reduced: FloatArray, x: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return the slope of `reduced x + terms(x)` at `x` and the slope's own on the left of it."""
-        over, pull = self._over(x), 2.0 * self.sign * self.entry
-        return reduced + self._sum(pull * over), self._sum(pull * self.entry * (over > 0))
+    def slopes(self, reduced: FloatArray) -> Callable[[FloatArray], tuple[FloatArray, FloatArray]]:
+        """Return what gives the slope of `reduced x + terms(x)` at any `x` and the slope's own on the left of it."""
+        pull = 2.0 * self.sign * self.entry
+        steeper = pull * self.entry
+
+        def at(x: FloatArray) -> tuple[FloatArray, FloatArray]:
+            over = self._over(x)
+            return reduced + self._sum(pull * over), self._sum(np.where(over > 0, steeper, 0.0))
+
+        return at
 
     def least(self, reduced: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:
         """Return the least of `reduced x + terms(x)` over [low, high], shape (n,); -inf where there is none."""
@@ -130,9 +136,10 @@ class Terms(NamedTuple):
         left, right = low, np.maximum(np.minimum(self._beyond(reduced), high), low)
         endless = np.isinf(right)
         right = np.where(endless, low, right)
-        x, falls, climbs = right, self._slopes(reduced, left)[0], np.full(len(low), np.inf)
+        slopes = self.slopes(reduced)
+        x, falls, climbs = right, slopes(left)[0], np.full(len(low), np.inf)
         for step in range(STEPS):
-            slope, curvature = self._slopes(reduced, x)
+            slope, curvature = slopes(x)
             left, falls = np.where(slope < 0, x, left), np.where(slope < 0, slope, falls)
             right, climbs = np.where(slope < 0, right, x), np.where(slope < 0, climbs, slope)
             width = right - left
