@@ -35,14 +35,16 @@ LITTLE = 0.01  # of the gap asked for: what another round of improving must brin
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 TRACED = 1_000_000  # numbers, about, in the tree that is kept
+ELSEWHERE = 10.0  # times the gap asked for: what must be missing at the root to look further for formulas
+LIKELY, AMONG = 0.1, 1000.0  # the switch of columns to search among for a closer formula, and nodes a missing whole
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
 
 
 class Search:
     """The search over one programme; `run` ends proven, exhausted or out of time."""
 
-    def __init__(self, programme: Programme, scaled: Scaled, budget: Budget) -> None:
-        self.programme, self.scaled, self.budget = programme, scaled, budget
+    def __init__(self, programme: Programme, scaled: Scaled, budget: Budget, *, nested: bool = False) -> None:
+        self.programme, self.scaled, self.budget, self.nested = programme, scaled, budget, nested
         self.relaxations = Relaxations(scaled, budget.over)
         self.formulas = Formulas(programme, self.relaxations.plain, budget.over, LITTLE * budget.gap)
         self.costs = PseudoCosts(scaled)
@@ -155,6 +157,10 @@ class Search:
     def _restart(self, root: Node) -> None:
         """Begin again with a formula in hand: it bounds the amounts and decides columns."""
         self._root_node = None
+        if self._far(root):
+            self.formulas.elsewhere(root)
+        if not self.nested and self._far(root):
+            self._among_likely(root)
         self._tighten()
         self._open.clear()
         state = root.state.copy()
@@ -169,6 +175,29 @@ class Search:
         if node is not None:
             self.at_root = node.proven
             self._keep(node)
+
+    def _far(self, root: Node) -> bool:
+        """Whether the root's row hull proves so little that a closer formula is likely."""
+        missing = gap_of(self.value, root.proven)
+        return root.switches is not None and missing > ELSEWHERE * self.budget.gap
+
+    def _among_likely(self, root: Node) -> None:
+        """Search a little among the columns that the root switches on and those of the best formula."""
+        assert self.best is not None and root.switches is not None
+        likely = (root.switches > LIKELY) | self.best.support | self.scaled.helpers
+        part = self.scaled.with_maximum(np.where(likely, self.scaled.maximum, 0.0))
+
+        most = AMONG * gap_of(self.value, root.proven)
+
+        def over() -> bool:
+            return self.budget.over() or inner.nodes > most
+
+        budget = replace(self.budget, start=self.best.amounts, progress=None, found=None, stop=over)
+        inner = Search(self.programme, part, budget, nested=True)
+        inner.run()
+        self.nodes += inner.nodes
+        if inner.best is not None and inner.value < self.value:
+            self.formulas.offer(inner.best.support, fine=True)
 
     def _sharpened(self, node: Node, loss: float | None = None) -> Node | None:
         """Return the node by its row hull, with what that decides; None if it closes. `loss` may be lost (absolute)."""
