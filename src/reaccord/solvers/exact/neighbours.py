@@ -20,15 +20,15 @@ class Moves(NamedTuple):
 
     drop, add : (n,)
         When a column is dropped or added.
-    free : (f,)
-        The columns whose amounts are not at an end.
-    swap : (f, n)
+    used : (u,)
+        The columns of the formula: first those whose amounts are not at an end.
+    swap : (u, n)
         When one of these is dropped and another column is added.
     """
 
     drop: FloatArray
     add: FloatArray
-    free: IntArray
+    used: IntArray
     swap: FloatArray
 
 
@@ -44,6 +44,7 @@ def estimated(model: Model, formula: Formula, batch_g: float) -> Moves:
     tight = np.flatnonzero(formula.point.duals[1:])
     rows = np.vstack([scaled.basis, scaled.amounts[tight]])
     free = columns[formula.point.bounds[:count] == 0]
+    ended = np.setdiff1d(columns, free)
     cost = _reduced(model, formula, x)
     inverse = _inverse(scaled.products.hessian(free), rows[:, free])
     across = np.vstack([scaled.products.across(free), rows])
@@ -55,11 +56,17 @@ def estimated(model: Model, formula: Formula, batch_g: float) -> Moves:
     drop[free] = 0.5 * x[free] ** 2 / own
     drop[~formula.support | scaled.helpers] = np.inf
     never = formula.support | scaled.helpers | (scaled.maximum <= 0)
-    moved = answer[: len(free)]  # what the free columns give way by, for a gram of each column
     add = np.where(never, np.inf, _poured(scaled, cost, curvature))
-    instead = _poured(scaled, cost - (x[free] / own)[:, None] * moved, curvature + moved**2 / own[:, None])
-    swap = np.where(never, np.inf, drop[free][:, None] + instead)
-    return Moves(drop, add, free, swap)
+    moved = answer[: len(free)]  # what the free columns give way by, for a gram of each column
+    left = scaled.products.across(ended) - across[:, ended].T @ answer  # of the slope, what a gram less leaves
+    instead = np.vstack(
+        [
+            _poured(scaled, cost - (x[free] / own)[:, None] * moved, curvature + moved**2 / own[:, None]),
+            _poured(scaled, cost - x[ended][:, None] * left, curvature),
+        ]
+    )
+    used = np.concatenate([free, ended])
+    return Moves(drop, add, used, np.where(never, np.inf, drop[used][:, None] + instead))
 
 
 def _poured(scaled: Scaled, cost: FloatArray, curvature: FloatArray) -> FloatArray:
@@ -101,7 +108,7 @@ def supports(moves: Moves, formula: Formula) -> list[tuple[float, BoolArray]]:
             added = (int(k) - count,)
         else:
             i, j = divmod(int(k) - 2 * count, count)
-            added, dropped = (j,), (int(moves.free[i]),)
+            added, dropped = (j,), (int(moves.used[i]),)
         found.append((float(every[k]), _changed(formula.support, added, dropped)))
     return found
 
