@@ -35,7 +35,7 @@ LITTLE = 0.01  # of the gap asked for: what another round of improving must brin
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 TRACED = 1_000_000  # numbers, about, in the tree that is kept
-LOOKS, FAR = (40, 150), 5.0  # nodes after which to look for closer formulas where so many gaps asked for are missing
+LOOKS, FAR = (80, 300), 10.0  # nodes after which to look for closer formulas where so many gaps asked for are missing
 LIKELY, AMONG = 0.1, 1000.0  # the switch of columns to search among for a closer formula, and nodes a missing whole
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
 
