@@ -16,7 +16,9 @@ from reaccord.solvers.exact.propagate import propagate
 from reaccord.solvers.exact.scaled import FREE, OFF, ON
 
 TRIED_A_ROUND, ROUNDS, DIVES = 25, 40, 200
-NEAR, TRUSTED, HOPE, WORSE = 0.0, 0.5, 0.02, 0.3
+TRUSTED, HOPE, WORSE = 0.5, 0.02, 0.3
+"""Of what a step brought, of the value, of the value: what the next step must promise, how much worse the first one
+may look, and how much worse one may look that others are begun from."""
 
 
 class Formulas:
@@ -123,23 +125,20 @@ class Formulas:
         self.fill(_wished(switches))
 
     def improve_from(self, switches: FloatArray) -> None:
-        """Begin from the columns that the row hull switches on, and go on from there if they are near enough."""
-        support = self._let_in(_wished(switches))
-        if support is None:
-            return
-        begun = self._tried(support, math.inf if self.best is None else self.best.value * (1 + NEAR))
-        if begun is not None:
-            self._improved(begun)
+        """Offer the columns that the row hull switches on, and improve on them if they are better."""
+        before = self.best
+        self.switched_on(switches)
+        if self.best is not before:
+            self.improve()
 
-    def elsewhere(self, root: Node) -> None:
-        """Begin from what the row hull of a root pours, weighed in other ways; then go on over formulas that are worse.
+    def elsewhere(self, amounts: FloatArray, switches: FloatArray) -> None:
+        """Begin from what a row hull pours and switches on, both (n,), weighed in other ways; then go over worse ones.
 
-        Where lines count and bottles resemble each other, a step away is not enough: seen to bring up to 4 %.
+        Where lines count and bottles resemble each other, a step away is not enough.
         """
-        assert root.switches is not None
-        switches = _wished(root.switches)
-        on = np.where(switches > 0, root.amounts / np.maximum(switches, 1e-300), 0.0)
-        alone = self.model.scaled.products.curvature * on**2
+        switches = _wished(switches)
+        full = np.where(switches > 0, amounts / np.maximum(switches, 1e-300), 0.0)
+        alone = self.model.scaled.products.curvature * full**2
         for wish in (alone * switches**2, alone, alone * np.sqrt(switches)):
             support = None if self.over() else self._let_in(wish)
             begun = None if support is None else self._tried(support, math.inf)
@@ -221,12 +220,12 @@ class Formulas:
         """Return the best formula found a step away, None if none is better; what is told first is trusted most."""
         best, tried = None, 0
         for told, support in supports(estimated(self.model, current, self.programme.batch_g), current):
-            gained = 0.0 if best is None else best.value - current.value
-            if tried >= TRIED_A_ROUND or told > (HOPE * current.value if best is None else TRUSTED * gained) or self.over():
+            enough = HOPE * current.value if best is None else TRUSTED * (best.value - current.value)
+            if tried >= TRIED_A_ROUND or told > enough or self.over():
                 break
-            size = len(self._seen)
+            before = len(self._seen)
             formula = self._tried(support, current.value if best is None else best.value)
-            tried += len(self._seen) > size
+            tried += len(self._seen) - before  # what no limit lets in, or was tried before, costs nothing
             best = best if formula is None else formula
         return best
 

@@ -35,7 +35,11 @@ from reaccord.solvers.exact.separable import rise
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 12, 80
 UNUSED, LARGE, CLOSE = 1e-5, 1e4, 1e-5
-NOTED, WORTH, KEPT = 0.1, 2.0, 0.5  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
+NOTED, WORTH, KEPT = (
+    0.1,
+    2.0,
+    0.5,
+)  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
 
 
 class Hull(NamedTuple):
@@ -90,8 +94,9 @@ def relax_hull(
         gain = np.where(outside, np.minimum(found.bound.worth, 0.0), 0.0)
         exceeding, worth = _exceeding(scaled, state, found, loss, alone)
         done = float(gain.sum()) >= -loss and (worth <= WORTH * loss or gained <= loss)
+        if best is not None:  # what is too little to solve again for, those below have
+            best = best._replace(alone=best.alone | exceeding)
         if done or over() or found.bound.value >= enough:
-            best = best._replace(alone=best.alone | exceeding)  # too little to solve again for; those below have them
             break
         order = np.argsort(gain, kind="stable")[: max(AT_ONCE, int(among.sum()) // 2)]
         among, alone = among.copy(), alone | exceeding
@@ -107,9 +112,7 @@ def likely_alone(scaled: Scaled) -> BoolArray:
     return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
 
 
-def _exceeding(
-    scaled: Scaled, state: State, found: Hull, loss: float, alone: BoolArray
-) -> tuple[BoolArray, float]:
+def _exceeding(scaled: Scaled, state: State, found: Hull, loss: float, alone: BoolArray) -> tuple[BoolArray, float]:
     """Return which parts that do not stand alone would be more than their row's level if their column were all on.
 
     By more than is worth it; and what they are worth at most.
