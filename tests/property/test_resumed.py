@@ -9,9 +9,9 @@ import pytest
 from tests.random_changes import changed
 from tests.random_programmes import banded, realistic, small
 from tests.seeds import seeds
+from tests.whole_search import whole_search
 
 from reaccord.contract import Answer, Budget, Programme, gap_of
-from reaccord.solvers.exact import solve
 
 NOISE = 1e-9
 
@@ -34,11 +34,11 @@ def agrees(programme: Programme, cold: Answer, warm: Answer, gap: float) -> None
 def test_small_programmes_changed_again_and_again(draw, seed) -> None:
     rng = np.random.default_rng((12, seed))
     programme, gap = draw(seed), float(rng.choice([1e-3, 1e-8]))
-    before = solve(programme, Budget(gap=gap))
+    before = whole_search(programme, Budget(gap=gap))
     for _ in range(4):
         programme = changed(rng, programme)
-        cold = solve(programme, Budget(gap=gap))
-        before = solve(programme, Budget(gap=gap, warm=before.warm))
+        cold = whole_search(programme, Budget(gap=gap))
+        before = whole_search(programme, Budget(gap=gap, warm=before.warm))
         agrees(programme, cold, before, gap)
 
 
@@ -47,11 +47,11 @@ def test_small_programmes_changed_again_and_again(draw, seed) -> None:
 def test_shelves_changed_again_and_again(lines, strengths, seed) -> None:
     rng = np.random.default_rng((13, seed))
     programme = realistic(30, 28, seed, lines, strengths)
-    before = solve(programme, Budget())
+    before = whole_search(programme, Budget())
     for _ in range(3):
         programme = changed(rng, programme)
-        cold = solve(programme, Budget())
-        before = solve(programme, Budget(warm=before.warm))
+        cold = whole_search(programme, Budget())
+        before = whole_search(programme, Budget(warm=before.warm))
         agrees(programme, cold, before, 1e-3)
 
 
@@ -65,15 +65,15 @@ def test_a_search_cut_short_is_gone_on_with(seed) -> None:
         asked += 1
         return asked > 60
 
-    part = solve(programme, Budget(gap=1e-6, stop=stop))
-    whole = solve(programme, Budget(gap=1e-6, warm=part.warm))
-    agrees(programme, solve(programme, Budget(gap=1e-6)), whole, 1e-6)
+    part = whole_search(programme, Budget(gap=1e-6, stop=stop))
+    whole = whole_search(programme, Budget(gap=1e-6, warm=part.warm))
+    agrees(programme, whole_search(programme, Budget(gap=1e-6)), whole, 1e-6)
 
 
 def test_what_is_proven_is_not_proven_again() -> None:
     programme = realistic(30, 28, 3, 8)
-    cold = solve(programme, Budget())
-    again = solve(programme, Budget(warm=cold.warm))
+    cold = whole_search(programme, Budget())
+    again = whole_search(programme, Budget(warm=cold.warm))
     assert cold.nodes > 10
     assert again.nodes <= 1
     np.testing.assert_array_equal(again.amounts, cold.amounts)
@@ -82,4 +82,9 @@ def test_what_is_proven_is_not_proven_again() -> None:
 def test_a_record_of_another_shelf_does_no_harm() -> None:
     programme, other = realistic(30, 28, 0, 8), realistic(30, 28, 1, 8)
     other = replace(other, columns=tuple(f"another {name}" for name in other.columns))
-    agrees(programme, solve(programme, Budget()), solve(programme, Budget(warm=solve(other, Budget()).warm)), 1e-3)
+    agrees(
+        programme,
+        whole_search(programme, Budget()),
+        whole_search(programme, Budget(warm=whole_search(other, Budget()).warm)),
+        1e-3,
+    )

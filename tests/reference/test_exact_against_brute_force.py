@@ -15,8 +15,9 @@ import pytest
 from scipy import sparse
 from tests.random_programmes import banded, small
 from tests.seeds import seeds
+from tests.whole_search import whole_search
 
-from reaccord.contract import Budget, FloatArray, Programme
+from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.solvers.exact import solve
 
 GAP = 1e-8
@@ -110,7 +111,11 @@ def test_same_optimum_with_bands(seed: int) -> None:
 
 def same_optimum(programme: Programme) -> None:
     least = brute_force(programme)
-    answer = solve(programme, Budget(gap=GAP))
+    for door in (solve, whole_search):
+        same_as(least, programme, door(programme, Budget(gap=GAP)))
+
+
+def same_as(least: float, programme: Programme, answer: Answer) -> None:
     if math.isinf(least):
         assert answer.status == "infeasible"
         return

@@ -15,6 +15,7 @@ import pytest
 from tests import scip_apart
 from tests.random_programmes import realistic, small
 from tests.seeds import drawn, seeds
+from tests.whole_search import whole_search
 
 from reaccord.contract import Answer, Budget, Programme
 from reaccord.solvers import exact
@@ -59,9 +60,14 @@ class Tally:
 
 
 def tally(programmes: Iterable[tuple[str, Programme]], ours: Budget, scip: Budget) -> Tally:
-    found = Tally()
+    """Return how the exact door and SCIP agree; what it settles without its search is searched as well, for faults."""
+    found, searched = Tally(), Tally()
     for name, programme in programmes:
-        found.add(name, programme, exact.solve(programme, ours), scip_apart.scip(programme, scip))
+        answer, theirs = exact.solve(programme, ours), scip_apart.scip(programme, scip)
+        found.add(name, programme, answer, theirs)
+        if answer.warm is None:
+            searched.add(f"{name}, searched", programme, whole_search(programme, ours), theirs)
+    found.faults += searched.faults
     return found
 
 

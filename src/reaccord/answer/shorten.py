@@ -8,6 +8,7 @@ the same formula.
 from __future__ import annotations
 
 import heapq
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
@@ -17,12 +18,16 @@ from reaccord.answer.fewer_lines import HELD
 from reaccord.answer.rounding import on_reached_basis, round_amounts
 from reaccord.answer.rounding.wider import LITTLE
 from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
-from reaccord.solvers.on_columns import closest_on
+from reaccord.solvers.at_least import at_least
+from reaccord.solvers.on_columns import OnColumns, closest_on
 
 MOST_WORK = 100_000_000
 """Lines cubed, summed over the formulas solved: some tenths of a second."""
 EACH = {"squares": 100_000, "absolute": 1_500_000, "worst": 1_500_000}
 """What a formula costs beside: HiGHS takes longer to begin."""
+
+CLEARLY = 1e-6
+"""Relative; a bound that is above what is allowed by less decides nothing."""
 
 
 class Shorter(NamedTuple):
@@ -87,11 +92,15 @@ class _Trimmed:
     """A formula over its own columns, line after line left out while what is left is near enough."""
 
     def __init__(self, programme: Programme, amounts: FloatArray, share: float) -> None:
-        self.programme, self.closest_on = programme, closest_on(programme)
+        self.programme, self.at_least = programme, at_least(programme, amounts)
         self.most = allowed(programme.value(amounts), share)
         self.noise = max(programme.excess(amounts), HELD)
         self.amounts, self.on = amounts, (amounts > 0) & ~programme.helpers
         self.work = 0
+
+    @cached_property
+    def closest_on(self) -> OnColumns:
+        return closest_on(self.programme)
 
     def run(self) -> FloatArray | None:
         """Return the shortest formula come to; None if no line can be spared.
@@ -121,6 +130,8 @@ class _Trimmed:
         if not on.any():
             return None
         self.work += int(on.sum()) ** 3 + EACH[self.programme.measure]
+        if self.at_least(with_helpers(self.programme, on.copy())) > self.most * (1 + CLEARLY):
+            return None
         found = self.closest_on(on, self.most)
         if found is None or self.programme.value(found) > self.most or self.programme.excess(found) > self.noise:
             return None

@@ -179,16 +179,17 @@ def _bounded(model: Linear) -> bool:
     return bool(((model.cost == 0) | ((model.cost > 0) & np.isfinite(model.lower))).all())
 
 
+def _ended(model: Linear, status: str) -> Ended:
+    if status in ("kOptimal", "kModelEmpty"):
+        return "optimal"
+    if status == "kInfeasible" or (status == "kUnboundedOrInfeasible" and _bounded(model)):
+        return "infeasible"
+    return "stopped" if status in STOPPED else "failed"
+
+
 def _said(solver: Any, model: Linear) -> Said:
     status, info, found = solver.getModelStatus(), solver.getInfo(), solver.getSolution()
-    name = status.name
-    ended: Ended = "failed"
-    if name in ("kOptimal", "kModelEmpty"):
-        ended = "optimal"
-    elif name == "kInfeasible" or (name == "kUnboundedOrInfeasible" and _bounded(model)):
-        ended = "infeasible"
-    elif name in STOPPED:
-        ended = "stopped"
+    ended = _ended(model, status.name)
     feasible = bool(found.value_valid) and info.primal_solution_status == 2  # kSolutionStatusFeasible
     columns = np.array(found.col_value, dtype=float) if feasible and ended in ("optimal", "stopped") else None
     value = float(info.objective_function_value) if columns is not None else math.inf
@@ -199,3 +200,81 @@ def _said(solver: Any, model: Linear) -> Said:
     return Said(
         ended, columns, value, bound, duals, max(int(info.mip_node_count), 0), solver.modelStatusToString(status)
     )
+
+
+class Loaded:
+    """A linear programme that stays in HiGHS while costs and ends change: it goes on from the last answer's basis.
+
+    `tolerance` is how far rows and duals may be off.
+    """
+
+    def __init__(self, model: Linear, tolerance: float = 1e-7) -> None:
+        self._model = model
+        self._solver = _spare().pop() if _spare() else _for_linear()
+        for side in ("primal", "dual"):
+            self._solver.setOptionValue(f"{side}_feasibility_tolerance", tolerance)
+        _must(self._solver.passModel(_stated(model)), "the model")
+
+    def __del__(self) -> None:
+        """Leave the solver to the next: to make one takes as long as to ask it."""
+        if hasattr(self, "_solver"):
+            _spare().append(self._solver)
+
+    def price(self, columns: NDArray[np.int32], costs: FloatArray) -> None:
+        """Give columns other costs."""
+        _must(self._solver.changeColsCost(len(columns), columns, costs), "costs")
+
+    def bound(self, columns: NDArray[np.int32], lower: FloatArray, upper: FloatArray) -> None:
+        """Give columns other ends."""
+        _must(self._solver.changeColsBounds(len(columns), columns, lower, upper), "ends of columns")
+
+    def rows(self, row: int, least: float, most: float) -> None:
+        """Give a row other ends."""
+        _must(self._solver.changeRowBounds(row, least, most), "ends of a row")
+
+    def solve(self) -> Said:
+        """Return HiGHS's answer."""
+        self._solver.run()
+        return _said(self._solver, self._model)
+
+    def between(self, columns: IntArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray | None, float] | None:
+        """Return the columns (n,) and the cost with some between other ends; None and infinity if there are none.
+
+        None alone where HiGHS fails.
+        """
+        self.bound(columns.astype(np.int32), low, high)
+        self._solver.run()
+        ended = _ended(self._model, self._solver.getModelStatus().name)
+        if ended == "infeasible":
+            return None, math.inf
+        if ended != "optimal":
+            return None
+        return np.array(self._solver.getSolution().col_value, dtype=float), float(self._solver.getObjectiveValue())
+
+    def value(self) -> float:
+        """Return the least cost alone: infinite where nothing is feasible, without end below where it is not known."""
+        self._solver.run()
+        name = self._solver.getModelStatus().name
+        if name == "kOptimal":
+            return float(self._solver.getInfo().objective_function_value)
+        return math.inf if name == "kInfeasible" else -math.inf
+
+
+def _spare() -> list[Any]:
+    """Return the solvers of this thread that nothing is loaded in any more."""
+    if not hasattr(_KEPT, "spare"):
+        _KEPT.spare = []
+    spare: list[Any] = _KEPT.spare
+    return spare
+
+
+def _for_linear() -> Any:
+    """Return a solver for linear programmes in turn: they are done before presolve has looked at them."""
+    import highspy
+
+    made: Any = highspy.Highs
+    with quiet():
+        solver = made()
+        for name, value in (*ALWAYS.items(), ("presolve", "off"), ("solver", "simplex")):
+            solver.setOptionValue(name, value)
+    return solver

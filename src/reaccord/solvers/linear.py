@@ -93,10 +93,11 @@ class _Poured:
 
 def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[HighsRun, _Poured | None]:
     """Return what HiGHS said last, and the best pattern whose amounts really hold."""
-    known = _first(scaled, switches, budget) if len(switches.columns) else None
+    model, outcome = LinearModel(scaled, switches), HighsRun()
+    known = _first(model, budget) if len(switches.columns) else None
     if known is not None:
         switches = within(scaled, switches, known.value * (1 + ROOM))
-    model, outcome = LinearModel(scaled, switches), HighsRun()
+        model = LinearModel(scaled, switches)
     progress, start = model.progress_of(budget.progress), None
     if known is not None:
         start = model.start(spread_out(scaled, known.kept, known.amounts), known.on, known.deviations)
@@ -107,7 +108,7 @@ def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[High
         if outcome.columns is None:
             break
         on = model.pattern(outcome.columns)
-        poured = polished(scaled, switches, on)
+        poured = poured_on(model, on)
         if poured is not None:
             better = known is None or poured.value <= known.value
             return outcome, poured if better else known
@@ -118,13 +119,26 @@ def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[High
     return outcome, None
 
 
-def _first(scaled: Programme, switches: Switches, budget: Budget) -> _Poured | None:
-    """Return the exact door's first formula or what to begin from, poured for the measure; None if neither holds."""
+def _first(model: LinearModel, budget: Budget) -> _Poured | None:
+    """Return the exact door's first formula or what to begin from, poured for the measure; None if neither holds.
+
+    A small model is settled sooner than the exact door has a formula.
+    """
     if budget.over():
         return None
-    patterns = [first_formula(scaled, budget.rest(FIRST, start=budget.start)), budget.start]
-    poured = [polished(scaled, switches, amounts > 0) for amounts in patterns if amounts is not None]
+    patterns = [budget.start]
+    if not model.is_small:
+        patterns.append(first_formula(model.programme, budget.rest(FIRST, start=budget.start)))
+    poured = [polished(model.programme, model.switches, amounts > 0) for amounts in patterns if amounts is not None]
     return min((found for found in poured if found is not None), key=lambda found: found.value, default=None)
+
+
+def poured_on(model: LinearModel, on: BoolArray) -> _Poured | None:
+    """Return the best amounts that use what is on (n,), of a small model by what is kept of it; None if none hold."""
+    if not model.is_small:
+        return polished(model.programme, model.switches, on)
+    kept, columns = np.flatnonzero(on & (model.switches.upper > 0)), model.exact_on(on)
+    return None if columns is None else _Poured(kept, columns[kept], model.deviations(columns), on)
 
 
 def polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:

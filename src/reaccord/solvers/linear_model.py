@@ -5,14 +5,15 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 
 from reaccord.contract import FloatArray, Programme
 from reaccord.findings import SolverFault
-from reaccord.solvers import highs
-from reaccord.solvers.highs import Entries, Told, by_rows, entries
+from reaccord.solvers import few_whole, highs
+from reaccord.solvers.highs import Entries, Loaded, Told, by_rows, entries
 from reaccord.solvers.switching import BoolArray, Switches
 
 UNIT = 0.01
@@ -118,6 +119,8 @@ class LinearModel:
         columns = self.switches.columns
         away = np.zeros((1, len(on)))
         away[0, columns] = np.where(on[columns], -1.0, 1.0)
+        self.__dict__.pop("_whole", None)
+        self.__dict__.pop("_loaded", None)
         self._add(1.0 - float(on[columns].sum()), math.inf, 1, used=entries(away))
 
     def pattern(self, columns: FloatArray) -> BoolArray:
@@ -131,13 +134,41 @@ class LinearModel:
         options: dict[str, Any] = {"mip_rel_gap": gap}
         if math.isfinite(seconds):
             options["time_limit"] = seconds
-        whole = np.zeros(sum(self.widths.values()), dtype=bool)
-        whole[self.widths["amounts"] :][: self._switches()] = True
-        said = highs.solve(self._stated(COST, whole), told, **options)
+        said = few_whole.solve(self._whole, told, self._loaded if self.is_small else None, **options)
         if said.ended == "failed":
             raise SolverFault(f"HiGHS failed: {said.message}")
         bound = said.bound * UNIT / COST if math.isfinite(said.bound) else 0.0
         return HighsRun(said.columns, bound, said.nodes, said.ended == "infeasible")
+
+    @cached_property
+    def is_small(self) -> bool:
+        """Whether a few linear programmes settle it."""
+        return few_whole.is_small(self._whole)
+
+    @cached_property
+    def _whole(self) -> highs.Linear:
+        """Return the model with whole switches."""
+        whole = np.zeros(sum(self.widths.values()), dtype=bool)
+        whole[self.widths["amounts"] :][: self._switches()] = True
+        return self._stated(COST, whole)
+
+    @cached_property
+    def _loaded(self) -> Loaded:
+        """Return the model with nothing whole, to be asked again and again."""
+        return Loaded(self._whole._replace(whole=None), EXACT_TO[0])
+
+    def exact_on(self, on: BoolArray) -> FloatArray | None:
+        """Return the columns of the best formula that uses only what is on (n,) and all of it that is switched.
+
+        To 1e-10; None if there is none, or HiGHS fails.
+        """
+        n, on = self.widths["amounts"], on & (self.switches.upper > 0)
+        switched, lower, upper = self.switches.switched, self._whole.lower, self._whole.upper
+        used, strength = np.where(switched, on, 1.0), slice(2 * n, n + self._switches())
+        low = np.concatenate([np.where(on, lower[:n], 0.0), used, lower[strength]])
+        high = np.concatenate([np.where(on, upper[:n], 0.0), used, upper[strength]])
+        said = self._loaded.between(np.arange(len(low)), low, high)
+        return None if said is None else said[0]
 
     def exact(self) -> FloatArray | None:
         """Return the columns of the best formula with nothing switched, to 1e-10; None if there is none."""

@@ -38,17 +38,20 @@ def _squares(programme: Programme) -> OnColumns:
 
 
 def _linear(programme: Programme) -> OnColumns:
-    from reaccord.solvers.linear import polished
+    from reaccord.solvers.linear import polished, poured_on
+    from reaccord.solvers.linear_model import LinearModel
     from reaccord.solvers.switching import per_batch, spread_out, switches_of
 
     scaled = per_batch(programme)
     switches = switches_of(scaled)
+    model = LinearModel(scaled, switches)
 
     def poured(on: BoolArray, below: float = math.inf) -> FloatArray | None:
         on = on.copy()
         for made in programme.made:
             on[made.column] = on[made.stock]
-        found = polished(scaled, switches._replace(upper=np.where(on, switches.upper, 0.0)), on)
+        only = switches._replace(upper=np.where(on, switches.upper, 0.0))
+        found = poured_on(model, on) if model.is_small else polished(scaled, only, on)
         if found is None:
             return None
         grams = spread_out(programme, found.kept, found.amounts)

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, Programme
-from reaccord.solvers import highs
+from reaccord.solvers import few_whole, highs
+from reaccord.solvers.highs import by_rows, entries
 
 BoolArray = NDArray[np.bool_]
 
@@ -108,7 +109,7 @@ def possible(programme: Programme, without: Collection[str] = ()) -> bool:
     if not len(programme.columns):
         return False
     model = _model(_freed(programme, without), np.zeros(2 * len(programme.columns)))
-    return highs.solve(model, time_limit=PATIENCE).ended != "infeasible"
+    return few_whole.solve(model, time_limit=PATIENCE).ended != "infeasible"
 
 
 def least_of(
@@ -137,7 +138,7 @@ def least_of(
     size = float(np.abs(line).max(initial=0.0)) or 1.0
     model = _model(programme, line / size, batches[1])
     model.least[0], model.most[0] = batches
-    said = highs.solve(model, mip_rel_gap=CLOSE, time_limit=seconds)
+    said = few_whole.solve(model, mip_rel_gap=CLOSE, time_limit=seconds)
     return said.value * size if said.ended == "optimal" and said.columns is not None else None
 
 
@@ -155,47 +156,56 @@ def _model(programme: Programme, cost: FloatArray, room: float = 1.0) -> highs.L
     `room` is how many batches may be made.
     """
     n, scale = len(programme.columns), programme.batch_g
-    largest = np.minimum(programme.maximum / scale, room * _largest(programme))
-    one = np.eye(n)
-    switches = np.empty((2 * n, 2 * n))  # x <= largest z, then minimum z <= x, of each stock
-    switches[::2], switches[1::2] = (
-        np.hstack([one, np.diag(-largest)]),
-        np.hstack([-one, np.diag(programme.minimum / scale)]),
-    )
-    rows, ends = [np.concatenate([programme.basis, np.zeros(n)]), *switches], [1.0, *np.zeros(2 * n)]
+    largest = np.minimum(programme.maximum / scale, room * most_of(programme))
+    row, column, number = [np.zeros(n, dtype=np.intp)], [np.arange(n)], [programme.basis]
+    above = 1 + 2 * np.arange(n)  # x <= largest z, then minimum z <= x, of each stock
+    for line, part in ((above, -largest), (above + 1, programme.minimum / scale)):
+        row += [line, line]
+        column += [np.arange(n), np.arange(n, 2 * n)]
+        number += [np.full(n, 1.0 if line is above else -1.0), part]
     lines = [(np.concatenate([row.amounts * scale, row.used]), row.most) for row in programme.limits]
-    for line, most in (*lines, *_one_strength(programme)):
-        size = float(np.abs(line).max()) or 1.0
-        rows.append(line / size)
-        ends.append(most / size)
+    lines += _one_strength(programme)
+    size = [float(np.abs(line).max()) or 1.0 for line, _ in lines]
+    if lines:
+        dense = entries(np.array([line for line, _ in lines]) / np.array(size)[:, None])
+        row, column, number = [*row, 1 + 2 * n + dense[0]], [*column, dense[1]], [*number, dense[2]]
+    count = 1 + 2 * n + len(lines)
     return highs.Linear(
         cost=cost,
         lower=np.zeros(2 * n),
         upper=np.concatenate([largest, np.ones(n)]),
-        rows=np.array(rows),
-        least=np.array([1.0, *[-np.inf] * (len(rows) - 1)]),
-        most=np.array(ends),
+        rows=by_rows([(np.concatenate(row), np.concatenate(column), np.concatenate(number))], count),
+        least=np.concatenate([[1.0], np.full(count - 1, -np.inf)]),
+        most=np.concatenate([[1.0], np.zeros(2 * n), [most / by for (_, most), by in zip(lines, size, strict=True)]]),
         whole=np.arange(2 * n) >= n,
     )
 
 
-def _largest(programme: Programme) -> FloatArray:
+def most_of(programme: Programme) -> FloatArray:
     """Return what a stock can at most be, in units of the batch; carriers: a thousand batches."""
     with np.errstate(divide="ignore"):
         largest: FloatArray = np.where(programme.basis > 1e-9, 1 / programme.basis, np.inf)
     return np.minimum(largest, 1000.0)
 
 
+def pairs_of_strengths(programme: Programme) -> list[tuple[int, int]]:
+    """Return the pairs of stocks of one material of which one is poured at most: they differ in strength."""
+    return [
+        (i, j)
+        for strengths in programme.strengths
+        for k, first in enumerate(strengths)
+        for second in strengths[k + 1 :]
+        for i in first
+        for j in second
+    ]
+
+
 def _one_strength(programme: Programme) -> list[tuple[FloatArray, float]]:
     """Return z_i + z_j <= 1 for stocks of different strengths of one material: coefficients (2n,) and the most."""
     n = len(programme.columns)
     rows = []
-    for strengths in programme.strengths:
-        for k, first in enumerate(strengths):
-            for second in strengths[k + 1 :]:
-                for i in first:
-                    for j in second:
-                        used = np.zeros(2 * n)
-                        used[[n + i, n + j]] = 1.0
-                        rows.append((used, 1.0))
+    for pair in pairs_of_strengths(programme):
+        used = np.zeros(2 * n)
+        used[[n + i for i in pair]] = 1.0
+        rows.append((used, 1.0))
     return rows

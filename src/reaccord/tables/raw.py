@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -43,10 +44,11 @@ def read_bytes(path: Path, file: str, findings: Findings) -> tuple[bytes, InputF
     place = Place(file)
     where = "." if str(path) == file else f": {path}"
     try:
-        if path.is_dir():
+        mode = path.stat().st_mode
+        if stat.S_ISDIR(mode):
             findings.error("not-a-file", f"this is a folder, not a file{where}", place)
             return None
-        if path.exists() and not path.is_file():  # opening a pipe would wait until somebody writes to it
+        if not stat.S_ISREG(mode):  # opening a pipe would wait until somebody writes to it
             findings.error("not-a-file", f"not a regular file, but a pipe or a device{where}", place)
             return None
         with path.open("rb") as stream:

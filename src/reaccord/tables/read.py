@@ -28,6 +28,8 @@ _PACKED = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 _SHELF = ("shelf.bottles", "shelf.compositions", "shelf.constituents")
 """The tables whose rows hang on each other, and on nothing else."""
+_ALONE = "limits.table"
+"""The one whose rows hang on nothing else."""
 
 Fetch = Callable[[str], tuple[bytes, InputFile] | None]
 """Gives the bytes of the file of that name, or None when a finding says why not."""
@@ -102,7 +104,7 @@ def any_table(
 
 
 def read_tables(settings: Settings, source: Source, findings: Findings, once: Once | None = None) -> Tables | None:
-    """Read the tables the settings name from `source`; `once` remembers the rows of a shelf."""
+    """Read the tables the settings name from `source`; `once` remembers the rows of all but the target."""
     named = _tables_named(settings)
     may_be_empty = {"shelf.compositions", "shelf.constituents"}
     raws: dict[str, RawTable] = {}
@@ -111,7 +113,13 @@ def read_tables(settings: Settings, source: Source, findings: Findings, once: On
         found = source(name) if name else None
         if found is not None and (key in may_be_empty or not _empty(found[0], findings)):
             raws[key], files[key] = found
-    read = _typed(settings, raws, findings, lambda key: (key, *map(files.get, _SHELF)), once or Once())
+    read = _typed(
+        settings,
+        raws,
+        findings,
+        lambda key: (key, *map(files.get, (key,) if key == _ALONE else _SHELF)),
+        once or Once(),
+    )
     _same_file_twice(settings, findings)
     unread = frozenset(name for key, name in named.items() if name and key not in raws)
     if not read["target"] or not read["bottles"] or settings.shelf.constituents in unread:
@@ -128,7 +136,7 @@ def _typed(
 ) -> dict[str, Any]:
     """Return the lines of each table; what is known from one tells titles from names in the next.
 
-    `made_of` says what the lines of a table of the shelf hang on.
+    `made_of` says what the lines of a table hang on; those of the target are read anew.
     """
     said = {key: Findings() for key in _tables_named(settings)}
     for found in said.values():
@@ -138,7 +146,7 @@ def _typed(
     def read(key: str, reader: Callable[[RawTable, Findings], Any]) -> Any:
         if key not in raws:
             return ()
-        if key not in _SHELF:
+        if key == "target.table":
             return reader(raws[key], said[key])
         return once(made_of(key), lambda noted: reader(raws[key], noted), said[key])
 
@@ -151,7 +159,7 @@ def _typed(
     known = known_names(constituents, (line.material for line in (*compositions, *bottles)))
     target = read("target.table", lambda raw, doubts: target_lines(raw, doubts, aim.samples, aim.basis, known))
     rows, samples = target or ((), ())
-    limits = read("limits.table", lines.limit_lines)
+    limits = read(_ALONE, lines.limit_lines)
     for found in said.values():  # in the order of the study file, whatever was read first
         findings.extend(found)
     return {

@@ -27,6 +27,7 @@ _LETTERS = r"(?:[a-fh]|[a-h]{2,5})(?:,\s?[a-h])*"
 _MARK = rf"(?:(?:{_LETTERS})?{_SIGN}|\((?:\d{{1,3}}|[a-z]{{1,3}})\)|{_LETTERS})"
 _LESS = rf"[<≤]\s*=?\s*({_VALUE})"
 _PLUS_MINUS = r"(?:±|\+/-|\+-)"
+_PLAIN = re.compile(r"[0-9]+(?:\.[0-9]*)?")
 _BELOW = re.compile(_LESS)
 _TRACE_BELOW = re.compile(rf"(?:tr\.?|traces?)\s*[,:;]?\s*[\(\[]?\s*{_LESS}\s*[\)\]]?", re.IGNORECASE)
 _SPREAD = re.compile(rf"({_VALUE})\s*(?:{_PLUS_MINUS}\s*{_VALUE}|\(\s*{_PLUS_MINUS}?\s*[0-9]*\.[0-9]+\s*\))\s*%?")
@@ -54,7 +55,7 @@ def reported(text: str) -> Reported:
     BadCell
         If it is no share, or several values in one cell; the message says what to do.
     """
-    word = _word(text)
+    word = Reported(share(text)) if _PLAIN.fullmatch(text) else _word(text)
     if word is not None:
         return word
     if _GRAM.fullmatch(text):

@@ -10,7 +10,8 @@ from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, OIL, OIL_PARTS, RED, tiny
 
 from reaccord.answer.fit import fit
-from reaccord.answer.why.conflict import explain, possible_without, sentences_of, with_set_aside
+from reaccord.answer.why.conflict import explain, sentences_of, with_set_aside
+from reaccord.answer.why.dropped import possible_without
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.programme import state

@@ -53,7 +53,9 @@ def test_of_two_each_says_how_far_it_must_give_way_alone() -> None:
 
 def test_lines_and_three_amounts() -> None:
     amounts = [{"material": "Red", "at_least_g": 1}, {"material": "Green", "at_least_g": 2}]
-    assert said(tiny(limits={"lines": 1, "amount": amounts}))["at most 1 line"] == "possible from 2"
+    found = said(tiny(limits={"lines": 1, "amount": amounts}))
+    assert found["at most 1 line"] == "possible from 2"
+    assert found["Red at least 1 g"] == found["Green at least 2 g"] == "possible up to 0 g"
 
 
 def test_rules_in_percent_of_the_product() -> None:

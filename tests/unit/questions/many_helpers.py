@@ -43,10 +43,12 @@ class AtOnce(Executor):
 
     def __init__(self) -> None:
         self.done: list[str] = []
+        self.messages: list[int] = []
 
     def submit(self, fn: Callable[..., Any], /, *args: Any, **kwargs: Any) -> Future[Any]:
         future: Future[Any] = Future()
-        self.done.append(Path(args[0].name).parent.name)
+        self.messages.append(len(args[0]))
+        self.done += [Path(parcel.name).parent.name for parcel in args[0]]
         future.set_result(fn(*args, **kwargs))
         return future
 

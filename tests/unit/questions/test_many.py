@@ -25,6 +25,7 @@ from tests.unit.questions.many_helpers import (
 
 from reaccord.answer.fit import fit
 from reaccord.contract import Budget
+from reaccord.questions.many import run, solved
 from reaccord.questions.many.run import ExecutorLost, run_many
 from reaccord.questions.processes import Processes
 from reaccord.report.data import fit_data
@@ -97,6 +98,28 @@ def test_no_more_are_on_their_way_than_asked(tmp_path: Path) -> None:
     executor = Slow(patience=3)
     lines = by_number(several(tmp_path, 9), executor, in_flight=3)
     assert (executor.most, len(lines)) == (3, 9)
+
+
+def test_studies_of_milliseconds_go_together(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(run, "WARM", 1)
+    monkeypatch.setattr(run, "MOMENT", 60.0)
+    executor = AtOnce()
+    lines = by_number(paths := several(tmp_path, 20), executor, out=tmp_path / "r.jsonl", in_flight=1)
+    assert [line["study"] for line in lines] == [str(path) for path in paths]
+    assert executor.messages == [1, 2, 4, 8, 5]
+    assert len(lines_of(tmp_path / "r.jsonl")) == 20
+
+
+def test_what_takes_longer_does_not_keep_others_waiting(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A message is answered after a moment; what was behind is sent again, in its turn."""
+    monkeypatch.setattr(run, "WARM", 1)
+    monkeypatch.setattr(run, "MOMENT", 60.0)
+    monkeypatch.setattr(solved, "MOMENT", 0.0)
+    executor = AtOnce()
+    outcomes = list(run_many(several(tmp_path, 6), executor, out=tmp_path / "r.jsonl", in_flight=1))
+    assert [outcome.number for outcome in outcomes] == list(range(6))
+    assert executor.messages == [1, 2, 3, 3, 2, 1]
+    assert [line["status"] for line in lines_of(tmp_path / "r.jsonl")] == ["proven"] * 6
 
 
 def test_the_studies_are_read_one_by_one(tmp_path: Path) -> None:

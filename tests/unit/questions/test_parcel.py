@@ -52,7 +52,7 @@ def test_it_can_be_opened_where_no_file_is(tmp_path: Path) -> None:
 def test_the_day_is_that_of_packing(tmp_path: Path) -> None:
     parcel = sent(undated(tmp_path, "s"))
     assert parcel.date == datetime.date.today()
-    moved = Parcel(parcel.name, None, datetime.date(2020, 2, 2), parcel.files, parcel.unread)
+    moved = Parcel(parcel.name, None, datetime.date(2020, 2, 2), parcel.files, parcel.unread, parcel.said)
     assert moved.open().date == datetime.date(2020, 2, 2)
 
 

@@ -75,6 +75,64 @@ def test_shared_tables_give_what_reading_them_gives(seed: int, tmp_path: Path) -
                 agree(parcel, shelves)
 
 
+ODD = (
+    "1",
+    "2",
+    "3",
+    "0",
+    "100",
+    "101",
+    "150",
+    "007",
+    "1e1",
+    "12,5",
+    "12.",
+    ".5",
+    "tr",
+    "nd",
+    " 7 ",
+    '"8"',
+    "<0.1",
+    "5-9",
+    "",
+)
+"""Cells that a figure is replaced with: some are read alike, some make another table of it."""
+
+
+@seeds(0, 3, 60, 400)
+def test_other_figures_give_what_reading_them_gives(seed: int, tmp_path: Path) -> None:
+    """Each number a little otherwise, one cell or a whole column quite otherwise; with numbers of rows beside them."""
+    rng, shelves, draft = np.random.default_rng(seed), Shelves(), draw(seed)
+    (parcel,) = parcels(draft.write(tmp_path / "first"))
+    agree(parcel, shelves)
+    for number in range(6):
+        other = draft.copy()
+        rows = other.tables["target.csv"]
+        for row in rows:
+            for name, cell in row.items():
+                if name in {"S1", "S2", "low", "high", "weight"} and cell and cell[0].isdigit():
+                    row[name] = f"{float(cell) * rng.uniform(0.9, 1.0):.6g}"
+        if number > 2:
+            name = str(rng.choice([name for name in rows[0] if name != "constituent"]))
+            for place in range(len(rows)) if number == 5 else [int(rng.integers(len(rows)))]:
+                rows[place][name] = str(place + 1) if number == 5 else str(rng.choice(ODD))
+        for parcel in parcels(other.write(tmp_path / str(number)), each_sample=bool(number % 2)):
+            agree(parcel, shelves)
+
+
+def test_a_table_of_the_same_form_is_not_read_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    draft, shelves = draw(8), Shelves()
+    other = draft.copy()
+    other.tables["target.csv"][0]["S1"] = "11.25"
+    first, second = (
+        next(parcels(each.write(tmp_path / each_name))) for each, each_name in ((draft, "a"), (other, "b"))
+    )
+    anew = second.open()
+    shelves.opened(first)
+    monkeypatch.setattr("reaccord.questions.many.shelves.read_tables", None)
+    same(shelves.opened(second)[0], anew)
+
+
 def test_errors_of_a_shelf_are_those_of_reading_it_and_stop_no_other(tmp_path: Path) -> None:
     draft = draw(3)
     broken = draft.copy()

@@ -11,6 +11,7 @@ import pytest
 from tests.random_programmes import realistic, small
 from tests.random_studies import draw
 from tests.unit.solvers.hand import limited, singles
+from tests.whole_search import whole_search
 
 from reaccord.contract import Budget, FloatArray, Programme, gap_of
 from reaccord.programme import state as stated
@@ -53,7 +54,7 @@ def test_where_the_row_hull_has_no_more_digits_the_plain_squares_go_on(seed: int
 
 def decided(programme: Programme) -> tuple[float, float, float]:
     """Return the best formula's value by `refined`, what it proves for its columns, and what DAQP's own duals prove."""
-    answer = solve(programme, Budget(gap=1e-6, seconds=60))
+    answer = whole_search(programme, Budget(gap=1e-6, seconds=60))
     assert answer.amounts is not None
     scaled = presolve(scale(cleaned(programme)))
     model = Model(scaled)
@@ -138,7 +139,7 @@ def test_columns_that_cannot_be_had_hide_no_others(monkeypatch: pytest.MonkeyPat
         return None if support.tolist() == [True, True, False] else made(programme, model, support, *how, fine=fine)
 
     monkeypatch.setattr(heuristic, "on_columns", without_the_best)
-    second = solve(programme, Budget(gap=1e-8))
+    second = whole_search(programme, Budget(gap=1e-8))
     # by hand: 0.1 of the third and 0.9 of the others; the first two rows share what is too much, 0.15
     assert second.status == "feasible"
     assert second.amounts == pytest.approx([0.525, 0.375, 0.1])

@@ -97,22 +97,34 @@ class Grid:
     def excess(self, totals: FloatArray) -> FloatArray:
         """Return the summed relative violation of all limits and of the batch, from totals."""
         self.work += totals.size
-        over = (totals[self.limit] - self.most) / self.size - HOLDS
-        basis, allowed = totals[-2], totals[-1]
-        missed = np.abs(basis - self.batch) - allowed * (1 + 1e-9) - HOLDS * self.batch
-        result: FloatArray = np.maximum(over, 0).sum(axis=0)
-        result += np.where(basis > 0, np.maximum(missed, 0) / self.batch, np.inf)
+        basis = totals[-2]
+        missed: FloatArray = np.abs(basis - self.batch)
+        missed -= totals[-1] * (1 + 1e-9)
+        missed -= HOLDS * self.batch
+        np.maximum(missed, 0, out=missed)
+        missed /= self.batch
+        missed[basis <= 0] = np.inf
+        if not len(self.most):
+            return missed
+        over = totals[self.limit] - self.most
+        over /= self.size
+        over -= HOLDS
+        np.maximum(over, 0, out=over)
+        result: FloatArray = over.sum(axis=0)
+        result += missed
         return result
 
     def value(self, totals: FloatArray) -> FloatArray:
         """Return the deviation on the basis reached, from totals; infinite without any."""
         basis = totals[-2]
-        scaled = totals[self.target] / np.where(basis > 0, basis, np.nan)
+        nothing = basis <= 0
+        some = bool(nothing.any())
+        scaled = totals[self.target] / (np.where(nothing, 1.0, basis) if some else basis)
         within = np.maximum(scaled, self.low)
         scaled -= np.minimum(within, self.high, out=within)
         scaled *= self.factor
         result = deviation_of(self.measure, scaled)
-        return np.where(np.isnan(result), np.inf, result)
+        return np.where(nothing, np.inf, result) if some else result
 
     def clashes(self, amounts: FloatArray) -> FloatArray:
         """Return how many strengths of one material too many formulas (m, count) use."""

@@ -6,6 +6,7 @@ Where it cannot mend a limit, a small integer programme finds amounts that hold 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from functools import lru_cache
 from itertools import combinations, product
 
@@ -13,6 +14,7 @@ import numpy as np
 
 from reaccord.answer.rounding.enumerated import closest_enumerated
 from reaccord.answer.rounding.grid import Columns, Grid, Rank, better
+from reaccord.answer.rounding.side_by_side import SideBySide
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.on_columns import closest_on
 from reaccord.solvers.possible import nearest_on_grid
@@ -25,6 +27,8 @@ IN_PAIRS = 14
 """Lines up to which a quick search moves two at once."""
 WIDEST = 1 / 8
 """Of the largest line: the widest move of a quick search."""
+AT_ONCE = 1000
+"""Moves that are looked at together: of so few the calls take longer than the sums."""
 MARGINS = (0.0, 1e-6)
 """Relative; how far inside its limits a repair is looked for, first and after HiGHS let one through."""
 
@@ -114,58 +118,114 @@ def improved(grid: Grid, amounts: FloatArray) -> FloatArray:
 
 def quickly_improved(grid: Grid, amounts: FloatArray) -> FloatArray:
     """Move one line or two of a formula (m,) at once, by many steps first and by single ones in the end."""
+    return _improved(
+        grid, amounts, _in_a_quick_search(amounts), tuple(2**k for k in range(_doublings(grid, amounts), -1, -1))
+    )
+
+
+def quickly_improved_together(grid: Grid, formulas: list[FloatArray], most_work: float) -> list[FloatArray]:
+    """Move formulas (m,) as `quickly_improved` does, one after the other until so much work is done."""
+    if len(grid.made):
+        return [quickly_improved(grid, formula) for formula in formulas if grid.work < most_work]
+    done, before = grid.work, dict[int, tuple[FloatArray, int]]()
+    kinds: dict[tuple[int, int], list[int]] = {}
+    for number, formula in enumerate(formulas):
+        lines = int(((formula > 0) & (grid.steps > 0)).sum())
+        kinds.setdefault((lines, _in_a_quick_search(formula)), []).append(number)
+    for (lines, together), numbers in kinds.items():
+        chosen = np.array([formulas[number] for number in numbers])
+        moving = ((chosen > 0) & (grid.steps > 0)).nonzero()[1].reshape(len(chosen), lines)
+        doublings = np.array([_doublings(grid, formula) for formula in chosen])
+        search = SideBySide(grid, chosen, moving, _pattern(lines, together), doublings)
+        search.follow(MOST_ROUNDS)
+        for number, found, work in zip(numbers, search.here, search.work.tolist(), strict=True):
+            before[number] = grid.cleaned(found), work
+    grid.work, found = done, []
+    for number in range(len(formulas)):
+        if grid.work >= most_work:
+            break
+        found.append(before[number][0])
+        grid.work += before[number][1]
+    return found
+
+
+def _doublings(grid: Grid, amounts: FloatArray) -> int:
+    """Return how often the least step is doubled for the widest move of a quick search."""
     counts = amounts / np.where(grid.steps > 0, grid.steps, np.inf)
-    doublings = max(0, int(math.log2(max(float(counts.max(initial=0.0)) * WIDEST, 1.0))))
-    together = 2 if int((amounts > 0).sum()) <= IN_PAIRS else 1
-    return _improved(grid, amounts, together, tuple(2**k for k in range(doublings, -1, -1)))
+    return max(0, int(math.log2(max(float(counts.max(initial=0.0)) * WIDEST, 1.0))))
+
+
+def _in_a_quick_search(amounts: FloatArray) -> int:
+    """Return how many lines a quick search moves at once."""
+    return 2 if int((amounts > 0).sum()) <= IN_PAIRS else 1
 
 
 def _improved(grid: Grid, amounts: FloatArray, most_together: int, scales: tuple[int, ...]) -> FloatArray:
     moving = np.flatnonzero((amounts > 0) & (grid.steps > 0))
-    moves = _Moves(grid, moving, _pattern(len(moving), most_together))
+    pattern = _pattern(len(moving), most_together)
     here, at = amounts.copy(), grid.rank(amounts)
-    for scale in scales:
-        for _ in range(MOST_ROUNDS):
-            there = moves.best(here, scale)
-            if there is None or not better(there[1], at):
-                break
-            here, at = there
+    together = max(1, AT_ONCE // max(pattern.shape[1], 1))
+    for first in range(0, len(scales), together):
+        here, at = _Moves(grid, moving, pattern, scales[first : first + together]).followed(here, at)
     return grid.cleaned(here)
 
 
 class _Moves:
-    """All moves of a pattern, and what they add to the totals wherever they start."""
+    """All moves of a pattern, so many times each, and what they add to the totals wherever they start."""
 
-    def __init__(self, grid: Grid, moving: Columns, pattern: FloatArray) -> None:
-        self.grid, self.moving = grid, moving
-        self.grams = grid.steps[moving, None] * pattern
-        self.added = grid.per_gram[:, moving] @ self.grams
-        self.slack = 1e-9 * grid.steps[moving, None]
+    def __init__(self, grid: Grid, moving: Columns, pattern: FloatArray, scales: tuple[int, ...]) -> None:
+        self.grid, self.moving, self.count = grid, moving, pattern.shape[1]
+        grams = grid.steps[moving, None] * pattern
+        added, times = grid.per_gram[:, moving] @ grams, np.array(scales)[:, None]
+        self.grams, self.added = (
+            (part[:, None, :] * times).reshape(len(part), len(scales) * self.count) for part in (grams, added)
+        )
+        slack = 1e-9 * grid.steps[moving]
+        self.low, self.high = grid.least[moving] - slack, grid.maximum[moving] + slack
         self._room = np.empty_like(self.added)
         self._touched = np.flatnonzero(grid.per_made.any(axis=1))
 
-    def best(self, here: FloatArray, scale: int) -> tuple[FloatArray, Rank] | None:
-        """Return the best formula (m,) so many times a move away and its rank, or None if there is nowhere to go."""
-        grid, moving = self.grid, self.moving
-        there = here[moving, None] + scale * self.grams
-        inside = (there >= grid.least[moving, None] - self.slack) & (there <= grid.maximum[moving, None] + self.slack)
-        kept = inside.all(axis=0)
-        if not kept.any():
-            return None
-        totals = self._totals(here, there, scale)
-        excess = np.where(kept, grid.excess(totals), np.inf)
-        least = np.flatnonzero(excess == excess.min())
-        value = grid.value(totals.take(least, axis=1))
-        nearest = int(np.argmin(value))
-        found = here.copy()
-        found[moving] = there[:, least[nearest]]
-        return found, (float(excess[least[nearest]]), float(value[nearest]))
+    def followed(self, here: FloatArray, at: Rank) -> tuple[FloatArray, Rank]:
+        """Return where moves lead from a formula (m,) of this rank: the best so many times each, while it is better."""
+        scale, rounds, scales = 0, 0, self.grams.shape[1] // max(self.count, 1)
+        while scale < scales:
+            there, ranks = self._best(here, scale)
+            turn = next((k for k, rank in enumerate(ranks) if better(rank, at)), len(ranks))
+            self.grid.work -= len(self.added) * self.count * max(len(ranks) - turn - 1, 0)  # looked at, not needed
+            if turn == len(ranks):
+                break
+            rounds = rounds + 1 if turn == 0 else 1
+            here, at, scale = there(turn), ranks[turn], scale + turn
+            if rounds >= MOST_ROUNDS:
+                scale, rounds = scale + 1, 0
+        return here, at
 
-    def _totals(self, here: FloatArray, there: FloatArray, scale: int) -> FloatArray:
+    def _best(self, here: FloatArray, scale: int) -> tuple[Callable[[int], FloatArray], list[Rank]]:
+        """Return the rank of the best move from a formula (m,) at a scale and at each behind it, and what gives it."""
+        grid, moving, first = self.grid, self.moving, scale * self.count
+        there = here[moving, None] + self.grams[:, first:]
+        totals = self._totals(here, there, first)
+        excess = grid.excess(totals)
+        if there.min() < self.low.max() or there.max() > self.high.min():
+            inside = (there >= self.low[:, None]) & (there <= self.high[:, None])
+            excess[~inside.all(axis=0)] = np.inf
+        excess = excess.reshape(-1, self.count)
+        least = excess.min(axis=1)
+        value = np.where(excess == least[:, None], grid.value(totals).reshape(-1, self.count), np.inf)
+        nearest = value.argmin(axis=1)
+
+        def formula(turn: int) -> FloatArray:
+            found = here.copy()
+            found[moving] = there[:, turn * self.count + nearest[turn]]
+            return found
+
+        return formula, list(zip(least.tolist(), value.min(axis=1).tolist(), strict=True))
+
+    def _totals(self, here: FloatArray, there: FloatArray, first: int) -> FloatArray:
         """Return the totals of all moves, in the same place every time: a megabyte anew takes longer than the sums."""
-        grid, totals = self.grid, self._room
-        np.multiply(self.added, scale, out=totals)
-        totals += grid.totals(here[:, None])
+        grid = self.grid
+        totals: FloatArray = self._room[:, first:]
+        np.add(self.added[:, first:], grid.totals(here[:, None]), out=totals)
         if len(grid.made):
             formulas = np.repeat(here[:, None], totals.shape[1], axis=1)
             formulas[self.moving] = there

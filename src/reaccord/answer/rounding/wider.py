@@ -14,7 +14,7 @@ from itertools import combinations, product
 import numpy as np
 
 from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, better, on_reached_basis
-from reaccord.answer.rounding.steps import improved, nearest, quickly_improved, round_amounts
+from reaccord.answer.rounding.steps import improved, nearest, quickly_improved_together, round_amounts
 from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
 
@@ -155,7 +155,7 @@ class _Search:
 
     def _searched(self, formulas: list[FloatArray]) -> list[FloatArray]:
         """Return formulas searched by steps: all quickly, then the best of them thoroughly."""
-        quickly = [quickly_improved(self.grid, formula) for formula in formulas if not self._over()]
+        quickly = [] if self._over() else quickly_improved_together(self.grid, formulas, self._most_work)
         best = sorted(quickly, key=self.grid.rank)[:THOROUGHLY]
         return [improved(self.grid, formula) for formula in best if not self._over()]
 

@@ -8,12 +8,12 @@ from dataclasses import replace
 import numpy as np
 
 from reaccord.answer.rounding.off_grid import without_off_grid
-from reaccord.answer.why.relaxed import ON_HAND, WEIGHABLE, relaxed
+from reaccord.answer.why.dropped import ON_HAND, WEIGHABLE, Dropped
+from reaccord.answer.why.relaxed import relaxed
 from reaccord.contract import FloatArray, LimitRow, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.programme import state
-from reaccord.solvers.possible import possible
 
 Sentences = Mapping[str, frozenset[LimitKey]]
 """What can be dropped, by what is said of it: the two halves of an exact amount are one thing to people."""
@@ -30,26 +30,27 @@ def explain(study: Study, programme: Programme) -> str:
     being poured is a limit like others.
     """
     batch = study.settings.batch.accord_g
-    programme = with_set_aside(study, programme)
-    sentences = sentences_of(programme)
-    if not possible_without(programme, frozenset().union(*sentences.values())):
+    asked = Dropped(with_set_aside(study, programme))
+    sentences = sentences_of(asked.programme)
+    if not asked.possible(frozenset().union(*sentences.values())):
         return (
             f"No formula is possible: nothing on this shelf makes {batch:g} g of the target's own constituents, "
             "even without any limit."
         )
-    together = _smallest(programme, sentences)
-    listed = _listed(study, programme, {sentence: sentences[sentence] for sentence in together})
-    listed += _besides(programme, sentences, together)
+    together = _smallest(asked, sentences)
+    enough = [sentence for sentence in together if asked.possible(sentences[sentence])]
+    listed = _listed(study, asked, {sentence: sentences[sentence] for sentence in together}, enough)
+    listed += _besides(together, enough)
     if len(together) == 1:
         return f"No formula fits. This alone cannot hold for {batch:g} g:\n{listed}"
     count = _WORDS.get(len(together), str(len(together)))
     return f"No formula fits all limits. These {count} cannot hold together for {batch:g} g:\n{listed}"
 
 
-def _listed(study: Study, programme: Programme, together: Sentences) -> str:
+def _listed(study: Study, asked: Dropped, together: Sentences, enough: Collection[str]) -> str:
     """Return the limits of a conflict, a line each, and from where on each leaves a formula possible by itself."""
     each = min(SECONDS_EACH, SECONDS / len(together))
-    ways = [relaxed(study, programme, keys, each) for keys in together.values()]
+    ways = [relaxed(study, asked, keys, each, alone=sentence in enough) for sentence, keys in together.items()]
     widest = max(len(sentence) for sentence, way in zip(together, ways, strict=True) if way) if any(ways) else 0
     return "\n".join(
         f"  {sentence:<{widest}}   {way}" if way else f"  {sentence}"
@@ -59,15 +60,14 @@ def _listed(study: Study, programme: Programme, together: Sentences) -> str:
 
 def cannot_hold_together(programme: Programme) -> list[str]:
     """Return a smallest set of limits of a programme that cannot hold together; nothing if no limit is why."""
-    sentences = sentences_of(programme)
-    if not possible_without(programme, frozenset().union(*sentences.values())):
+    sentences, asked = sentences_of(programme), Dropped(programme)
+    if not asked.possible(frozenset().union(*sentences.values())) or asked.possible(()):
         return []
-    return [] if possible(programme) else _smallest(programme, sentences)
+    return _smallest(asked, sentences)
 
 
-def _besides(programme: Programme, sentences: Sentences, together: list[str]) -> str:
-    """Say whether dropping one of them is enough: solved for each, all other limits in force."""
-    enough = [sentence for sentence in together if possible_without(programme, sentences[sentence])]
+def _besides(together: list[str], enough: list[str]) -> str:
+    """Say which of them are enough to drop, all other limits in force."""
     if len(enough) == len(together):
         return "" if len(together) == 1 else "\nDropping any one of them gives a formula."
     if not enough:
@@ -84,11 +84,11 @@ def sentences_of(programme: Programme) -> Sentences:
     return {**found, "the smallest weighable masses": frozenset({WEIGHABLE}), "the grams on hand": frozenset({ON_HAND})}
 
 
-def _smallest(programme: Programme, sentences: Sentences) -> list[str]:
+def _smallest(asked: Dropped, sentences: Sentences) -> list[str]:
     """Return limits that cannot hold together, of which none can be left out."""
     left_out, together = frozenset[LimitKey](), list[str]()
     for sentence, keys in sentences.items():
-        if possible_without(programme, left_out | keys):
+        if asked.possible(left_out | keys):
             together.append(sentence)
         else:
             left_out |= keys
@@ -115,10 +115,3 @@ def with_set_aside(study: Study, programme: Programme) -> Programme:
         said = f"{why[0]} is left out: {why[1]}"
         rows.append(LimitRow(LimitKey("set aside", why), said, said, none, columns, 0.0))
     return replace(programme, limits=(*programme.limits, *rows))
-
-
-def possible_without(programme: Programme, without: Collection[LimitKey]) -> bool:
-    """Whether a formula exists once these limits are left out."""
-    kept = tuple(row for row in programme.limits if row.key not in without)
-    free = [name for name, key in (("weighable", WEIGHABLE), ("on hand", ON_HAND)) if key in without]
-    return possible(replace(programme, limits=kept), free)

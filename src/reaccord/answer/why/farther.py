@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from reaccord.answer.why.conflict import sentences_of
-from reaccord.answer.why.relaxed import ON_HAND, WEIGHABLE
+from reaccord.answer.why.dropped import ON_HAND, WEIGHABLE
 from reaccord.contract import Budget, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.solvers.decide import decide

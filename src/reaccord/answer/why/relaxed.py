@@ -4,37 +4,36 @@ from __future__ import annotations
 
 import math
 from collections.abc import Collection
-from dataclasses import replace
 
 import numpy as np
 
-from reaccord.contract import LimitRow, Programme
+from reaccord.answer.why.dropped import ON_HAND, WEIGHABLE, Dropped
+from reaccord.contract import LimitRow
 from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.domain.three_figures import three_figures
 from reaccord.solvers.possible import least_of
 
-WEIGHABLE, ON_HAND = LimitKey("smallest"), LimitKey("on hand")
-"""Those of every bottle at once."""
 SAFE = 1e-6
 """Relative; a row that must give way by less need not give way."""
 LARGER = 1000.0
 """Times the batch that is asked for: a larger one is no help."""
 NOISE = 1e-8
 """Relative; of what HiGHS finds: 7 g on hand make 7 g, not 6.99."""
+NOTHING = 1e-9
+"""Gram, or percent: less is none."""
 
 
-def relaxed(study: Study, programme: Programme, keys: Collection[LimitKey], seconds: float) -> str:
+def relaxed(study: Study, asked: Dropped, keys: Collection[LimitKey], seconds: float, *, alone: bool) -> str:
     """Say from where on the limits of these keys leave a formula possible; blank where that is not known in time.
 
-    A least is searched for, with every other limit in force: what is said is enough by itself.
+    A least is searched for, with every other limit in force: what is said is enough by itself. `alone` tells whether
+    a formula is possible without these limits.
     """
     if WEIGHABLE in keys or ON_HAND in keys:
-        return _batch(programme, more=WEIGHABLE in keys, seconds=seconds)
-    own = [row for row in programme.limits if row.key in keys]
-    others = replace(programme, limits=tuple(row for row in programme.limits if row.key not in keys))
-    for row in own:
-        found = least_of(others, row.amounts, row.used, seconds)
+        return _batch(asked, more=WEIGHABLE in keys, seconds=seconds)
+    for row in asked.programme.limits if alone else ():
+        found = asked.least(row, keys, seconds) if row.key in keys else None
         if found is not None and found > row.most + SAFE * max(abs(row.most), abs(found), 1e-9):
             return _said(study, row, found)
     return ""
@@ -61,15 +60,16 @@ def _said(study: Study, row: LimitRow, found: float) -> str:
     return "" if kind == "set aside" else f"possible from {_figures(found)} g"
 
 
-def _batch(programme: Programme, more: bool, seconds: float) -> str:
+def _batch(asked: Dropped, more: bool, seconds: float) -> str:
     """Say how large a batch must be for what can be weighed, or may be for what is on hand."""
-    batches = (1.0, LARGER) if more else (0.0, 1.0)
-    found = least_of(programme, programme.basis * (1 if more else -1), np.zeros(len(programme.basis)), seconds, batches)
-    if found is None or abs(found) < SAFE * programme.batch_g:
+    programme = asked.programme
+    none, larger = np.zeros(len(programme.basis)), (1.0, LARGER)
+    grams = least_of(programme, programme.basis, none, seconds, larger) if more else asked.largest_batch(seconds)
+    if grams is None or grams < SAFE * programme.batch_g:
         return ""
     if more:
-        return f"possible from a batch of {_figures(found)} g"
-    return f"possible up to a batch of {_figures(-found, up=False)} g"
+        return f"possible from a batch of {_figures(grams)} g"
+    return f"possible up to a batch of {_figures(grams, up=False)} g"
 
 
 def _up(value: float, decimals: int) -> float:
@@ -78,6 +78,6 @@ def _up(value: float, decimals: int) -> float:
 
 def _figures(value: float, *, up: bool = True) -> str:
     """Write a number in three figures, rounded to the side on which it is still possible."""
-    if value <= 0:
+    if value <= NOTHING:
         return "0"
     return f"{three_figures(value, up=up, slack=NOISE):f}"

@@ -29,7 +29,7 @@ class Parcel:
     `name` is the study file as it was named, `sample` the one column to take as target (None: as the study
     says), `files` every file that could be read, by its name in the study and the study file first; `unread`
     says of the others why not. `date` is the study's own or the day of packing, None if the study file
-    cannot be read.
+    cannot be read. `said` is what the study file says, and what was found in it.
     """
 
     name: str
@@ -37,6 +37,7 @@ class Parcel:
     date: datetime.date | None
     files: Mapping[str, tuple[bytes, InputFile]]
     unread: Mapping[str, tuple[Finding, ...]]
+    said: tuple[Settings | None, tuple[Finding, ...]]
 
     @property
     def identity(self) -> tuple[str, str | None]:
@@ -66,9 +67,8 @@ class Parcel:
 
     def settings(self, findings: Findings) -> Settings | None:
         """Return what the study file says, of the sample to take; None if it cannot be read."""
-        file = Path(self.name).name
-        text = decode(self.files[file][0], file, findings) if file in self.files else None
-        settings = None if text is None else parse_study(text, file, findings)
+        settings, found = self.said
+        findings.extend(found)
         return settings and self._changed(settings)
 
     def _changed(self, settings: Settings) -> Settings:
@@ -103,12 +103,14 @@ def _packed(path: Path, name: str) -> tuple[Parcel, Settings | None]:
             files[file] = found
 
     take(path.name)
-    parcel = Parcel(name, None, None, files, unread)
-    settings = parcel.settings(Findings())  # findings are left to whoever opens the parcel
+    findings = Findings()  # left to whoever opens the parcel
+    text = decode(files[path.name][0], path.name, findings) if files else None
+    settings = None if text is None else parse_study(text, path.name, findings)
     for file in files_named(settings) if settings else ():
         if file not in files:
             take(file)
-    return replace(parcel, date=settings.date if settings else None), settings
+    date = settings.date if settings else None
+    return Parcel(name, None, date, files, unread, (settings, tuple(findings))), settings
 
 
 def _samples(parcel: Parcel, settings: Settings) -> tuple[str, ...]:

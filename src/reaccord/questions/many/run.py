@@ -13,11 +13,13 @@ from reaccord.contract import Budget
 from reaccord.findings import ReaccordError
 from reaccord.questions.many.parcel import Parcel, parcels
 from reaccord.questions.many.results import Results
-from reaccord.questions.many.solved import Asked, Line, failed, solve_parcel
+from reaccord.questions.many.solved import MOMENT, Asked, Line, failed, solve_parcels
 from reaccord.questions.processes import Processes, usable_processors
 
 EACH = 4
-"""Studies sent ahead for each worker: enough that none waits, few enough that memory stays flat."""
+"""Messages sent ahead for each worker: enough that none waits, few enough that memory stays flat."""
+TOGETHER, WARM = 8, 16
+"""Studies of a message at most, where they take no longer than a moment together; and one more for so many solved."""
 PAUSE = 0.2
 """Seconds between looks at whether to stop."""
 ATTEMPTS = 2
@@ -50,6 +52,9 @@ class _Job:
     attempts: int = 0
 
 
+_Message = list[_Job]
+
+
 def run_many(
     studies: Iterable[str | Path],
     executor: Executor | Callable[[], Executor] | None = None,
@@ -72,13 +77,14 @@ def run_many(
         each processor.
     out
         A file of JSON lines. Results in it that still stand are taken over (see `Results.finished`), others
-        are appended one by one.
+        are appended as they are found.
     each_sample
         Solve each study once for each sample column of its target table.
     budget
         Gap and seconds for each study; once `stop()` is true nothing more is started and the generator ends.
     in_flight
-        Most studies on their way to an executor at a time; default four for each processor.
+        Most messages on their way to an executor at a time; default four for each processor. A message is one study,
+        or several where these take milliseconds.
 
     Raises
     ------
@@ -115,9 +121,11 @@ class _Run:
         self._source = source
         self._pool = source if isinstance(source, Executor) else None
         self._asked, self._results, self._stop, self._most = asked, results, stop, in_flight
-        self._running: dict[Future[Line], _Job] = {}
+        self._running: dict[Future[tuple[list[Line], float]], _Message] = {}
         self._suspects: deque[_Job] = deque()
+        self._unanswered: deque[_Job] = deque()
         self._seen: set[tuple[str, str | None]] = set()
+        self._solved, self._seconds = 0, 0.0
 
     def outcomes(self, jobs: Iterator[_Job]) -> Iterator[StudyResult]:
         while not self._stop():
@@ -143,16 +151,29 @@ class _Run:
     def _start(self, jobs: Iterator[_Job]) -> Iterator[StudyResult]:
         """Send studies up to the number in flight; after a break one at a time, to find which one breaks it."""
         while not self._suspects and len(self._running) < self._most and not self._stop():
-            job = next(jobs, None)
-            if job is None:
+            message: _Message = []
+            while len(message) < self._together() and not self._stop():
+                job = self._unanswered.popleft() if self._unanswered else None
+                known = None
+                if job is None:
+                    job = next(jobs, None)
+                    if job is None:
+                        break
+                    known = self._known(job)
+                if known is None:
+                    message.append(job)
+                else:
+                    yield known
+            if not message:
                 return
-            known = self._known(job)
-            if known is None:
-                self._send(job)
-            else:
-                yield known
+            self._send(message)
         while self._suspects and not self._running and not self._stop():
-            self._send(self._suspects.popleft())
+            self._send([self._suspects.popleft()])
+
+    def _together(self) -> int:
+        """Return how many studies a message may hold, after what the last ones took."""
+        warm = min(TOGETHER, 1 + self._solved // WARM)
+        return max(1, min(warm, int(MOMENT / max(self._seconds, 1e-9))))
 
     def _known(self, job: _Job) -> StudyResult | None:
         """Return the outcome of a study that needs no solving."""
@@ -162,63 +183,76 @@ class _Run:
         line = self._results.finished(job.parcel, self._asked) if self._results else None
         return None if line is None else StudyResult(job.number, line, taken_over=True)
 
-    def _send(self, job: _Job) -> None:
+    def _send(self, message: _Message) -> None:
         fresh = self._pool is None
         if self._pool is None:
             assert not isinstance(self._source, Executor)
             self._pool = self._source()
         try:
-            future = self._pool.submit(solve_parcel, job.parcel, self._asked)
-        except BrokenExecutor as fault:  # it broke after the last look; this study was never in it
+            future = self._pool.submit(solve_parcels, [job.parcel for job in message], self._asked)
+        except BrokenExecutor as fault:  # it broke after the last look; these studies were never in it
             if fresh:
                 raise ExecutorLost(f"a new executor is broken already: {fault}") from None
-            self._suspects.append(job)
+            self._suspects.extend(message)
             self._broken(fault)
         else:
-            job.attempts += 1
-            self._running[future] = job
+            for job in message:
+                job.attempts += 1
+            self._running[future] = message
 
-    def _take(self, done: set[Future[Line]], *, last: bool = False) -> Iterator[StudyResult]:
+    def _take(self, done: set[Future[tuple[list[Line], float]]], *, last: bool = False) -> Iterator[StudyResult]:
         """Write and yield what is there; whatever was in a pool that broke is tried again."""
         lost: list[_Job] = []
         there: list[StudyResult] = []
         reason: BaseException | None = None
-        for future in sorted(done, key=lambda future: self._running[future].number):
-            job = self._running.pop(future)
+        for future in sorted(done, key=lambda future: self._running[future][0].number):
+            message = self._running.pop(future)
             try:
-                line = future.result()
+                there += self._answered(message, *future.result())
             except (BrokenExecutor, CancelledError) as fault:
-                lost.append(job)
+                lost += message
                 reason = fault
-                continue
             except Exception as fault:
-                line = self._failed(job, f"no answer came back: {type(fault).__name__}: {fault}")
-            there.append(StudyResult(job.number, line))
+                if len(message) > 1:  # one of them, and nobody knows which: each alone
+                    self._suspects.extend(message)
+                    continue
+                told = f"no answer came back: {type(fault).__name__}: {fault}"
+                there += [StudyResult(job.number, self._failed(job, told)) for job in message]
         if self._results is not None:
             self._results.append(*(result.line for result in there if result.line is not None))
         yield from there
         if reason is not None and not last:
             yield from self._again(lost, reason)
 
+    def _answered(self, message: _Message, lines: list[Line], seconds: float) -> list[StudyResult]:
+        """Return the results of the first studies of a message; those behind them took too long to be answered too."""
+        self._solved += len(lines)
+        self._seconds = seconds / len(lines)
+        for job in reversed(message[len(lines) :]):
+            job.attempts -= 1
+            self._unanswered.appendleft(job)
+        return [StudyResult(job.number, line) for job, line in zip(message, lines, strict=False)]
+
     def _again(self, lost: list[_Job], reason: BaseException) -> Iterator[StudyResult]:
         """Put what was in a broken pool aside, to be sent alone; report what broke a pool alone."""
         if not isinstance(self._source, Executor):
             wait(self._running)  # a broken pool answers for all of them at once
-        for future, job in list(self._running.items()):
+        for future, message in list(self._running.items()):
             if not future.done():
                 continue
             del self._running[future]
             if future.cancelled() or future.exception() is not None:
-                lost.append(job)
+                lost += message
             else:
-                yield self._outcome(job, future.result())
+                for result in self._answered(message, *future.result()):
+                    yield self._written(result)
         self._broken(reason)
         for job in sorted(lost, key=lambda job: job.number):
             if job.attempts < ATTEMPTS:
                 self._suspects.append(job)
             else:
                 text = f"the process that solved this study ended without an answer, {job.attempts} times ({reason})"
-                yield self._outcome(job, self._failed(job, text))
+                yield self._written(StudyResult(job.number, self._failed(job, text)))
 
     def _broken(self, reason: BaseException) -> None:
         """Forget a broken pool; the next study makes a new one."""
@@ -231,10 +265,10 @@ class _Run:
             self._pool.shutdown(wait=False, cancel_futures=True)
         self._pool = None
 
-    def _outcome(self, job: _Job, line: Line) -> StudyResult:
-        if self._results is not None:
-            self._results.append(line)
-        return StudyResult(job.number, line)
+    def _written(self, result: StudyResult) -> StudyResult:
+        if self._results is not None and result.line is not None:
+            self._results.append(result.line)
+        return result
 
     def _failed(self, job: _Job, text: str) -> Line:
         return failed(job.parcel, self._asked, ReaccordError(text))

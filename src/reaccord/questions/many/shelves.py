@@ -12,7 +12,7 @@ from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
 from functools import cache
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from reaccord.contract import Programme
 from reaccord.domain.settings import Settings
@@ -29,6 +29,7 @@ from reaccord.study.settle import settle
 from reaccord.tables.once import Once
 from reaccord.tables.raw import RawTable
 from reaccord.tables.read import any_table, read_tables
+from reaccord.tables.refigured import Parted, Spot, parted, refigured, spots_of
 
 Kept = TypeVar("Kept")
 MOST = 8
@@ -67,6 +68,14 @@ class _Ground:
         return not ranges and not odd
 
 
+class _Formed(NamedTuple):
+    """A ground of which only figures of the target may differ: its target's text, and where each number went."""
+
+    ground: _Ground
+    text: Parted
+    spots: tuple[Spot | None, ...]
+
+
 class Shelves:
     """The tables seen last, and the studies opened from them."""
 
@@ -74,6 +83,7 @@ class Shelves:
         self._once = Once()
         self._grounds: OrderedDict[Hashable, _Ground | None] = OrderedDict()
         self._named: OrderedDict[Hashable, _Ground] = OrderedDict()
+        self._formed: OrderedDict[Hashable, _Formed] = OrderedDict()
 
     def opened(self, parcel: Parcel) -> tuple[Study, Programme]:
         """Return the study of a parcel, and the study as a programme.
@@ -112,6 +122,28 @@ class Shelves:
         return self._grounds[key]
 
     def _settled(self, parcel: Parcel, settings: Settings) -> _Ground | None:
+        """Read and settle a parcel's tables, or as much of them as differs from others; None if there are errors."""
+        target = settings.target.table
+        others = replace(settings, target=replace(settings.target, table=""))
+        shelf = tuple(item for file, (_, item) in list(parcel.files.items())[1:] if file != target)
+        text = parted(parcel.files[target][0]) if target.endswith(".csv") and target in parcel.files else None
+        key = (shelf, _settled_by(others), text and text.form)
+        formed = self._formed.get(key)
+        if formed is not None and text is not None:
+            self._formed.move_to_end(key)
+            ground = _with_figures(formed, text, parcel.files[target][1], settings)
+            if ground is not None:
+                return ground
+        ground = self._read(parcel, settings, others)
+        if ground is None or text is None or any(said.place.file == target for said in ground.read):
+            return ground
+        spots = spots_of(text, ground.tables.target)
+        if spots is not None and target not in read_from(others):
+            _keep(self._formed, key, _Formed(ground, text, spots))
+        return ground
+
+    def _read(self, parcel: Parcel, settings: Settings, others: Settings) -> _Ground | None:
+        """Read a parcel's tables and settle them; of a target of known names only its figures."""
         findings = Findings()
 
         def source(name: str) -> tuple[RawTable, InputFile] | None:
@@ -122,15 +154,13 @@ class Shelves:
             return None
         read, target = findings.warnings, settings.target.table
         shelf = tuple(item for item in tables.inputs if item.file != target)
-        others = replace(settings, target=replace(settings.target, table=""))
         key = (shelf, _settled_by(others), tables.unread, names_of(tables))
         alike = self._named.get(key)
         if alike is not None:
             self._named.move_to_end(key)
-            said = alike.settled.warnings[len(alike.read) :]
-            settled = with_target(alike.settled, alike.tables, said, tables, findings)
-            if settled is not None:
-                return _Ground(tables, settled, read, alike.last)
+            ground = _with_target(alike, tables, read, findings)
+            if ground is not None:
+                return ground
         settled = settle(tables, findings)
         if findings.errors:
             return None
@@ -138,6 +168,27 @@ class Shelves:
         if target not in read_from(others):  # else it is a table of the shelf as well
             _keep(self._named, key, ground)
         return ground
+
+
+def _with_figures(formed: _Formed, text: Parted, item: InputFile, settings: Settings) -> _Ground | None:
+    """Return the ground of a target of the same form, None where it has to be read."""
+    before = formed.ground.tables
+    lines = refigured(before.target, formed.spots, formed.text, text, settings.target.table)
+    if lines is None:
+        return None
+    old = before.settings.target.table
+    inputs = tuple(item if one.file == old else one for one in before.inputs)
+    findings = Findings()
+    findings.extend(formed.ground.read)
+    tables = replace(before, settings=settings, target=lines, inputs=inputs)
+    return _with_target(formed.ground, tables, formed.ground.read, findings)
+
+
+def _with_target(alike: _Ground, tables: Tables, read: tuple[Finding, ...], findings: Findings) -> _Ground | None:
+    """Return the ground of tables that differ in the figures of the target alone, None where it cannot be told so."""
+    said = alike.settled.warnings[len(alike.read) :]
+    settled = with_target(alike.settled, alike.tables, said, tables, findings)
+    return None if settled is None else _Ground(tables, settled, read, alike.last)
 
 
 def _settled_by(settings: Settings) -> Hashable:

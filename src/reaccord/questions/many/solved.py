@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import math
+import time
 import traceback
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,6 +15,8 @@ from reaccord.contract import Budget
 from reaccord.findings import Finding, InvalidInput, ReaccordError
 from reaccord.questions.many.parcel import Parcel
 
+MOMENT = 0.1
+"""Seconds after which a message is answered: who asks need not wait for all of it."""
 Line = dict[str, Any]
 """One result as plain data: a line of the results file (README, "Many studies")."""
 
@@ -28,6 +32,17 @@ class Asked:
     def data(self) -> dict[str, float | None]:
         """As plain data; no limit of time is null."""
         return {"gap": self.gap, "seconds": self.seconds if math.isfinite(self.seconds) else None}
+
+
+def solve_parcels(message: Sequence[Parcel], asked: Asked) -> tuple[list[Line], float]:
+    """Return the lines of the first studies of a message, as many as take a moment, and the seconds they took."""
+    started, lines, seconds = time.perf_counter(), list[Line](), 0.0
+    for parcel in message:
+        lines.append(solve_parcel(parcel, asked))
+        seconds = time.perf_counter() - started
+        if seconds > MOMENT:
+            break
+    return lines, seconds
 
 
 def solve_parcel(parcel: Parcel, asked: Asked) -> Line:

@@ -6,10 +6,11 @@ import math
 from dataclasses import replace
 
 from reaccord.contract import Answer, Budget, FloatArray, Programme, Status
+from reaccord.solvers.exact.few import Settled, settle
 from reaccord.solvers.exact.presolve import presolve
 from reaccord.solvers.exact.record import Record
 from reaccord.solvers.exact.resumed import Resumed
-from reaccord.solvers.exact.scaled import cleaned, scale
+from reaccord.solvers.exact.scaled import Scaled, cleaned, scale
 from reaccord.solvers.exact.search import Search
 
 SOLVER, LIBRARIES = "reaccord exact", ("daqp",)
@@ -46,6 +47,12 @@ def solve(programme: Programme, budget: Budget) -> Answer:
         return Answer("infeasible", None, math.inf, math.inf, SOLVER, LIBRARIES, budget.elapsed(), 0)
     programme = cleaned(programme)
     scaled = presolve(scale(programme))
+    quick = settle(programme, scaled, budget)
+    return searched(programme, scaled, budget) if quick is None else _said(quick, budget)
+
+
+def searched(programme: Programme, scaled: Scaled, budget: Budget) -> Answer:
+    """Return what the search finds and proves for a programme, `cleaned`, and the same as `presolve` leaves it."""
     before = budget.warm
     search = (
         Resumed(programme, scaled, budget, before) if isinstance(before, Record) else Search(programme, scaled, budget)
@@ -63,6 +70,26 @@ def first_formula(programme: Programme, budget: Budget) -> FloatArray | None:
     search = Search(programme, presolve(scale(programme)), replace(budget, progress=None).running())
     search.root()
     return None if search.best is None else search.best.amounts
+
+
+def _said(settled: Settled, budget: Budget) -> Answer:
+    """Return the answer of few columns, told as a search tells it."""
+    best = settled.formula
+    value = math.inf if best is None else best.value
+    if budget.found is not None and best is not None:
+        budget.found(best.amounts)
+    if budget.progress is not None:
+        budget.progress(value, settled.bound, settled.nodes)
+    return Answer(
+        "infeasible" if best is None else "proven",
+        None if best is None else best.amounts,
+        value,
+        settled.bound,
+        SOLVER,
+        LIBRARIES,
+        budget.elapsed(),
+        settled.nodes,
+    )
 
 
 def _answer(search: Search, exhausted: bool) -> Answer:

@@ -104,6 +104,8 @@ def keeps_switches(scaled: Scaled, state: State, amounts: FloatArray) -> BoolArr
         _, of_group = scaled.strengths_used(used)
         broken |= free & np.append(of_group > 1, False)[scaled.strength_of]
     limits = scaled.limits
+    if not limits.counts:
+        return np.asarray(broken)
     over = limits.reached(amounts) + limits.switched(used) > scaled.most + 1e-9
     if over.any():
         broken |= free & limits.columns_of(over[limits.row] & (limits.use > 0))

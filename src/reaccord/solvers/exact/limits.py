@@ -18,6 +18,8 @@ class Limits:
 
     row, column, amount, use : (E,)
         Where each stands, what a gram adds and what being used adds.
+    counts
+        Whether being used adds anything anywhere.
     """
 
     def __init__(self, amounts: FloatArray, used: FloatArray) -> None:
@@ -25,6 +27,7 @@ class Limits:
         self.row, self.column = np.nonzero((amounts != 0) | (used != 0))
         self.amount, self.use = amounts[self.row, self.column], used[self.row, self.column]
         self._rows, self._starts = np.unique(self.row, return_index=True)
+        self.counts = bool((self.use > 0).any())
         self._whole = (amounts, used) if len(self.row) >= FULL * amounts.size else None
 
     def summed(self, entries: FloatArray) -> FloatArray:

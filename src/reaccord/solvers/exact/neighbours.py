@@ -9,19 +9,34 @@ import numpy as np
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.model import Model
+from reaccord.solvers.exact.scaled import IntArray, Scaled
 
-EACH, PAIRS = 10, 7
+MOST = 300
+"""How many of the most promising changes are told."""
 
 
 class Moves(NamedTuple):
-    """Estimated change of the value when a column is dropped or added, each (n,); infinite: cannot be."""
+    """Estimated change of the value; infinite: cannot be.
+
+    drop, add : (n,)
+        When a column is dropped or added.
+    used : (u,)
+        The columns of the formula: first those whose amounts are not at an end.
+    swap : (u, n)
+        When one of these is dropped and another column is added.
+    """
 
     drop: FloatArray
     add: FloatArray
+    used: IntArray
+    swap: FloatArray
 
 
 def estimated(model: Model, formula: Formula, batch_g: float) -> Moves:
-    """Return the estimates at a formula, from second order around it with the active limits held."""
+    """Return the estimates at a formula, from second order around it with the active limits held.
+
+    A swap counts what the column dropped leaves to the one added: lots of one material stand for each other.
+    """
     scaled = model.scaled
     x = formula.amounts / batch_g
     count = int(formula.support.sum())
@@ -29,19 +44,35 @@ def estimated(model: Model, formula: Formula, batch_g: float) -> Moves:
     tight = np.flatnonzero(formula.point.duals[1:])
     rows = np.vstack([scaled.basis, scaled.amounts[tight]])
     free = columns[formula.point.bounds[:count] == 0]
+    ended = np.setdiff1d(columns, free)
     cost = _reduced(model, formula, x)
     inverse = _inverse(scaled.products.hessian(free), rows[:, free])
     across = np.vstack([scaled.products.across(free), rows])
-    curvature = scaled.products.curvature - np.einsum("ij,ij->j", across, inverse @ across)
-    curvature = np.maximum(curvature, 1e-9 * scaled.products.curvature + 1e-15)
+    answer = inverse @ across
+    least = 1e-9 * scaled.products.curvature + 1e-15
+    curvature = np.maximum(scaled.products.curvature - np.einsum("ij,ij->j", across, answer), least)
+    own = np.maximum(np.diag(inverse)[: len(free)], 1e-15)
     drop = -cost * x + 0.5 * curvature * x**2
-    drop[free] = 0.5 * x[free] ** 2 / np.maximum(np.diag(inverse)[: len(free)], 1e-15)
+    drop[free] = 0.5 * x[free] ** 2 / own
     drop[~formula.support | scaled.helpers] = np.inf
-    at = np.clip(-cost / curvature, scaled.minimum, scaled.maximum)
-    add = np.where(
-        formula.support | scaled.helpers | (scaled.maximum <= 0), np.inf, cost * at + 0.5 * curvature * at**2
+    never = formula.support | scaled.helpers | (scaled.maximum <= 0)
+    add = np.where(never, np.inf, _poured(scaled, cost, curvature))
+    moved = answer[: len(free)]  # what the free columns give way by, for a gram of each column
+    left = scaled.products.across(ended) - across[:, ended].T @ answer  # of the slope, what a gram less leaves
+    instead = np.vstack(
+        [
+            _poured(scaled, cost - (x[free] / own)[:, None] * moved, curvature + moved**2 / own[:, None]),
+            _poured(scaled, cost - x[ended][:, None] * left, curvature),
+        ]
     )
-    return Moves(drop, add)
+    used = np.concatenate([free, ended])
+    return Moves(drop, add, used, np.where(never, np.inf, drop[used][:, None] + instead))
+
+
+def _poured(scaled: Scaled, cost: FloatArray, curvature: FloatArray) -> FloatArray:
+    """Return what pouring as much of each column as is best brings."""
+    at = np.clip(-cost / curvature, scaled.minimum, scaled.maximum)
+    return np.asarray(cost * at + 0.5 * curvature * at**2)
 
 
 def _reduced(model: Model, formula: Formula, x: FloatArray) -> FloatArray:
@@ -63,16 +94,23 @@ def _inverse(square: FloatArray, rows: FloatArray) -> FloatArray:
 
 def supports(moves: Moves, formula: Formula) -> list[tuple[float, BoolArray]]:
     """Return the most promising supports one step away with their estimates, the best first."""
-    drops, adds = np.argsort(moves.drop, kind="stable")[:EACH], np.argsort(moves.add, kind="stable")[:EACH]
-    drops, adds = drops[np.isfinite(moves.drop[drops])], adds[np.isfinite(moves.add[adds])]
-    found = [(float(moves.drop[i]), _changed(formula.support, (), (i,))) for i in drops]
-    found += [(float(moves.add[j]), _changed(formula.support, (j,), ())) for j in adds]
-    found += [
-        (float(moves.drop[i] + moves.add[j]), _changed(formula.support, (j,), (i,)))
-        for i in drops[:PAIRS]
-        for j in adds[:PAIRS]
-    ]
-    return sorted(found, key=lambda pair: pair[0])
+    count = len(moves.drop)
+    every = np.concatenate([moves.drop, moves.add, moves.swap.ravel()])
+    found = []
+    for k in np.argsort(every, kind="stable")[:MOST]:
+        if not np.isfinite(every[k]):
+            break
+        added: tuple[int, ...] = ()
+        dropped: tuple[int, ...] = ()
+        if k < count:
+            dropped = (int(k),)
+        elif k < 2 * count:
+            added = (int(k) - count,)
+        else:
+            i, j = divmod(int(k) - 2 * count, count)
+            added, dropped = (j,), (int(moves.used[i]),)
+        found.append((float(every[k]), _changed(formula.support, added, dropped)))
+    return found
 
 
 def _changed(support: BoolArray, added: tuple[int, ...], dropped: tuple[int, ...]) -> BoolArray:

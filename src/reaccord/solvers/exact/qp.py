@@ -6,6 +6,7 @@ DAQP's traps, each met: a singular Hessian (every diagonal entry is raised by 1e
 
 from __future__ import annotations
 
+import math
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -78,7 +79,7 @@ def _can_bind(quadratic: Quadratic) -> NDArray[np.intp]:
 
 def _sound(quadratic: Quadratic, x: FloatArray, duals: FloatArray) -> bool:
     """Return whether the solver's answer keeps its own rows to 1e-5 and is finite."""
-    if not (np.isfinite(x).all() and np.isfinite(duals).all()):
+    if not math.isfinite(float(x @ x) + float(duals @ duals)):
         return False
     values = np.concatenate([x, quadratic.rows @ x])
     return bool((values <= quadratic.upper + 1e-5).all() and (values >= quadratic.lower - 1e-5).all())

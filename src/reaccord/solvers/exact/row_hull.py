@@ -35,7 +35,7 @@ from reaccord.solvers.exact.separable import rise
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 12, 80
 UNUSED, LARGE, CLOSE = 1e-5, 1e4, 1e-5
-NOTED, KEPT = 0.1, 0.25  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
+NOTED, WORTH, KEPT = 0.1, 2.0, 0.5  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
 
 
 class Hull(NamedTuple):
@@ -88,9 +88,10 @@ def relax_hull(
         best = found if gained > 0 else best
         outside = (state == FREE) & ~among
         gain = np.where(outside, np.minimum(found.bound.worth, 0.0), 0.0)
-        exceeding = _exceeding(scaled, state, found, loss) & ~alone
-        done = float(gain.sum()) >= -loss and (not exceeding.any() or gained <= loss)
+        exceeding, worth = _exceeding(scaled, state, found, loss, alone)
+        done = float(gain.sum()) >= -loss and (worth <= WORTH * loss or gained <= loss)
         if done or over() or found.bound.value >= enough:
+            best = best._replace(alone=best.alone | exceeding)  # too little to solve again for; those below have them
             break
         order = np.argsort(gain, kind="stable")[: max(AT_ONCE, int(among.sum()) // 2)]
         among, alone = among.copy(), alone | exceeding
@@ -106,14 +107,21 @@ def likely_alone(scaled: Scaled) -> BoolArray:
     return np.asarray(~scaled.banded[row] & (scaled.low[row] > 0) & (entry * solo[column] >= 0.5 * scaled.low[row]))
 
 
-def _exceeding(scaled: Scaled, state: State, found: Hull, loss: float) -> BoolArray:
-    """Return which parts would be more than their row's level if their column were all on, by more than it is worth."""
+def _exceeding(
+    scaled: Scaled, state: State, found: Hull, loss: float, alone: BoolArray
+) -> tuple[BoolArray, float]:
+    """Return which parts that do not stand alone would be more than their row's level if their column were all on.
+
+    By more than is worth it; and what they are worth at most.
+    """
     row, column, entry = scaled.entries
     used, filled = found.switches > UNUSED, Filled.of(scaled, state)
     moved = filled.rows[row] - filled.parts
     full = np.where(used, found.amounts / np.where(used, found.switches, 1.0), 0.0)
     risen = rise(entry * full[column] + moved, found.duals.levels[row], scaled.low[row], scaled.high[row])
-    return np.asarray(found.switches[column] * risen > NOTED * loss)
+    worth = found.switches[column] * risen
+    exceeding = np.asarray((worth > NOTED * loss) & ~alone)
+    return exceeding, float(worth[exceeding].sum())
 
 
 def _level(dual: FloatArray, low: FloatArray, high: FloatArray) -> FloatArray:

@@ -35,14 +35,16 @@ LITTLE = 0.01  # of the gap asked for: what another round of improving must brin
 MANY, WORTH_ROWS, FIRST_LOSS = 1200, 300, 2e-4
 ROW_LOSS, LEFT_OUT = 0.1, 0.1  # of the gap asked for, of the way to the cut
 TRACED = 1_000_000  # numbers, about, in the tree that is kept
+LOOKS, FAR = (80, 300), 10.0  # nodes after which to look for closer formulas where so many gaps asked for are missing
+LIKELY, AMONG = 0.1, 1000.0  # the switch of columns to search among for a closer formula, and nodes a missing whole
 LOST = 0.01  # of what is missing: a loss in Clarabel's last digits that matters
 
 
 class Search:
     """The search over one programme; `run` ends proven, exhausted or out of time."""
 
-    def __init__(self, programme: Programme, scaled: Scaled, budget: Budget) -> None:
-        self.programme, self.scaled, self.budget = programme, scaled, budget
+    def __init__(self, programme: Programme, scaled: Scaled, budget: Budget, *, nested: bool = False) -> None:
+        self.programme, self.scaled, self.budget, self.nested = programme, scaled, budget, nested
         self.relaxations = Relaxations(scaled, budget.over)
         self.formulas = Formulas(programme, self.relaxations.plain, budget.over, LITTLE * budget.gap)
         self.costs = PseudoCosts(scaled)
@@ -51,6 +53,8 @@ class Search:
         self._open: list[tuple[float, int, Node]] = []
         self._pushed = self._splits = self._traced = 0
         self._root_node: Node | None = None
+        self._hulled_root: Node | None = None
+        self._looks = list(LOOKS[:1] if nested else LOOKS)
         self._most_traced = min(MOST_TRACES, TRACED // (3 * len(scaled.basis) + len(scaled.entries[0]) // 8 + 1))
         self.trace, self.at_root = Trace.root(), -math.inf  # the bound proven at the root
 
@@ -167,8 +171,39 @@ class Search:
         if self.relaxations.by_rows and not self.budget.over():
             node = self._sharpened(node, ROW_LOSS * self.budget.gap * self.value)
         if node is not None:
-            self.at_root = node.proven
+            self.at_root, self._hulled_root = node.proven, node
             self._keep(node)
+
+    def _look_further(self) -> None:
+        """Look for closer formulas where nodes prove little: it costs as much as some, so not before they are many."""
+        root = self._hulled_root
+        if not self._looks or self.nodes < self._looks[0] or root is None or root.switches is None:
+            return
+        self._looks.pop(0)
+        if gap_of(self.value, self.bound) <= FAR * self.budget.gap:
+            return
+        if self._looks or self.nested:
+            self.formulas.elsewhere(root)
+        else:
+            self._among_likely(root)
+
+    def _among_likely(self, root: Node) -> None:
+        """Search a little among the columns that the root switches on and those of the best formula."""
+        assert self.best is not None and root.switches is not None
+        likely = (root.switches > LIKELY) | self.best.support | self.scaled.helpers
+        part = self.scaled.with_maximum(np.where(likely, self.scaled.maximum, 0.0))
+
+        most = AMONG * gap_of(self.value, self.bound)
+
+        def over() -> bool:
+            return self.budget.over() or inner.nodes > most
+
+        budget = replace(self.budget, start=self.best.amounts, progress=None, found=None, stop=over)
+        inner = Search(self.programme, part, budget, nested=True)
+        inner.run()
+        self.nodes += inner.nodes
+        if inner.best is not None and inner.value < self.value:
+            self.formulas.offer(inner.best.support, fine=True)
 
     def _sharpened(self, node: Node, loss: float | None = None) -> Node | None:
         """Return the node by its row hull, with what that decides; None if it closes. `loss` may be lost (absolute)."""
@@ -288,6 +323,7 @@ class Search:
 
     def _now_and_then(self, node: Node) -> None:
         self._splits += 1
+        self._look_further()
         if self._splits % ROUNDED_EVERY == 0:
             self.formulas.round_off(node)
         if self._splits % TOLD_EVERY == 0:

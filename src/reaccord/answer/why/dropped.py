@@ -1,0 +1,213 @@
+"""Whether a formula is possible once some limits are left out: many questions of one programme, few of them searched.
+
+A formula tells which limits it breaks, a proof on which it rests: both answer other questions too. They come from a
+linear programme that stays loaded, without switches, smallest masses and grids, and are reckoned again here before they
+are believed. What neither settles is a search (`possible.py`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+from functools import cached_property
+
+import numpy as np
+
+from reaccord.contract import FloatArray, LimitRow, Programme
+from reaccord.domain.limit_key import LimitKey
+from reaccord.solvers import highs
+from reaccord.solvers.possible import least_of, most_of, pairs_of_strengths, possible
+
+WEIGHABLE, ON_HAND = LimitKey("smallest"), LimitKey("on hand")
+"""Those of every bottle at once."""
+Keys = Collection[LimitKey]
+HELD = 1e-8
+"""Relative to a row's largest number, in batches: a row passed by less is held."""
+SURE = 1e-5
+"""A proof must be out by more than this for each unit of its multipliers: then no tolerance of a search undoes it."""
+DUST = 1e-9
+"""Batches, and multipliers: less is none."""
+
+
+def possible_without(programme: Programme, without: Keys) -> bool:
+    """Whether a formula exists once these limits are left out: searched for."""
+    kept = tuple(row for row in programme.limits if row.key not in without)
+    free = [name for name, key in (("weighable", WEIGHABLE), ("on hand", ON_HAND)) if key in without]
+    return possible(replace(programme, limits=kept), free)
+
+
+class Dropped:
+    """A programme whose limits, smallest masses (`WEIGHABLE`) and grams on hand (`ON_HAND`) can be left out.
+
+    Amounts are in batches here, and each limit's largest number is 1.
+    """
+
+    def __init__(self, programme: Programme) -> None:
+        self.programme = programme
+        self._keys = [row.key for row in programme.limits]
+        self._everything = frozenset({*self._keys, WEIGHABLE, ON_HAND})
+        self._broken: list[frozenset[LimitKey]] = []
+        self._needed: list[frozenset[LimitKey]] = []
+        n, scale = len(programme.columns), programme.batch_g
+        self._minimum, self._maximum = programme.minimum / scale, programme.maximum / scale
+        self._largest = most_of(programme)
+        shape = len(self._keys), n
+        amounts = scale * np.array([row.amounts for row in programme.limits]).reshape(shape)
+        used = np.array([row.used for row in programme.limits]).reshape(shape)
+        size = np.maximum(np.abs(amounts).max(axis=1, initial=0.0), used.max(axis=1, initial=0.0))
+        self._size = np.where(size > 0, size, 1.0)
+        self._amounts, self._used = amounts / self._size[:, None], used / self._size[:, None]
+        self._most = np.array([row.most for row in programme.limits]) / self._size
+        self._columns = np.arange(n + len(self._keys), dtype=np.int32)
+        self._of_one_bottle()
+
+    def possible(self, without: Keys) -> bool:
+        """Whether a formula exists once these limits are left out."""
+        known = self._known(without)
+        if known is None and len(self._largest):
+            self._relaxed(without)
+            known = self._known(without)
+        if known is None:
+            known = possible_without(self.programme, without)
+            if known:
+                self._broken.append(frozenset(without))
+            else:
+                self._needed.append(self._everything.difference(without))
+        return known
+
+    def least(self, row: LimitRow, without: Keys, seconds: float) -> float | None:
+        """Return the least `most` of a limit, at least its own, with which a formula is possible; None: not known.
+
+        Its key is among those left `without`; all other limits hold.
+        """
+        place = next(i for i, one in enumerate(self.programme.limits) if one is row)
+        least = self._least_relaxed(place, without)
+        if least is not None:
+            return least * float(self._size[place])
+        others = replace(self.programme, limits=tuple(one for one in self.programme.limits if one.key not in without))
+        return least_of(others, row.amounts, row.used, seconds)
+
+    def largest_batch(self, seconds: float) -> float | None:
+        """Return the gram of the largest batch, up to the one asked for, that every limit allows; None: not known."""
+        programme, model = self.programme, self._model
+        model.price(self._columns, np.concatenate([-programme.basis, np.zeros(len(self._keys))]))
+        model.rows(0, 0.0, 1.0)
+        said = self._solved(self._limits(()))
+        model.rows(0, 1.0, 1.0)
+        if said.columns is not None:
+            amounts = self._clean(said.columns)
+            made = float(programme.basis @ amounts)
+            if -said.value <= DUST or (made >= -said.value - HELD and self._breaks(amounts) == frozenset()):
+                return made * programme.batch_g
+        found = least_of(programme, -programme.basis, np.zeros(len(programme.basis)), seconds, (0.0, 1.0))
+        return None if found is None else -found
+
+    def _known(self, without: Keys) -> bool | None:
+        """Answer from what was found before; None where that does not tell."""
+        if any(broken.issubset(without) for broken in self._broken):
+            return True
+        return False if any(needed.isdisjoint(without) for needed in self._needed) else None
+
+    def _of_one_bottle(self) -> None:
+        """Note which limits the formulas of one stock alone break."""
+        for i in np.flatnonzero(self.programme.basis * self._largest >= 1 - DUST):
+            amounts = np.zeros(len(self._largest))
+            amounts[i] = 1 / self.programme.basis[i]
+            for made in self.programme.made:
+                if made.stock == i:
+                    amounts[made.column] = max(amounts[i], made.least_g / self.programme.batch_g)
+            self._note(amounts)
+
+    def _note(self, amounts: FloatArray) -> None:
+        """Keep which limits a formula (n,) breaks, if it is one."""
+        broken = self._breaks(amounts)
+        if broken is not None and abs(float(self.programme.basis @ amounts) - 1) <= HELD:
+            self._broken.append(broken)
+
+    def _breaks(self, amounts: FloatArray) -> frozenset[LimitKey] | None:
+        """Return the limits that amounts (n,) break; None if they pour two strengths of one material."""
+        used = amounts > 0
+        for strengths in self.programme.strengths:
+            if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
+                return None
+        over = self._amounts @ amounts + self._used @ used - self._most
+        broken = {self._keys[i] for i in np.flatnonzero(over > HELD)}
+        if (used & (amounts < self._minimum - HELD)).any():
+            broken.add(WEIGHABLE)
+        if (amounts > self._maximum + HELD).any():
+            broken.add(ON_HAND)
+        return frozenset(broken)
+
+    @cached_property
+    def _model(self) -> highs.Loaded:
+        """The relaxation in HiGHS: amounts, and by how much each limit is passed; the batch is row 0.
+
+        A switch is at least what is poured over the most that could be.
+        """
+        n, limits, programme = len(self._largest), len(self._keys), self.programme
+        pairs = np.zeros((len(pairs_of_strengths(programme)), n))
+        for k, pair in enumerate(pairs_of_strengths(programme)):
+            pairs[k, list(pair)] = 1 / self._largest[list(pair)]
+        rows = np.vstack([programme.basis, self._amounts + self._used / self._largest, pairs])
+        passed = np.zeros((len(rows), limits))
+        passed[1 : 1 + limits] = -np.eye(limits)
+        ends = np.concatenate([[1.0], self._most, np.ones(len(pairs))])
+        self._rows, self._ends = rows[1:], ends[1:]
+        return highs.Loaded(
+            highs.Linear(
+                cost=np.zeros(n + limits),
+                lower=np.zeros(n + limits),
+                upper=np.concatenate([self._largest, np.full(limits, np.inf)]),
+                rows=np.hstack([rows, passed]),
+                least=np.concatenate([[1.0], np.full(len(rows) - 1, -np.inf)]),
+                most=ends,
+            )
+        )
+
+    def _limits(self, without: Keys) -> FloatArray:
+        """Return by how much each limit may be passed: none, or as much as one likes."""
+        return np.array([np.inf if key in without else 0.0 for key in self._keys])
+
+    def _solved(self, passed: FloatArray, on_hand: bool = True) -> highs.Said:
+        top = np.minimum(self._maximum, self._largest) if on_hand else self._largest
+        self._model.bound(self._columns, np.zeros(len(self._columns)), np.concatenate([top, passed]))
+        return self._model.solve()
+
+    def _clean(self, columns: FloatArray) -> FloatArray:
+        amounts = columns[: len(self._largest)]
+        return np.where(amounts > DUST, amounts, 0.0)
+
+    def _relaxed(self, without: Keys) -> None:
+        """Look for a formula, and for a proof that there is none, at the least sum by which limits are passed."""
+        kept = np.array([key not in without for key in self._keys], dtype=bool)
+        self._model.price(self._columns, np.concatenate([np.zeros(len(self._largest)), kept]))
+        said = self._solved(np.full(len(kept), np.inf), ON_HAND not in without)
+        if said.columns is None:
+            return
+        if said.value <= DUST:
+            self._note(self._clean(said.columns))
+            return
+        batch, multipliers = float(said.duals[0]), np.maximum(0.0, -said.duals[1:])
+        multipliers[multipliers < DUST] = 0.0
+        prices = multipliers @ self._rows - batch * self.programme.basis
+        rest = batch - float(multipliers @ self._ends)
+        sure = SURE * (float(multipliers.sum()) + abs(batch))
+        needed = {key for key, multiplier in zip(self._keys, multipliers, strict=False) if multiplier}
+        if rest + float(np.minimum(prices, 0.0) @ self._largest) > sure:
+            self._needed.append(frozenset(needed))
+        elif rest + float(np.minimum(prices, 0.0) @ np.minimum(self._maximum, self._largest)) > sure:
+            self._needed.append(frozenset({*needed, ON_HAND}))
+
+    def _least_relaxed(self, place: int, without: Keys) -> float | None:
+        """Return the least `most` of a limit where the relaxation's formula is one; None where a search must tell."""
+        costs = np.zeros(len(self._columns))
+        costs[len(self._largest) + place] = 1.0
+        self._model.price(self._columns, costs)
+        said = self._solved(self._limits(without))
+        if said.columns is None:
+            return None
+        amounts = self._clean(said.columns)
+        broken, made = self._breaks(amounts), float(self.programme.basis @ amounts)
+        least = float(self._amounts[place] @ amounts + self._used[place] @ (amounts > 0))
+        real = broken is not None and broken.issubset(without) and abs(made - 1) <= HELD
+        return least if real and least <= self._most[place] + said.value + HELD else None
