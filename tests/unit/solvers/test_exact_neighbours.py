@@ -7,8 +7,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from tests.unit.solvers.hand import singles
+from tests.whole_search import whole_search
 
-from reaccord.contract import Programme
+from reaccord.contract import Budget, Programme
 from reaccord.solvers.exact.formula import Formula, on_columns
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.neighbours import estimated, supports
@@ -79,3 +80,14 @@ def test_a_lot_stands_for_its_twin() -> None:
     assert moves.drop[free] > 1e3 * little
     assert abs(moves.add[BOTTLES - 1]) < little
     assert abs(moves.swap[list(moves.used).index(free), BOTTLES - 1]) < little
+
+
+def test_an_exact_formula_pours_nothing_it_can_do_without() -> None:
+    programme = replace(
+        singles([0.5, 0.3, 0.2, 0.0]), content=np.array([[1, 0, 0, 0.6], [0, 1, 0, 0.4], [0, 0, 1, 0], [0, 0, 0, 0.0]])
+    )
+    answer = whole_search(programme, Budget(gap=1e-6))
+    assert answer.status == "proven"
+    assert answer.amounts is not None
+    assert answer.value == pytest.approx(0.0, abs=1e-12)
+    assert int((answer.amounts > 0).sum()) == 3

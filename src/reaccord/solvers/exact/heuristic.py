@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 
-from reaccord.contract import FloatArray, Programme
+from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
 from reaccord.solvers.exact.formula import BoolArray, Formula, keeps_switches, on_columns
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.neighbours import estimated, supports
@@ -205,6 +205,19 @@ class Formulas:
         """Go from the best formula to better ones; where that is `proven` already, none is tried."""
         if self.best is not None:
             self._improved(self.best, proven, rounds)
+            self._bare(self.best)
+
+    def _bare(self, exact: Formula) -> None:
+        """Of a formula that is exact leave out columns, those first of which least is poured, while it stays so."""
+        if exact.value > NEARLY_ZERO:
+            return
+        for i in np.argsort(self.programme.basis * exact.amounts, kind="stable"):
+            support = exact.support.copy()
+            support[i] = False
+            if exact.support[i] and not self.over() and self._allowed(support | self.model.scaled.helpers):
+                fewer = on_columns(self.programme, self.model, support, NEARLY_ZERO, self.over)
+                exact = exact if fewer is None else fewer
+        self.best = exact
 
     def _improved(self, current: Formula, proven: float = -math.inf, rounds: int = ROUNDS) -> None:
         """Go from a formula to better ones a step away, until none is better by more than `little`."""
