@@ -104,6 +104,8 @@ def main() -> None:
     parser.add_argument("--repeats", type=int, default=5)
     parser.add_argument("--profile", action="store_true")
     options = parser.parse_args()
+    if options.old is not None and not (options.old / "reaccord").is_dir():
+        parser.error(f"no source of reaccord in {options.old}")
     studies = options.studies.split(",")
     if options.profile:
         words = ["-X", "importtime", "-m", "cProfile", "-s", "cumtime", "-m", "reaccord", "fit", studies[0]]
