@@ -81,10 +81,7 @@ def fit(
 
 def as_printed(closest: Fit, budget: Budget) -> Fit:
     """Return what `fit` prints for a study whose closest formula is known: shortened, if `fit.shorten` lets it be."""
-    study, programme = closest.study, closest.stated
-    amounts = amounts_of(programme, study, closest.unrounded)
-    answer = replace(closest.answer, amounts=amounts, value=programme.value(amounts))
-    return finished(study, programme, answer, budget.running(), ended=closest.ended)
+    return finished(closest.study, closest.stated, closest.answer, budget.running(), ended=closest.ended)
 
 
 def finished(
