@@ -60,6 +60,10 @@ def _entries(settled: Settled, before: Tables, now: Tables) -> tuple[TargetEntry
     lines = dict(zip((line.at for line in before.target), now.target, strict=True))
     if len(lines) != len(now.target) or sorted(lines) != sorted(entry.place for entry in settled.target):
         return None
+    read = {line.at: line for line in before.target}
+    was = samples_of(before.settings, before.samples)
+    if any(_with_figures(entry, read[entry.place], was) != entry for entry in settled.target):
+        return None  # a part of a material that the row opened has not the row's figures
     samples, doubts = samples_of(now.settings, now.samples), Findings()
     found = tuple(_with_figures(entry, lines[entry.place], samples) for entry in settled.target)
     for entry in (*settled.target, *found):

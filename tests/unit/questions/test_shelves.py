@@ -176,3 +176,48 @@ def test_a_target_of_other_names_or_with_a_figure_in_doubt_is_settled_by_itself(
     for number, each in enumerate([draft, renamed, doubtful, swapped, draft]):
         (parcel,) = parcels(each.write(tmp_path / str(number)))
         agree(parcel, shelves)
+
+
+SETTINGS = """
+date = 2026-11-25
+[target]
+table = "target.csv"
+[shelf]
+bottles = "bottles.csv"
+compositions = "compositions.csv"
+[batch]
+accord_g = 10
+[balance]
+readability_g = 0.001
+"""
+BOTTLES = """material,constituent,purity
+Linalool 97,linalool,97
+Geraniol 97,geraniol,97
+Citronellol 95,citronellol,95
+Rose base,,
+"""
+ROSE = "material,part,share\nRose base,geraniol,60\nRose base,citronellol,40\n"
+
+
+def written(where: Path, target: str) -> Path:
+    where.mkdir(parents=True)
+    tables = {"study.toml": SETTINGS, "bottles.csv": BOTTLES, "compositions.csv": ROSE, "target.csv": target}
+    for name, text in tables.items():
+        (where / name).write_text(text, encoding="utf-8")
+    return where / "study.toml"
+
+
+def test_a_row_that_opens_a_material_is_settled_again(tmp_path: Path) -> None:
+    """The base brings one new constituent only: as many rows as before, and not the same ones."""
+    target = "constituent,S1\nlinalool,{}\ngeraniol,{}\nRose base,{}\n"
+    shelves = Shelves()
+    for number, shares in enumerate([(50, 20, 25), (45, 20, 30), (40, 25, 30)]):
+        for parcel in parcels(written(tmp_path / str(number), target.format(*shares)), each_sample=False):
+            agree(parcel, shelves)
+
+
+def test_a_sample_alone_may_contradict_its_band(tmp_path: Path) -> None:
+    target = "constituent,S1,S2,low,high\nlinalool,50,60,,\ngeraniol,30,0,20,40\ncitronellol,15,30,,\n"
+    shelves = Shelves()
+    for parcel in parcels(written(tmp_path / "a", target), each_sample=True):
+        agree(parcel, shelves)

@@ -63,9 +63,12 @@ class _Ground:
         target, samples = settings.target.table, self.tables.samples
         if not set(settings.target.samples) <= set(samples):
             return False
-        ranges = any(share.ranges for line in self.tables.target for share in line.shares.values() if share)
+        lines = self.tables.target
+        ranges = any(share.ranges for line in lines for share in line.shares.values() if share)
+        banded = [line for line in lines if line.low is not None or line.high is not None]
+        absent = any(share.number <= 0 for line in banded for share in line.shares.values() if share)
         odd = any(w.place.file == target and w.place.column not in samples for w in self.read)
-        return not ranges and not odd
+        return not ranges and not odd and not absent  # what is not there in one sample alone may contradict its band
 
 
 class _Formed(NamedTuple):
