@@ -21,6 +21,8 @@ FEW = 2
 """Open nodes up to which the root is not solved again to see how its multipliers have moved."""
 SOME = 2
 """Rounds of improving a formula that are worth as much as the row hull at the root."""
+COARSE = 1e-5
+"""The gap asked for from which on row hulls, solved to some digits, are worth their time where they were not needed."""
 WORSE = 1.5
 """Times as much missing at the root as before: its multipliers have moved, and those below with them."""
 
@@ -49,10 +51,11 @@ class Resumed(Search):
         before, again = root, self._again(root) if moved else root
         if again is None:
             return True
-        both = moved and self.before.suited and not self.before.by_rows
+        coarse = self.before.suited and self.budget.gap >= COARSE
+        both = moved and coarse and not self.before.by_rows
         self.formulas.improve(again.proven, SOME if both else ROUNDS)
         self._tighten()
-        self.relaxations.by_rows = self.before.by_rows or self.before.suited
+        self.relaxations.by_rows = self.before.by_rows or coarse
         again = replace(again, state=np.where(self.scaled.maximum <= 0, OFF, again.state))
         again = self._by_rows_too(again) if both else again
         if again is not None:
