@@ -30,7 +30,7 @@ SCALED = tuple(k / 4 for k in range(-4, 5))
 """and one at hand is poured in proportion."""
 KEPT = 30
 """Stocks beside those of a formula that are tried in it: those of which a little brings it closest."""
-TRIED, THOROUGHLY, STARTS, ROUNDS = 16, 4, 3, 20
+TRIED, THOROUGHLY, STARTS, ROUNDS = 8, 4, 2, 20
 """Formulas searched by steps in a round, and how many of them thoroughly; starts; rounds."""
 MOST_CHOICES = 3000
 """Ways to exchange two stocks for two others that are looked at; where there are more, one for one."""
