@@ -251,14 +251,6 @@ class Loaded:
             return None
         return np.array(self._solver.getSolution().col_value, dtype=float), float(self._solver.getObjectiveValue())
 
-    def value(self) -> float:
-        """Return the least cost alone: infinite where nothing is feasible, without end below where it is not known."""
-        self._solver.run()
-        name = self._solver.getModelStatus().name
-        if name == "kOptimal":
-            return float(self._solver.getInfo().objective_function_value)
-        return math.inf if name == "kInfeasible" else -math.inf
-
 
 def _spare() -> list[Any]:
     """Return the solvers of this thread that nothing is loaded in any more."""

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from tests.random_studies import Draft, draw
 from tests.seeds import seeds
+from tests.studies import folder
 from tests.unit.questions.test_parcel import same
 
 from reaccord.contract import Programme
@@ -178,33 +179,16 @@ def test_a_target_of_other_names_or_with_a_figure_in_doubt_is_settled_by_itself(
         agree(parcel, shelves)
 
 
-SETTINGS = """
-date = 2026-11-25
-[target]
-table = "target.csv"
-[shelf]
-bottles = "bottles.csv"
-compositions = "compositions.csv"
-[batch]
-accord_g = 10
-[balance]
-readability_g = 0.001
-"""
-BOTTLES = """material,constituent,purity
-Linalool 97,linalool,97
-Geraniol 97,geraniol,97
-Citronellol 95,citronellol,95
-Rose base,,
-"""
-ROSE = "material,part,share\nRose base,geraniol,60\nRose base,citronellol,40\n"
+BOTTLES = (
+    "material,constituent,purity\nLinalool 97,linalool,97\nGeraniol 97,geraniol,97\nCitronellol 95,citronellol,95\n"
+    "Rose base,,"
+)
+ROSE = "material,part,share\nRose base,geraniol,60\nRose base,citronellol,40"
 
 
 def written(where: Path, target: str) -> Path:
-    where.mkdir(parents=True)
-    tables = {"study.toml": SETTINGS, "bottles.csv": BOTTLES, "compositions.csv": ROSE, "target.csv": target}
-    for name, text in tables.items():
-        (where / name).write_text(text, encoding="utf-8")
-    return where / "study.toml"
+    where.mkdir()
+    return folder(where, target=target, bottles=BOTTLES, compositions=ROSE)
 
 
 def test_a_row_that_opens_a_material_is_settled_again(tmp_path: Path) -> None:

@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-import math
-
 import pytest
 from benchmarks.correlated import correlated
 from tests.seeds import seeds
-from tests.unit.solvers.test_exact_lots import drawn, values
+from tests.unit.solvers.test_exact_lots import is_best_of_all_choices
 from tests.whole_search import whole_search
 
 from reaccord.contract import Budget
@@ -40,12 +38,7 @@ def eager(monkeypatch: pytest.MonkeyPatch) -> dict[str, int]:
 
 @seeds(0, 5, 80)
 def test_the_answer_is_still_the_best_of_all_choices(eager: dict[str, int], seed: int) -> None:
-    programme, scaled = drawn(seed)
-    best = min(values(programme, scaled).values(), default=math.inf)
-    answer = whole_search(programme, Budget(gap=1e-7, seconds=60.0))
-    assert answer.status == ("infeasible" if math.isinf(best) else "proven")
-    if answer.amounts is not None:
-        assert answer.value == pytest.approx(best, rel=1e-6)
+    is_best_of_all_choices(seed, whole_search)
 
 
 def test_a_long_search_looks_around_and_among(eager: dict[str, int]) -> None:

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 import itertools
 import math
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 import pytest
 from benchmarks.correlated import correlated
 from tests.seeds import seeds
+from tests.whole_search import whole_search
 
-from reaccord.contract import Budget, Programme
+from reaccord.contract import Answer, Budget, Programme
 from reaccord.solvers.exact import solve
 from reaccord.solvers.exact.bound import Duals, bound_of
 from reaccord.solvers.exact.demands import propagated, unmet
@@ -66,14 +68,20 @@ def test_no_formula_that_meets_the_demands_is_below_a_bound(seed: int) -> None:
         assert bound_of(within, state, point, duals).value <= least * (1 + 1e-9)
 
 
-@seeds(0, 5, 80)
-def test_the_answer_is_the_best_of_all_choices(seed: int) -> None:
+def is_best_of_all_choices(seed: int, door: Callable[[Programme, Budget], Answer]) -> None:
+    """Assert that a door's answer to a drawn programme is the best that any choice of columns has."""
     programme, scaled = drawn(seed)
     best = min(values(programme, scaled).values(), default=math.inf)
-    answer = solve(programme, Budget(gap=1e-7, seconds=60.0))
+    answer = door(programme, Budget(gap=1e-7, seconds=60.0))
     assert answer.status == ("infeasible" if math.isinf(best) else "proven")
     if answer.amounts is not None:
         assert answer.value == pytest.approx(best, rel=1e-6)
+
+
+@pytest.mark.parametrize("door", [solve, whole_search])
+@seeds(0, 5, 80)
+def test_the_answer_is_the_best_of_all_choices(door: Callable[[Programme, Budget], Answer], seed: int) -> None:
+    is_best_of_all_choices(seed, door)
 
 
 @seeds(0, 2, 30)

@@ -10,7 +10,6 @@ from collections.abc import Callable
 
 import numpy as np
 
-from reaccord.contract import FloatArray
 from reaccord.solvers.exact.formula import BoolArray, Formula
 from reaccord.solvers.exact.heuristic import Formulas
 from reaccord.solvers.exact.node_qp import Node
@@ -31,21 +30,21 @@ class Further:
     def __init__(self, formulas: Formulas, gap: float, among: Among | None) -> None:
         self._formulas, self._gap, self._among = formulas, gap, among
         self._due = [AROUND] if among is None else [AROUND, AMONG]
-        self._pours: FloatArray | None = None
-        self._switches: FloatArray | None = None
+        self._root: Node | None = None
 
     def begin(self, root: Node) -> None:
         """Note the root that formulas are looked for from."""
-        self._pours, self._switches = root.amounts, root.switches
+        self._root = root
 
     def look(self, nodes: int, missing: float, best: Formula | None) -> None:
         """Look further after so many nodes if so much is `missing` (relative) to prove the best formula."""
-        if not self._due or nodes < self._due[0] or self._pours is None or self._switches is None or best is None:
+        root = self._root
+        if not self._due or nodes < self._due[0] or root is None or root.switches is None or best is None:
             return
         due = self._due.pop(0)
         if missing <= FAR * self._gap:
             return
         if due == AROUND:
-            self._formulas.elsewhere(self._pours, self._switches)
+            self._formulas.elsewhere(root.amounts, root.switches)
         elif self._among is not None:
-            self._among(np.asarray((self._switches > LIKELY) | best.support), NODES * missing)
+            self._among(np.asarray((root.switches > LIKELY) | best.support), NODES * missing)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -13,6 +14,7 @@ from reaccord.solvers.exact.scaled import IntArray, Scaled
 
 MOST = 300
 """How many of the most promising changes are told."""
+NONE = -1
 
 
 class Moves(NamedTuple):
@@ -94,26 +96,25 @@ def _inverse(square: FloatArray, rows: FloatArray) -> FloatArray:
 
 def supports(moves: Moves, formula: Formula) -> list[tuple[float, BoolArray]]:
     """Return the most promising supports one step away with their estimates, the best first."""
-    count = len(moves.drop)
+    columns = np.arange(len(moves.drop))
+    none, swaps = np.full(len(columns), NONE), len(moves.used)
+    dropped = np.concatenate([columns, none, np.repeat(moves.used, len(columns))])
+    added = np.concatenate([none, columns, np.tile(columns, swaps)])
     every = np.concatenate([moves.drop, moves.add, moves.swap.ravel()])
-    found = []
-    for k in np.argsort(every, kind="stable")[:MOST]:
-        if not np.isfinite(every[k]):
-            break
-        added: tuple[int, ...] = ()
-        dropped: tuple[int, ...] = ()
-        if k < count:
-            dropped = (int(k),)
-        elif k < 2 * count:
-            added = (int(k) - count,)
-        else:
-            i, j = divmod(int(k) - 2 * count, count)
-            added, dropped = (j,), (int(moves.used[i]),)
-        found.append((float(every[k]), _changed(formula.support, added, dropped)))
-    return found
+    likely = np.flatnonzero(np.isfinite(every) & (every <= _nth(every, MOST)))
+    likely = likely[np.argsort(every[likely], kind="stable")][:MOST]
+    return [(float(every[k]), _changed(formula.support, added[k], dropped[k])) for k in likely]
 
 
-def _changed(support: BoolArray, added: tuple[int, ...], dropped: tuple[int, ...]) -> BoolArray:
+def _nth(values: FloatArray, place: int) -> float:
+    """Return the value that so many are no larger than: of hundreds of thousands only the first are put in order."""
+    return float(np.partition(values, place - 1)[place - 1]) if len(values) > place else math.inf
+
+
+def _changed(support: BoolArray, added: int, dropped: int) -> BoolArray:
     changed = support.copy()
-    changed[list(added)], changed[list(dropped)] = True, False
+    if added != NONE:
+        changed[added] = True
+    if dropped != NONE:
+        changed[dropped] = False
     return changed

@@ -35,11 +35,9 @@ from reaccord.solvers.exact.separable import rise
 BoolArray = NDArray[np.bool_]
 ROUNDS, AT_ONCE = 12, 80
 UNUSED, LARGE, CLOSE = 1e-5, 1e4, 1e-5
-NOTED, WORTH, KEPT = (
-    0.1,
-    2.0,
-    0.5,
-)  # of the loss, what a part is worth to stand alone; of its switch, how near it must come
+NOTED, WORTH, KEPT = 0.1, 2.0, 0.5
+"""Of the loss: what a part is worth to stand alone, and what all such parts are to be solved again for. Of its switch:
+how near a part must come to stand alone below as well."""
 
 
 class Hull(NamedTuple):
