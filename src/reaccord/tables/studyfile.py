@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from functools import lru_cache
 from typing import Any, NamedTuple
 
 from reaccord.domain.settings import (
@@ -107,6 +109,19 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
     },
 }
 
+NEEDED = ("target", "shelf", "batch")
+"""Sections without which there is no study."""
+CLASSES: Mapping[str, Callable[..., Any]] = {
+    "target": TargetSettings,
+    "shelf": ShelfSettings,
+    "batch": BatchSettings,
+    "balance": BalanceSettings,
+    "dilutions": DilutionSettings,
+    "limits": lambda amount=(), **others: LimitSettings(amounts=amount, **others),
+    "fit": FitSettings,
+}
+_HEADING = re.compile(r"^(?=\[[a-z]+\]\s*$)", re.MULTILINE)
+
 AMOUNT: Mapping[str, Key] = {
     "material": Key("text", "which material", required=True),
     "at_least_g": _grams("of neat material"),
@@ -117,52 +132,81 @@ AMOUNT: Mapping[str, Key] = {
 
 def parse_study(text: str, file: str, findings: Findings) -> Settings | None:
     """Read the study file; None where a finding says that something needed is not there."""
+    sections = _apart(text) or _together(text, file, findings)
+    if sections is None:
+        return None
+    top = sections[""]
+    return Settings(
+        file=file,
+        title=top.get("title", ""),
+        date=top.get("date") or datetime.date.today(),
+        target=sections["target"],
+        shelf=sections["shelf"],
+        batch=sections["batch"],
+        balance=sections.get("balance"),
+        dilutions=sections.get("dilutions"),
+        limits=sections.get("limits") or LimitSettings(),
+        fit=sections.get("fit") or FitSettings(),
+    )
+
+
+def _apart(text: str) -> dict[str, Any] | None:
+    """Return the sections, each read by itself, once for all studies that have it; None where that cannot be done.
+
+    Text that is cut within a string or a list is no TOML: where all parts are, it was cut between sections.
+    """
+    sections: dict[str, Any] = {"": {}}
+    for part in filter(None, _HEADING.split(text)):
+        read = _part(part)
+        if read is None or not read.keys().isdisjoint(sections.keys() - {""}):
+            return None
+        sections.update(read)
+    return sections if sections.keys() >= set(NEEDED) else None
+
+
+@lru_cache(maxsize=64)
+def _part(text: str) -> Mapping[str, Any] | None:
+    """Return the sections of a part of a study file; None if there is anything to say of them."""
+    findings = Findings()
+    try:
+        sections = _sections(tomllib.loads(text), "", findings)
+    except (ValueError, RecursionError):
+        return None
+    return None if any(findings) else {name: section for name, section in sections.items() if section}
+
+
+def _together(text: str, file: str, findings: Findings) -> dict[str, Any] | None:
+    """Return the sections of a whole study file; None where a finding says that something needed is not there."""
     try:
         document = tomllib.loads(text)
     except (ValueError, RecursionError) as fault:
         other = "" if file.lower().endswith(".toml") else " A study file is wanted here, as study.toml."
         findings.error("toml", f"not proper TOML: {str(fault).rstrip('.')}.{other}", Place(file))
         return None
-    before = len(findings.errors)
     sections = _sections(document, file, findings)
-    if len(findings.errors) > before and any(name not in sections for name in ("target", "shelf", "batch")):
-        return None
-    top = sections[""]
-    limits = dict(sections.get("limits", {}))
-    limits["amounts"] = limits.pop("amount", ())
-    return Settings(
-        file=file,
-        title=top.get("title", ""),
-        date=top.get("date") or datetime.date.today(),
-        target=TargetSettings(**sections["target"]),
-        shelf=ShelfSettings(**sections["shelf"]),
-        batch=BatchSettings(**sections["batch"]),
-        balance=BalanceSettings(**sections["balance"]) if "balance" in sections else None,
-        dilutions=DilutionSettings(**sections["dilutions"]) if "dilutions" in sections else None,
-        limits=LimitSettings(**limits),
-        fit=FitSettings(**sections.get("fit", {})),
-    )
-
-
-def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[str, dict[str, Any]]:
-    """Return the sections that are there and complete, values typed."""
-    top = {name: value for name, value in document.items() if not isinstance(value, dict)}
-    read = {"": _section("", top, file, findings) or {}}
-    misspelt = set()
-    for name, value in document.items():
-        if not isinstance(value, dict):
-            continue
-        if not name or name not in SECTIONS:
-            misspelt.add(nearest(name, filter(None, SECTIONS)))
-            findings.error("unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name))
-            continue
-        section = _section(name, value, file, findings)
-        if section is not None:
-            read[name] = section
-    for name in ("target", "shelf", "batch"):
+    misspelt = {nearest(name, filter(None, SECTIONS)) for name, value in document.items() if _unknown(name, value)}
+    for name in NEEDED:
         if name not in document and name not in misspelt:
             findings.error("missing-key", f"the section [{name}] is missing.", Place(file, column=name))
+    return sections if sections.keys() >= set(NEEDED) else None
+
+
+def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[str, Any]:
+    """Return the sections that are there and complete, values typed."""
+    top = {name: value for name, value in document.items() if not isinstance(value, dict)}
+    read: dict[str, Any] = {"": _section("", top, file, findings) or {}}
+    for name, value in document.items():
+        if _unknown(name, value):
+            findings.error("unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name))
+        elif isinstance(value, dict):
+            section = _section(name, value, file, findings)
+            if section is not None:
+                read[name] = CLASSES[name](**section)
     return read
+
+
+def _unknown(name: str, value: object) -> bool:
+    return isinstance(value, dict) and (not name or name not in SECTIONS)
 
 
 def _section(name: str, values: dict[str, Any], file: str, findings: Findings) -> dict[str, Any] | None:
