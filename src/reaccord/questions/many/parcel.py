@@ -52,6 +52,12 @@ class Parcel:
         """The files and their SHA-256."""
         return [vars(item).copy() for _, item in self.files.values()]
 
+    @property
+    def shelf(self) -> tuple[InputFile, ...]:
+        """The files of the tables, but for a target of its own."""
+        target = self.said[0].target.table if self.said[0] else ""
+        return tuple(item for item in [item for _, item in self.files.values()][1:] if item.file != target)
+
     def open(self) -> Study:
         """Return the study.
 

@@ -21,8 +21,11 @@ from reaccord.questions.processes import Processes, usable_processors
 
 EACH = 4
 """Messages sent ahead for each worker: enough that none waits, few enough that memory stays flat."""
-TOGETHER, WARM = 8, 16
-"""Studies of a message at most, where they take no longer than a moment together; and one more for so many solved."""
+TOGETHER, WARM = 24, 16
+"""Studies of a message at most, where they take no longer than a moment together; and one more for so many solved.
+
+From half as many on a message ends where its shelf does: a shelf is read once, by whoever gets all its studies.
+"""
 PAUSE = 0.2
 """Seconds between looks at whether to stop."""
 ATTEMPTS = 2
@@ -133,7 +136,7 @@ class _Run:
         self._asked, self._results, self._stop, self._most = asked, results, stop, in_flight
         self._running: dict[Future[tuple[list[str], float]], _Message] = {}
         self._suspects: deque[_Job] = deque()
-        self._unanswered: deque[_Job] = deque()
+        self._unsent: deque[_Job] = deque()
         self._seen: set[tuple[str, str | None]] = set()
         self._solved, self._seconds = 0, 0.0
 
@@ -162,18 +165,22 @@ class _Run:
         """Send studies up to the number in flight; after a break one at a time, to find which one breaks it."""
         while not self._suspects and len(self._running) < self._most and not self._stop():
             message: _Message = []
-            while len(message) < self._together() and not self._stop():
-                job = self._unanswered.popleft() if self._unanswered else None
+            most = self._together()
+            while len(message) < most and not self._stop():
+                job = self._unsent.popleft() if self._unsent else None
                 known = None
                 if job is None:
                     job = next(jobs, None)
                     if job is None:
                         break
                     known = self._known(job)
-                if known is None:
-                    message.append(job)
-                else:
+                if known is not None:
                     yield known
+                elif 2 * len(message) >= most and job.parcel.shelf != message[-1].parcel.shelf:
+                    self._unsent.appendleft(job)
+                    break
+                else:
+                    message.append(job)
             if not message:
                 return
             self._send(message)
@@ -240,7 +247,7 @@ class _Run:
         self._seconds = seconds / len(lines)
         for job in reversed(message[len(lines) :]):
             job.attempts -= 1
-            self._unanswered.appendleft(job)
+            self._unsent.appendleft(job)
         return [StudyResult(job.number, line) for job, line in zip(message, lines, strict=False)]
 
     def _again(self, lost: list[_Job], reason: BaseException) -> Iterator[StudyResult]:

@@ -128,9 +128,8 @@ class Shelves:
         """Read and settle a parcel's tables, or as much of them as differs from others; None if there are errors."""
         target = settings.target.table
         others = replace(settings, target=replace(settings.target, table=""))
-        shelf = tuple(item for file, (_, item) in list(parcel.files.items())[1:] if file != target)
         text = parted(parcel.files[target][0]) if target.endswith(".csv") and target in parcel.files else None
-        key = (shelf, _settled_by(others), text and text.form)
+        key = (parcel.shelf, _settled_by(others), text and text.form)
         formed = self._formed.get(key)
         if formed is not None and text is not None:
             self._formed.move_to_end(key)

@@ -15,7 +15,7 @@ from reaccord.contract import Budget
 from reaccord.findings import Finding, InvalidInput, ReaccordError
 from reaccord.questions.many.parcel import Parcel
 
-MOMENT = 0.1
+MOMENT = 0.25
 """Seconds after which a message is answered: who asks need not wait for all of it."""
 Line = dict[str, Any]
 """One result as plain data: a line of the results file (README, "Many studies")."""
