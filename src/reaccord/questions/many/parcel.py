@@ -82,7 +82,7 @@ class Parcel:
 
     def _changed(self, settings: Settings) -> Settings:
         """Take the sample, and the day from where it was packed: a worker's clock may stand elsewhere."""
-        if self.date is not None:
+        if self.date not in {None, settings.date}:
             settings = replace(settings, date=self.date)
         if self.sample is None:
             return settings
