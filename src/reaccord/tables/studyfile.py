@@ -8,7 +8,7 @@ import re
 import tomllib
 from collections.abc import Callable, Mapping
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import Any
 
 from reaccord.domain.settings import (
     AmountSettings,
@@ -22,30 +22,14 @@ from reaccord.domain.settings import (
     TargetSettings,
 )
 from reaccord.findings import Findings, Place
-from reaccord.names.key import did_you_mean, nearest
-from reaccord.names.text import invisible, shortened
-from reaccord.tables import cells
+from reaccord.names.key import nearest
+from reaccord.names.text import shortened
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
+from reaccord.tables.study_key import Key, date_of, hint_of, known_choice, number_of, text_of
 
 LEAST = 1e-7
 """Gram; no balance shows less than a tenth of a microgram (common practice, no source)."""
-TINY = 1e-12
-"""A number other than 0 that is smaller is a slip."""
-
-
-class Key(NamedTuple):
-    """One key: what it takes, whether it must be there, its range (shares: fractions), its meaning and unit."""
-
-    takes: str
-    meaning: str
-    required: bool = False
-    least: float = -math.inf
-    above: float = -math.inf
-    most: float = math.inf
-    below: float = math.inf
-    choices: tuple[str, ...] = ()
-    unit: str = ""
 
 
 def _grams(meaning: str, *, required: bool = False, above: float = -math.inf, most: float = LARGEST) -> Key:
@@ -197,7 +181,9 @@ def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[s
     read: dict[str, Any] = {"": _section("", top, file, findings) or {}}
     for name, value in document.items():
         if _unknown(name, value):
-            findings.error("unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name))
+            findings.error(
+                "unknown-key", f"no such section is known.{hint_of(name, SECTIONS)}", Place(file, column=name)
+            )
         elif isinstance(value, dict):
             section = _section(name, value, file, findings)
             if section is not None:
@@ -225,7 +211,7 @@ def _keys(
         place = Place(file, column=prefix + key)
         if key not in keys:
             misspelt.add(nearest(key, keys))
-            findings.error("unknown-key", f"no such key is known.{_hint(key, keys)}", place)
+            findings.error("unknown-key", f"no such key is known.{hint_of(key, keys)}", place)
             continue
         try:
             read[key] = _value(value, keys[key], place, findings)
@@ -239,14 +225,14 @@ def _keys(
 
 def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
     if key.takes == "text":
-        return _text(value)
+        return text_of(value)
     if key.takes in {"texts", "shares"}:
         if not isinstance(value, list):
             raise BadCell('a list is needed here, as ["...", "..."].')
         if not value:
             out = "its whole section" if key.required else "the key"
             raise BadCell(f"the list is empty: name at least one, or take {out} out.")
-        items = tuple(_text(item) if key.takes == "texts" else _number(item, key) for item in value)
+        items = tuple(text_of(item) if key.takes == "texts" else number_of(item, key) for item in value)
         twice = next((given for item, given in zip(items, value, strict=True) if items.count(item) > 1), None)
         if twice is not None:
             raise BadCell(f'"{shortened(str(twice))}" stands twice.')
@@ -256,64 +242,7 @@ def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
         return value
     if key.takes == "amounts":
         return _amounts(value, place, findings)
-    return _date(value) if key.takes == "date" else _number(value, key)
-
-
-def known_choice(value: object, key: Key) -> None:
-    """Raise `BadCell` for a word that is none of the key's."""
-    if value not in key.choices:
-        said = shortened(str(value))
-        raise BadCell(f'"{said}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
-
-
-def _date(value: Any) -> datetime.date:
-    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
-        return value
-    return cells.date(value if isinstance(value, str) else str(value))
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str) or not value.strip():
-        raise BadCell("text in quotes is needed here.")
-    hidden = invisible(value)
-    if hidden:
-        raise BadCell(f"holds a character nobody sees, {hidden[0]}. Delete it, or type the text anew.")
-    return value.strip()
-
-
-def _number(value: Any, key: Key) -> float:
-    sign = ""
-    # a zero means the same with any sign
-    if key.takes in {"share", "shares"} and not (type(value) in {int, float} and value == 0):
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            raise BadCell(f'a share needs its sign: write "{value} %", or ‰ or ppm, in quotes.')
-        number, sign = cells.share(_text(value), sign_needed=True), " %"
-    elif isinstance(value, bool) or not isinstance(value, int | float):
-        raise BadCell("a number is needed here, without quotes.")
-    elif isinstance(value, float) and not math.isfinite(value):
-        raise BadCell(f"{value} is not a finite number.")
-    elif key.takes == "whole" and not isinstance(value, int):
-        raise BadCell("a whole number is needed here.")
-    else:
-        number = value
-    if 0 < abs(number) < TINY:
-        raise BadCell(f"{float(number):g}{sign} is out of all measure.")
-    in_range(number, key, sign)
-    return number
-
-
-def in_range(number: float, key: Key, sign: str) -> None:
-    """Raise `BadCell` for a number out of the key's range; with a sign it is shown in percent."""
-    unit = 100 if sign else 1
-    if number <= key.above:
-        raise BadCell(f"{float(number) * unit:g}{sign} must be above {key.above * unit:g}{sign}.")
-    if number >= key.below:
-        raise BadCell(f"{float(number) * unit:g}{sign} must be below {key.below * unit:g}{sign}.")
-    if number < key.least:
-        raise BadCell(f"{float(number) * unit:g}{sign} is below {key.least * unit:g}{sign}.")
-    if number > key.most:
-        shown = f"{float(number) * unit:g}" if number < 1e300 else "a number that long"
-        raise BadCell(f"{shown}{sign} is over {key.most * unit:g}{sign}.")
+    return date_of(value) if key.takes == "date" else number_of(value, key)
 
 
 def _amounts(value: Any, place: Place, findings: Findings) -> tuple[AmountSettings, ...]:
@@ -340,8 +269,3 @@ def doubt_amount(keys: Mapping[str, Any], here: Place, findings: Findings) -> No
         findings.error("bad-value", "exactly_g stands alone.", here)
     if keys.get("at_least_g", 0) > keys.get("at_most_g", math.inf):
         findings.error("bad-value", "at_least_g is above at_most_g.", here)
-
-
-def _hint(name: str, known: Any) -> str:
-    hint = nearest(name, [item for item in known if item])
-    return did_you_mean(hint)
