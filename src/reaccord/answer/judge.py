@@ -146,8 +146,7 @@ def empty_vial(study: Study) -> float:
 
 
 def _pours(study: Study, amounts: Mapping[StockKey, float]) -> tuple[Pour, ...]:
-    known = {stock.key: stock for stock in study.stocks}
-    known |= {aside.stock.key: aside.stock for aside in study.set_aside}
+    known = study.by_key
     unknown = [key for key, grams in amounts.items() if grams > 0 and key not in known]
     if unknown:
         raise ValueError(f"not a stock of this study: {unknown[0]}")
@@ -168,10 +167,7 @@ def _held(study: Study, pours: tuple[Pour, ...]) -> list[dict[int, float]]:
 
     From the contents to the rows: a stock holds a few constituents, and the target has many rows.
     """
-    rows_of: dict[str, list[int]] = {}
-    for number, row in enumerate(study.target.rows):
-        for name in row.members:
-            rows_of.setdefault(name, []).append(number)
+    rows_of = study.target.rows_of
     undeclared = [number for number, row in enumerate(study.target.rows) if row.kind == "undeclared"]
     found: list[dict[int, float]] = [{} for _ in study.target.rows]
     for place, pour in enumerate(pours):

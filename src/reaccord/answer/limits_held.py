@@ -51,7 +51,7 @@ def limit_states(study: Study, pours: tuple[Pour, ...], basis_g: float, slack: f
     `basis_g` is the gram of accord that is poured: what limits per gram are divided by.
     """
     states = [_state(claim, slack) for claim in claims(study, pours, basis_g)]
-    quiet = [_state(claim, slack) for claim in quiet_claims(study, pours)]
+    quiet = [_state(claim, slack) for claim in quiet_claims(study, pours, slack)]
     return (*states, *(state for state in quiet if state.binding or not state.held))
 
 
@@ -98,8 +98,12 @@ def claims(study: Study, pours: tuple[Pour, ...], basis_g: float) -> Iterator[Cl
         yield Claim(key, label, dosage * held / basis_g, most, "at most", unit)
 
 
-def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
-    """Yield what every bottle asks for itself; worth a word only where it binds or breaks."""
+def quiet_claims(study: Study, pours: tuple[Pour, ...], slack: float = 1.0) -> Iterator[Claim]:
+    """Yield what every bottle asks for itself; worth a word only where it binds or breaks.
+
+    What is certainly farther from binding than `slack`, relative, is passed over: that is most, and words take time.
+    """
+    near = 1 - 2 * slack
     aside = {item.stock.key: item.reason for item in study.set_aside}
     strengths: dict[str, set[float]] = {}
     taken: dict[object, float] = {}
@@ -111,7 +115,7 @@ def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
             yield Claim(
                 LimitKey("set aside", key.subject), f"{stock.label}: {aside[key]}", pour.grams, 0.0, "at most", "g"
             )
-        if stock.minimum_g > 0:
+        if stock.minimum_g > 0 and near * pour.grams <= stock.minimum_g:
             label = f"{stock.label}: smallest weighable"
             yield Claim(LimitKey("smallest", key.subject), label, pour.grams, stock.minimum_g, "at least", "g")
         if stock.step_g > 0:
@@ -126,11 +130,11 @@ def quiet_claims(study: Study, pours: tuple[Pour, ...]) -> Iterator[Claim]:
             source, carrier, share = stock.recipe.source, stock.recipe.carrier, stock.recipe.source_share
             taken[source] = taken.get(source, 0.0) + made * share
             taken[carrier] = taken.get(carrier, 0.0) + made * (1 - share)
-    everything = study.every_stock
-    for stock in everything:
-        if stock.recipe is None and stock.key in taken and stock.maximum_g < math.inf:
+    for stock in study.every_stock:
+        poured = taken.get(stock.key) if stock.recipe is None and stock.maximum_g < math.inf else None
+        if poured is not None and near * stock.maximum_g <= poured:
             claimed = LimitKey("on hand", stock.key.subject)
-            yield Claim(claimed, f"{stock.label}: on hand", taken[stock.key], stock.maximum_g, "at most", "g")
+            yield Claim(claimed, f"{stock.label}: on hand", poured, stock.maximum_g, "at most", "g")
     for material, used in sorted(strengths.items()):
         if len(used) > 1:
             label = f"{material}: strengths made"

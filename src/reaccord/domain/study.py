@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from reaccord.domain.constituent import Constituent
 from reaccord.domain.limits import NamedAmount, Rule, RuleClaim
@@ -50,6 +51,11 @@ class Study:
         """What may be poured, and after it what was set aside."""
         return (*self.stocks, *(item.stock for item in self.set_aside))
 
+    @cached_property
+    def by_key(self) -> Mapping[StockKey, Stock]:
+        """Every stock by its key."""
+        return {stock.key: stock for stock in self.every_stock}
+
     @property
     def title(self) -> str:
         """The study's own title."""
@@ -82,8 +88,11 @@ class Study:
 
     def claims(self) -> Iterator[RuleClaim]:
         """Yield what the rules claim, one after another."""
-        for rule in self.rules:
-            yield from rule.claims()
+        return iter(self._claims)
+
+    @cached_property
+    def _claims(self) -> tuple[RuleClaim, ...]:
+        return tuple(claim for rule in self.rules for claim in rule.claims())
 
     def stock(self, key: StockKey) -> Stock | None:
         """Return the stock with this identity, if it may be poured."""

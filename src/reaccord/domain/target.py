@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Literal, NamedTuple
 
 RowKind = Literal["named", "foreign", "undeclared", "open rest"]
@@ -47,3 +49,12 @@ class Target:
     published_sum: float
     unaccounted: float
     rows: tuple[TargetRow, ...]
+
+    @cached_property
+    def rows_of(self) -> Mapping[str, tuple[int, ...]]:
+        """The places of the rows that each constituent counts in."""
+        found: dict[str, tuple[int, ...]] = {}
+        for place, row in enumerate(self.rows):
+            for name in row.members:
+                found[name] = (*found.get(name, ()), place)
+        return found
