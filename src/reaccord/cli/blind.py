@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -149,8 +150,8 @@ def _prepared(
     if same_file(key, options.out) or same_file(key, options.log):
         raise UsageError(f"--key {key}: another output goes to that file; name a file of its own.")
     kind = _test_of(test)
-    number = opt.whole_of("--assessors", assessors or "6", 1)
-    vials = served(kind, names, number, None if seed is None else opt.whole_of("--seed", seed, 0))
+    number = numbers.whole_of("--assessors", assessors or "6", 1)
+    vials = served(kind, names, number, None if seed is None else numbers.whole_of("--seed", seed, 0))
     read, filled = smelled.study, smelled.filled(names)
     found = Prepared(read, Rule(kind, two_sided=kind == "paired"), names, vials, key, filled)
     write_whole(key, key_csv(vials))
