@@ -114,8 +114,8 @@ class Dropped:
         broken = self._breaks(amounts)
         if broken is None or not broken.isdisjoint({WEIGHABLE, ON_HAND}):
             return None
-        over = np.where(self._limits(without) > 0, 0.0, self._over(amounts))
-        return np.where(over > SLIGHT, over, 0.0)
+        over = self._amounts @ amounts + self._used @ (amounts > 0) - self._most
+        return np.where((over > SLIGHT) & (self._limits(without) == 0), over, 0.0)
 
     def mixed(
         self, on: BoolArray, costs: FloatArray, without: Keys, room: FloatArray, batches: float
@@ -171,17 +171,13 @@ class Dropped:
         for strengths in self.programme.strengths:
             if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
                 return None
-        broken = {self._keys[i] for i in np.flatnonzero(self._over(amounts) > HELD)}
+        over = self._amounts @ amounts + self._used @ used - self._most
+        broken = {self._keys[i] for i in np.flatnonzero(over > HELD)}
         if (used & (amounts < self._minimum - HELD)).any():
             broken.add(WEIGHABLE)
         if (amounts > self._maximum + HELD).any():
             broken.add(ON_HAND)
         return frozenset(broken)
-
-    def _over(self, amounts: FloatArray) -> FloatArray:
-        """Return by how much amounts (n,) pass each limit, (L,)."""
-        over: FloatArray = self._amounts @ amounts + self._used @ (amounts > 0) - self._most
-        return over
 
     @cached_property
     def _model(self) -> highs.Loaded:
