@@ -108,13 +108,13 @@ class Dropped:
     def over(self, amounts: FloatArray, without: Keys) -> FloatArray | None:
         """Return by how much amounts (n,), in gram, pass each limit but those left out, (L,); 0: they hold it.
 
-        None if they break a smallest mass, the grams on hand, or pour two strengths of one material.
+        None if they break a smallest mass or the grams on hand. That strengths go together is not asked.
         """
         amounts = amounts / self.programme.batch_g
-        broken = self._breaks(amounts)
-        if broken is None or not broken.isdisjoint({WEIGHABLE, ON_HAND}):
+        used = amounts > 0
+        if ((used & (amounts < self._minimum - HELD)) | (amounts > self._maximum + HELD)).any():
             return None
-        over = self._amounts @ amounts + self._used @ (amounts > 0) - self._most
+        over = self._amounts @ amounts + self._used @ used - self._most
         return np.where((over > SLIGHT) & (self._limits(without) == 0), over, 0.0)
 
     def mixed(

@@ -19,6 +19,8 @@ TURNS = 6
 def weighed(asked: Dropped, costs: FloatArray, without: Keys, amounts: FloatArray, batch_g: float) -> FloatArray | None:
     """Return amounts (n,) on the grid that hold every limit but those left out; None where none were found.
 
+    The lines stay those of a formula, so that strengths that go together in it do so on the grid.
+
     Parameters
     ----------
     asked
@@ -33,6 +35,8 @@ def weighed(asked: Dropped, costs: FloatArray, without: Keys, amounts: FloatArra
         Gram of the batch.
     """
     programme, batches = asked.programme, batch_g / asked.programme.batch_g
+    if not programme.step[amounts > 0].any():
+        return amounts
     room, mixed = np.zeros(len(programme.limits)), amounts
     for _ in range(TURNS):
         rounded = _nearest(programme, mixed)
