@@ -156,7 +156,7 @@ class Findings:
     @property
     def errors(self) -> tuple[Finding, ...]:
         """All errors, in the order they were met."""
-        return tuple(f for f in self._found if f.severity == "error")
+        return tuple(f for f in self._found if f.severity == "error") if self._in_error else ()  # asked for often
 
     @property
     def warnings(self) -> tuple[Finding, ...]:
