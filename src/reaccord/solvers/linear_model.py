@@ -169,6 +169,10 @@ class LinearModel:
         said = self._loaded.between(np.arange(len(low)), low, high)
         return None if said is None else said[0]
 
+    def holds(self, columns: FloatArray) -> bool:
+        """Tell whether columns keep every row as closely as `exact_on` asks."""
+        return not few_whole.broken(self._whole, columns, EXACT_TO[0]).any()
+
     def exact(self) -> FloatArray | None:
         """Return the columns of the best formula with nothing switched, to 1e-10; None if there is none."""
         for tolerance in EXACT_TO:
