@@ -186,8 +186,9 @@ class Programme:
             if len(there) > 1:
                 strengths.append(tuple(there))
         grams, used, _, most = self.limit_arrays
-        left = (most < 0) | (grams[:, kept] > 0).any(axis=1) | used[:, kept].any(axis=1)
-        rows = [self.limits[k] for k in np.flatnonzero(left)]
+        grams, used = grams[:, kept], used[:, kept]
+        left = (most < 0) | (grams > 0).any(axis=1) | used.any(axis=1)
+        rows = [(self.limits[k], grams[k], used[k]) for k in np.flatnonzero(left)]
         return replace(
             self,
             columns=tuple(self.columns[i] for i in kept),
@@ -195,7 +196,7 @@ class Programme:
             basis=self.basis[kept],
             minimum=self.minimum[kept],
             maximum=self.maximum[kept],
-            limits=tuple(replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in rows),
+            limits=tuple(LimitRow(row.key, row.label, row.sentence, *of_it, row.most) for row, *of_it in rows),
             strengths=tuple(strengths),
             step=self.step[kept],
             made=tuple(

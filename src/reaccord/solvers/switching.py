@@ -82,16 +82,17 @@ def must_switch(programme: Programme) -> BoolArray:
     return switched
 
 
-def reach(programme: Programme) -> FloatArray:
+def reach(programme: Programme, *, needless: bool = False) -> FloatArray:
     """Return the largest amount (n,) of each column that stock, batch and limits leave; may be infinite.
 
     A limit bounds `x_i` by `(most - sum of the least the other columns can add) / amounts_i`. Columns that
-    cannot reach their minimum, and columns that can only do harm, get 0.
+    cannot reach their minimum, and columns that can only do harm unless `needless` ones count as well, get 0.
     """
     with np.errstate(divide="ignore"):
         by_batch = np.where(programme.basis > 0, programme.batch_g / programme.basis, np.inf)
     upper = np.minimum(programme.maximum, by_batch)
-    upper[_only_harms(programme)] = 0.0
+    if not needless:
+        upper[_only_harms(programme)] = 0.0
     least = programme.minimum * (1 - 1e-9)
     upper = np.where(upper < least, 0.0, upper)
     for _ in range(ROUNDS if programme.limits else 0):
