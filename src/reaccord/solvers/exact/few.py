@@ -162,7 +162,7 @@ class _Few:
             return None
         amounts = np.zeros(len(state))
         count = len(columns)
-        amounts[columns] = np.clip(point.x[:count], quadratic.lower[:count], quadratic.upper[:count])
+        amounts[columns] = np.minimum(np.maximum(point.x[:count], quadratic.lower[:count]), quadratic.upper[:count])
         return _Solved(columns, amounts, quadratic, point)
 
     def _quadratic(self, state: State, columns: IntArray) -> Quadratic:
