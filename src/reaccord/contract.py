@@ -188,7 +188,7 @@ class Programme:
         grams, used, _, most = self.limit_arrays
         grams, used = grams[:, kept], used[:, kept]
         left = (most < 0) | (grams > 0).any(axis=1) | used.any(axis=1)
-        rows = [(self.limits[k], grams[k], used[k]) for k in np.flatnonzero(left)]
+        rows = ((self.limits[k], grams[k], used[k]) for k in np.flatnonzero(left))
         return replace(
             self,
             columns=tuple(self.columns[i] for i in kept),
@@ -196,7 +196,7 @@ class Programme:
             basis=self.basis[kept],
             minimum=self.minimum[kept],
             maximum=self.maximum[kept],
-            limits=tuple(LimitRow(row.key, row.label, row.sentence, *of_it, row.most) for row, *of_it in rows),
+            limits=tuple(LimitRow(row.key, row.label, row.sentence, g, u, row.most) for row, g, u in rows),
             strengths=tuple(strengths),
             step=self.step[kept],
             made=tuple(

@@ -77,16 +77,13 @@ def _normals(programme: Programme, amounts: FloatArray) -> tuple[FloatArray, NDA
 
     Of limits those that count no stocks: they hold whatever else is left out.
     """
-    limits = [
-        row.amounts
-        for row in programme.limits
-        if not row.used.any()
-        and row.most - float(row.amounts @ amounts) <= ACTIVE * max(abs(row.most), float(np.abs(row.amounts) @ amounts))
-    ]
+    grams, used, _, most = programme.limit_arrays
+    size = np.maximum(np.abs(most), np.abs(grams) @ amounts)
+    at_it = ~used.any(axis=1) & (most - grams @ amounts <= ACTIVE * size)
     one = np.eye(len(amounts))
     down = np.flatnonzero(amounts <= programme.minimum * (1 + ACTIVE))
     up = np.flatnonzero(amounts >= programme.maximum * (1 - ACTIVE))
-    return np.column_stack([*-one[down], *one[up], programme.basis, -programme.basis, *limits]), down
+    return np.vstack([-one[down], one[up], programme.basis, -programme.basis, grams[at_it]]).T, down
 
 
 def _of_rows(programme: Programme) -> FloatArray:

@@ -18,6 +18,8 @@ SMALL = 200
 
 def relaxed_rows(scaled: Scaled, state: State, columns: IntArray) -> tuple[FloatArray, FloatArray]:
     """Return the limit rows over some columns, switches of free ones as `x / maximum`, and what is left of `most`."""
+    if not scaled.limits.counts:
+        return scaled.amounts[:, columns], scaled.most
     rows = scaled.amounts[:, columns] + scaled.used[:, columns] * _switch_per_gram(scaled, state)[columns]
     return rows, scaled.most - scaled.limits.switched(state == ON)
 
