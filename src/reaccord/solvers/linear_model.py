@@ -171,7 +171,8 @@ class LinearModel:
 
     def holds(self, columns: FloatArray) -> bool:
         """Tell whether columns keep every row as closely as `exact_on` asks."""
-        return not few_whole.broken(self._whole, columns, EXACT_TO[0]).any()
+        model = self._whole
+        return not few_whole.broken(model, few_whole.row_of(model), columns, EXACT_TO[0]).any()
 
     def exact(self) -> FloatArray | None:
         """Return the columns of the best formula with nothing switched, to 1e-10; None if there is none."""

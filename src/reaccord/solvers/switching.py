@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from reaccord.contract import FloatArray, Programme
+from reaccord.contract import FloatArray, LimitRow, Programme
 
 BoolArray = NDArray[np.bool_]
 
@@ -33,12 +33,13 @@ def per_batch(programme: Programme) -> Programme:
     size = np.maximum.reduce([largest * batch, used.max(axis=1, initial=0.0), np.abs(most)])
     size[size == 0] = 1.0
     parts = zip(programme.limits, grams * batch / size[:, None], used / size[:, None], most / size, strict=True)
+    limits = (LimitRow(row.key, row.label, row.sentence, g, u, float(end)) for row, g, u, end in parts)
     return replace(
         programme,
         batch_g=1.0,
         minimum=programme.minimum / batch,
         maximum=programme.maximum / batch,
-        limits=tuple(replace(row, amounts=of_it, used=of_use, most=float(end)) for row, of_it, of_use, end in parts),
+        limits=tuple(limits),
     )
 
 
