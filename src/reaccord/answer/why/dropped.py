@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 from functools import cached_property
+from itertools import compress
 
 import numpy as np
 
@@ -53,13 +54,11 @@ class Dropped:
         n, scale = len(programme.columns), programme.batch_g
         self._minimum, self._maximum = programme.minimum / scale, programme.maximum / scale
         self._largest = most_of(programme)
-        shape = len(self._keys), n
-        amounts = scale * np.array([row.amounts for row in programme.limits]).reshape(shape)
-        used = np.array([row.used for row in programme.limits]).reshape(shape)
-        size = np.maximum(np.abs(amounts).max(axis=1, initial=0.0), used.max(axis=1, initial=0.0))
+        grams, used, largest, most = programme.limit_arrays
+        size = np.maximum(scale * largest, used.max(axis=1, initial=0.0))
         self._size = np.where(size > 0, size, 1.0)
-        self._amounts, self._used = amounts / self._size[:, None], used / self._size[:, None]
-        self._most = np.array([row.most for row in programme.limits]) / self._size
+        self._amounts, self._used = grams * (scale / self._size)[:, None], used / self._size[:, None]
+        self._most = most / self._size
         self._columns = np.arange(n + len(self._keys), dtype=np.int32)
         self._of_one_bottle()
 
@@ -151,13 +150,15 @@ class Dropped:
 
     def _of_one_bottle(self) -> None:
         """Note which limits the formulas of one stock alone break."""
-        for i in np.flatnonzero(self.programme.basis * self._largest >= 1 - DUST):
-            amounts = np.zeros(len(self._largest))
-            amounts[i] = 1 / self.programme.basis[i]
-            for made in self.programme.made:
-                if made.stock == i:
-                    amounts[made.column] = max(amounts[i], made.least_g / self.programme.batch_g)
-            self._note(amounts)
+        alone = np.flatnonzero(self.programme.basis * self._largest >= 1 - DUST)
+        amounts = np.zeros((len(self._largest), len(alone)))
+        amounts[alone, np.arange(len(alone))] = 1 / self.programme.basis[alone]
+        for made in self.programme.made:
+            poured = amounts[made.stock]
+            amounts[made.column] = np.where(
+                poured > 0, np.maximum(poured, made.least_g / self.programme.batch_g), amounts[made.column]
+            )
+        self._broken += dict.fromkeys(self._broken_by(amounts))  # most bottles break the same limits
 
     def _note(self, amounts: FloatArray) -> None:
         """Keep which limits a formula (n,) breaks, if it is one."""
@@ -171,13 +172,17 @@ class Dropped:
         for strengths in self.programme.strengths:
             if sum(bool(used[list(columns)].any()) for columns in strengths) > 1:
                 return None
-        over = self._amounts @ amounts + self._used @ used - self._most
-        broken = {self._keys[i] for i in np.flatnonzero(over > HELD)}
-        if (used & (amounts < self._minimum - HELD)).any():
-            broken.add(WEIGHABLE)
-        if (amounts > self._maximum + HELD).any():
-            broken.add(ON_HAND)
-        return frozenset(broken)
+        return self._broken_by(amounts[:, None])[0]
+
+    def _broken_by(self, amounts: FloatArray) -> list[frozenset[LimitKey]]:
+        """Return the limits that each of several formulas, amounts (n, count), breaks."""
+        used = amounts > 0
+        over = self._amounts @ amounts + self._used @ used - self._most[:, None] > HELD
+        light = (used & (amounts < self._minimum[:, None] - HELD)).any(axis=0)
+        beyond = (amounts > self._maximum[:, None] + HELD).any(axis=0)
+        broken = np.vstack([over, light, beyond]).T
+        keys = [*self._keys, WEIGHABLE, ON_HAND]
+        return [frozenset(compress(keys, one)) for one in broken.tolist()]
 
     @cached_property
     def _model(self) -> highs.Loaded:
