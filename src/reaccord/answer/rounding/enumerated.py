@@ -114,9 +114,9 @@ class _Enumeration:
         stand for each other, only how much of each a closer formula may hold.
         """
         grid, basis = self.grid, self.basis
-        low, high, factor = grid.low[:, 0], grid.high[:, 0], grid.factor[:, 0]
+        low, high, factor = grid.low, grid.high, grid.factor
         band = (low != high) & (factor > 0)
-        content, middle = grid.per_gram[grid.target][:, self.lines][band], (low + high)[band] / 2
+        content, middle = grid.content[:, self.lines][band], (low + high)[band] / 2
         rows = factor[band, None] * (content - middle[:, None] * basis)
         widest = (factor * (high - low))[band] / 2 + math.sqrt(self.value)
         whole = float(widest @ widest)
@@ -127,9 +127,9 @@ class _Enumeration:
     def _within_ends(self) -> _Quadratic:
         """Return a little of the same of each line, between its least and the most a closer formula has of it."""
         grid = self.grid
-        content, factor = grid.per_gram[grid.target][:, self.lines], grid.factor
+        content, factor = grid.content[:, self.lines], grid.factor[:, None]
         with np.errstate(divide="ignore", invalid="ignore"):
-            reached = (grid.high + math.sqrt(self.value) / factor) * (grid.batch + self.missed) / content
+            reached = (grid.high[:, None] + math.sqrt(self.value) / factor) * (grid.batch + self.missed) / content
         reached = np.where((content > 0) & (factor > 0), reached, np.inf).min(axis=0, initial=np.inf)
         self.most = np.maximum(np.minimum(self.most, np.floor(reached / self.steps + 1e-6)), self.least)
         middle = (self.most + self.least) / 2 * self.steps
@@ -139,14 +139,14 @@ class _Enumeration:
 
     def _little(self) -> float:
         """Return what may be added to an ellipsoid."""
-        before = float(self.grid.value(self.grid.totals(self._whole(self.before[:, None])))[0])
+        before = float(self.grid.ranks(self._whole(self.before[:, None]))[1][0])
         return SLACK * max(abs(self.value - before), 1e-4 * self.value) * self.grid.batch**2
 
     def _squared(self) -> _Quadratic:
         """Return the deviation times the square of the basis, less that of `value`; bands by their tangents."""
         grid, basis = self.grid, self.basis
-        content = grid.per_gram[grid.target][:, self.lines]
-        low, high, factor = grid.low[:, 0], grid.high[:, 0], grid.factor[:, 0]
+        content = grid.content[:, self.lines]
+        low, high, factor = grid.low, grid.high, grid.factor
         makes = float(basis @ self.before)
         achieved = content @ self.before / makes
         distance = achieved - np.clip(achieved, low, high)
@@ -167,16 +167,16 @@ class _Enumeration:
     def _active(self) -> tuple[FloatArray, FloatArray]:
         """Return rows (m, count) and ends (count,) of what holds the formula: `row @ x <= end` for every formula."""
         grid = self.grid
-        rows = grid.per_gram[grid.limit][:, self.lines]
-        free = ~(grid.per_made[grid.limit] != 0).any(axis=1)
-        ends = grid.most[:, 0] - grid.once[grid.limit][:, self.lines].sum(axis=1)
+        rows = grid.limits[:, self.lines]
+        free = ~(grid.of_made != 0).any(axis=1)
+        ends = grid.most - grid.used[:, self.lines].sum(axis=1)
         room = ends - rows @ self.before
-        near = free & (room <= ACTIVE * grid.size[:, 0])
+        near = free & (room <= ACTIVE * grid.size)
         unit = np.eye(len(self.lines))
         least, most = self.least * self.steps, self.most * self.steps
         down = self.before - least <= ACTIVE * self.steps + NOISE * least
         up = most - self.before <= ACTIVE * self.steps + NOISE * most
-        ends = ends[near] + HOLDS * grid.size[near, 0]
+        ends = ends[near] + HOLDS * grid.size[near]
         return (
             np.hstack([rows[near].T, -unit[:, down], unit[:, up]]),
             np.concatenate([ends, -least[down], most[up]]),
@@ -233,8 +233,8 @@ class _Enumeration:
         if not points.shape[1]:
             return
         formulas = self._whole(points * self.steps[:, None])
-        totals = self.grid.totals(formulas)
-        value = np.where(self.grid.excess(totals) <= 0, self.grid.value(totals), np.inf)
+        excess, value = self.grid.ranks(formulas)
+        value = np.where(excess <= 0, value, np.inf)
         best = int(np.argmin(value))
         if value[best] < self.value:
             self.found, self.value = self.grid.cleaned(formulas[:, best]), float(value[best])

@@ -191,8 +191,7 @@ def _neighbours(grid: Grid, here: FloatArray) -> list[FloatArray]:
 
 def _best(grid: Grid, tried: FloatArray, kind: Callable[[FloatArray], bytes]) -> list[FloatArray]:
     """Return the best formulas (m, count) of each kind, half of them before they hold every limit."""
-    totals = grid.totals(tried)
-    excess, value = grid.excess(totals) + grid.clashes(tried), grid.value(totals)
+    excess, value = grid.ranks(tried)
     chosen: dict[bytes, int] = {}
     near = np.flatnonzero(excess <= NEARLY)
     by_value = near[np.lexsort((excess[near], value[near]))]
