@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from itertools import combinations, product
+from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 
@@ -184,8 +185,9 @@ def _neighbours(grid: Grid, here: FloatArray) -> list[FloatArray]:
     if int((here > 0).sum()) <= SHORT:
         allowed = float(grid.steps[here > 0].sum())
         batches += [grid.batch - allowed, grid.batch + allowed]
+    formulas, fixed = _exchanged(grid, here)
     for batch in batches:
-        found += _best(grid, _exchanged(grid, here, batch), _supports)
+        found += _best(grid, _poured(grid, formulas, fixed, np.full(formulas.shape[1], batch)), _supports)
     return found
 
 
@@ -215,33 +217,44 @@ def _proportions(grid: Grid, here: FloatArray) -> FloatArray:
     return _poured(grid, formulas, np.zeros(formulas.shape, dtype=bool), batches)
 
 
-def _exchanged(grid: Grid, here: FloatArray, batch: float) -> FloatArray:
-    """Return the formula with stocks left out, added at their least, or in the place of another, as columns."""
-    on = [int(i) for i in np.flatnonzero((here > 0) & (grid.steps > 0))]
-    off = [int(j) for j in np.flatnonzero((here == 0) & (grid.steps > 0))]
-    changes = [(out, {j: grid.least[j] for j in more}) for out, more in _choices(on, off)]
-    changes += [
-        ((i,), {j: here[i] * grid.basis[i] / grid.basis[j]})
-        for i, j in product(on, off)
-        if grid.basis[i] > 0 and grid.basis[j] > 0
-    ]
-    formulas = np.repeat(here[:, None], len(changes), axis=1)
+def _exchanged(grid: Grid, here: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """Return the formula with stocks left out, added at their least, or in the place of another, as columns.
+
+    And which amounts (m, count) are not to be poured in proportion.
+    """
+    on, off = (np.flatnonzero(stocks & (grid.steps > 0)) for stocks in (here > 0, here == 0))
+    left_out, added = _choices(len(on), len(off))
+    out, place = (a.ravel() for a in np.meshgrid(on[grid.basis[on] > 0], off[grid.basis[off] > 0], indexing="ij"))
+    swapped = np.arange(len(out)) + added.shape[1]
+    formulas = np.repeat(here[:, None], added.shape[1] + len(out), axis=1)
     fixed = np.zeros(formulas.shape, dtype=bool)
-    for column, (left_out, added) in enumerate(changes):
-        formulas[list(left_out), column] = 0.0
-        for stock, grams in added.items():
-            formulas[stock, column], fixed[stock, column] = grams, True
-    return _poured(grid, formulas, fixed, np.full(len(changes), batch))
+    formulas[on, : added.shape[1]] *= ~left_out
+    formulas[off, : added.shape[1]], fixed[off, : added.shape[1]] = added * grid.least[off, None], added
+    formulas[out, swapped] = 0.0
+    formulas[place, swapped], fixed[place, swapped] = here[out] * grid.basis[out] / grid.basis[place], True
+    return formulas, fixed
 
 
-def _choices(on: list[int], off: list[int]) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
-    """Return what to leave out and what to add: two at a time where these are few enough, else one."""
+@lru_cache(maxsize=16)
+def _choices(on: int, off: int) -> tuple[BoolArray, BoolArray]:
+    """Return which of so many to leave out (on, count) and which of so many to add (off, count).
+
+    Two at a time where these are few enough, else one.
+    """
     for together in (2, 1):
-        out = [chosen for count in range(together + 1) for chosen in combinations(on, count)]
-        more = [chosen for count in range(together + 1) for chosen in combinations(off, count)]
-        if len(out) * len(more) <= MOST_CHOICES:
+        out, more = (_chosen(count, together) for count in (on, off))
+        if out.shape[1] * more.shape[1] <= MOST_CHOICES:
             break
-    return [(left_out, added) for left_out in out for added in more if left_out or added]
+    return np.repeat(out, more.shape[1], axis=1)[:, 1:], np.tile(more, out.shape[1])[:, 1:]  # not: nothing and nothing
+
+
+def _chosen(count: int, most: int) -> BoolArray:
+    """Return all choices (count, ...) of so many at most."""
+    places = [chosen for together in range(most + 1) for chosen in combinations(range(count), together)]
+    found = np.zeros((count, len(places)), dtype=bool)
+    for column, chosen in enumerate(places):
+        found[list(chosen), column] = True
+    return found
 
 
 def _poured(grid: Grid, formulas: FloatArray, fixed: BoolArray, batches: FloatArray) -> FloatArray:
