@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -48,6 +49,14 @@ class _Quadratic:
     def plus(self, other: _Quadratic) -> _Quadratic:
         """Return the sum."""
         return _Quadratic(self.square + other.square, self.linear + other.linear, self.constant + other.constant)
+
+
+class _Shape(NamedTuple):
+    """What ellipsoids of one square have in common: its inverse, the order of the lines, the root in that order."""
+
+    spread: FloatArray
+    order: Columns
+    upper: FloatArray
 
 
 def closest_enumerated(grid: Grid, before: FloatArray, found: FloatArray) -> tuple[FloatArray, bool]:
@@ -84,8 +93,11 @@ class _Enumeration:
     def run(self) -> tuple[FloatArray, bool]:
         """Return the closest formula (m,), and whether every one that could be closer was looked at."""
         distance, multiplier = self._bounded_below()
+        shape = self._shape(distance)
+        if shape is None:
+            return self.found, False
         for middle, half in self._slices(multiplier):
-            points = self._points(self._of_slice(distance, multiplier, middle, half))
+            points = self._points(shape, self._of_slice(distance, multiplier, middle, half))
             if points is None:
                 return self.found, False
             self._take(points)
@@ -102,8 +114,9 @@ class _Enumeration:
         linear = squared.linear + normals @ of_limits
         found = _Quadratic(squared.square, linear, squared.constant - float(of_limits @ ends))
         for more in (self._within_reach, self._within_ends):
-            if not _convex(found.square + self._curved() * np.outer(self.basis, self.basis)):
-                found = found.plus(more())
+            if _convex(self._with_batch(found.square)):
+                break
+            found = found.plus(more())
         return found, float(up - down)
 
     def _within_reach(self) -> _Quadratic:
@@ -198,30 +211,37 @@ class _Enumeration:
         """Return the multiplier of `(N - c)^2`: it makes up for `-U N^2`, and for directions that nothing else sees."""
         return 2 * self.value
 
-    def _of_slice(self, distance: _Quadratic, multiplier: float, middle: float, half: float) -> _Quadratic:
-        curved, basis = self._curved(), self.basis
-        square = distance.square + curved * np.outer(basis, basis)
-        linear = distance.linear + (multiplier - 2 * curved * middle) * basis
-        constant = distance.constant + curved * (middle**2 - half**2) - multiplier * middle - abs(multiplier) * half
-        return _Quadratic(square, linear, constant)
+    def _with_batch(self, square: FloatArray) -> FloatArray:
+        """Return the square with that of the batch, which is the same for all slices."""
+        return square + self._curved() * np.outer(self.basis, self.basis)
 
-    def _points(self, quadratic: _Quadratic) -> FloatArray | None:
-        """Return the points, in steps (m, count), where a quadratic is below 0; None if they are too many."""
-        square = self.steps[:, None] * quadratic.square * self.steps
-        linear = self.steps * quadratic.linear
+    def _of_slice(self, distance: _Quadratic, multiplier: float, middle: float, half: float) -> tuple[FloatArray, float]:
+        """Return the linear part and the constant of what is below 0 in a slice."""
+        curved = self._curved()
+        linear = distance.linear + (multiplier - 2 * curved * middle) * self.basis
+        constant = distance.constant + curved * (middle**2 - half**2) - multiplier * middle - abs(multiplier) * half
+        return linear, constant
+
+    def _shape(self, distance: _Quadratic) -> _Shape | None:
+        """Return the ellipsoids' shape over lines in steps; None where the points below 0 lie in none."""
+        square = self.steps[:, None] * self._with_batch(distance.square) * self.steps
         if not _convex(square):
             return None
         spread = np.asarray(np.linalg.inv(square), dtype=float)
         order = _best_determined_last(spread)
-        upper = np.asarray(np.linalg.cholesky(square[np.ix_(order, order)]).T, dtype=float)
-        middle = -0.5 * spread @ linear
-        room = -(quadratic.constant + 0.5 * float(linear @ middle))
-        room += NOISE * (abs(quadratic.constant) + self.value * self.grid.batch**2)
+        return _Shape(spread, order, np.asarray(np.linalg.cholesky(square[np.ix_(order, order)]).T, dtype=float))
+
+    def _points(self, shape: _Shape, of_slice: tuple[FloatArray, float]) -> FloatArray | None:
+        """Return the points, in steps (m, count), where a quadratic is below 0; None if they are too many."""
+        linear, constant = self.steps * of_slice[0], of_slice[1]
+        middle, order = -0.5 * shape.spread @ linear, shape.order
+        room = -(constant + 0.5 * float(linear @ middle))
+        room += NOISE * (abs(constant) + self.value * self.grid.batch**2)
         if room < 0:
             return np.zeros((len(order), 0))
-        if _expected(upper, room) > MOST_POINTS:
+        if _expected(shape.upper, room) > MOST_POINTS:
             return None
-        points = _listed(upper, middle[order], room, self.least[order], self.most[order])
+        points = _listed(shape.upper, middle[order], room, self.least[order], self.most[order])
         if points is None:
             return None
         found = np.empty_like(points)
@@ -233,10 +253,11 @@ class _Enumeration:
         if not points.shape[1]:
             return
         formulas = self._whole(points * self.steps[:, None])
+        formulas = formulas[:, self.grid.value(self.grid.off @ formulas) < self.value]
         excess, value = self.grid.ranks(formulas)
         value = np.where(excess <= 0, value, np.inf)
-        best = int(np.argmin(value))
-        if value[best] < self.value:
+        best = int(np.argmin(value)) if len(value) else -1
+        if best >= 0 and value[best] < self.value:
             self.found, self.value = self.grid.cleaned(formulas[:, best]), float(value[best])
 
     def _whole(self, amounts: FloatArray) -> FloatArray:

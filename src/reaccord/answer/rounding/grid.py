@@ -39,8 +39,11 @@ class Grid:
         self.least = np.maximum(programme.minimum[stocks], self.steps)
         self.basis, self.content = programme.basis[stocks], programme.content[:, stocks]
         self.low, self.high, self.factor = programme.low, programme.high, programme.factor
+        slack = 1e-9 * self.steps
+        self.ends = (self.least - slack)[:, None], np.where(self.steps > 0, self.maximum + slack, np.inf)[:, None]
         self.batch, self.measure = programme.batch_g, programme.measure
         self.work = 0  # numbers reckoned so far
+        self._told: dict[bytes, Rank] = {}
         place = {int(old): new for new, old in enumerate(stocks)}
         self.helper, self.least_made = np.full(len(stocks), -1), np.zeros(len(stocks))  # -1: of it nothing is made
         for made in programme.made:
@@ -71,16 +74,12 @@ class Grid:
         """Stack what totals are reckoned by; divided by sizes and times factors here, once for all formulas."""
         size, factor, made = self.size[:, None], self.factor[:, None], self.basis / self.batch
         missed_by = np.where(self.basis > 0, self.steps, 0.0) * ((1 + 1e-9) / self.batch)
-        band, ends, slack = self.low != self.high, np.eye(len(self.stocks)), 1e-9 * self.steps
+        band = self.low != self.high
         above, below = (factor * (self.content - end[:, None] * self.basis) for end in (self.high, self.low))
         self.once = np.concatenate([self.used / size, [-missed_by, -missed_by]])
         self.room = np.concatenate([self.most / self.size, [1.0, -1.0]])[:, None] + HOLDS
-        self.ends = np.concatenate([self.maximum + slack, slack - self.least])[:, None]
-        self.stepped = np.concatenate([self.steps, self.steps])[:, None] > 0
-        self.over = slice(len(self.ends), len(self.ends) + len(self.once))
-        rows = ends, -ends, self.limits / size, [made, -made], above[band], -below[band], above[~band], [self.basis]
-        self.per_gram = np.concatenate(rows)
-        self.off = self.per_gram[self.over.stop :]
+        self.over = np.concatenate([self.limits / size, [made, -made]])
+        self.off = np.concatenate([above[band], -below[band], above[~band], [self.basis]])
         self.floor = np.repeat([0.0, -np.inf], [2 * band.sum(), (~band).sum()])[:, None]  # inside a band nothing is off
         self.each = len(self.low) + len(self.most) + 2  # numbers reckoned for a formula: they are what work is
 
@@ -101,23 +100,27 @@ class Grid:
         return np.where(poured > 0, np.maximum(poured, self.least_made[self.made, None]), 0.0)
 
     def left(self, amounts: FloatArray) -> FloatArray:
-        """Return what is left for the grams of formulas (m, count): by the ends of each line, the limits, the batch."""
-        used = amounts > 0
-        moving = np.concatenate([used, used]) & self.stepped
-        return np.concatenate([np.where(moving, self.ends, np.inf), self.room - self.once @ used])
+        """Return what limits and batch leave for the grams of formulas (m, count): whichever have these stocks."""
+        left: FloatArray = self.room - self.once @ (amounts > 0)
+        return left
 
     def excess(self, amounts: FloatArray, left: FloatArray) -> FloatArray:
-        """Return the summed relative violation of all limits and of the batch; infinite beyond the ends of a line.
-
-        `left` is that of the same formulas or, as moves leave no line out, of those they were moved from.
-        """
-        over: FloatArray = self.per_gram[: self.over.stop] @ amounts
+        """Return the summed relative violation of all limits and of the batch."""
+        over: FloatArray = self.over @ amounts
         if len(self.made):
-            over[self.over][:-2] += self.of_made @ self.made_g(amounts)
+            over[:-2] += self.of_made @ self.made_g(amounts)
         over -= left
-        result: FloatArray = np.maximum(over[self.over], 0).sum(axis=0)
-        result[(over[: self.over.start] > 0).any(axis=0)] = np.inf
+        result: FloatArray = np.maximum(over, 0, out=over).sum(axis=0)
         return result
+
+    def least_moved(self, amounts: FloatArray) -> FloatArray:
+        """Return the least of each line of formulas (m, count) that moves; nothing ends the others."""
+        return np.where((amounts > 0) & (self.steps > 0)[:, None], self.ends[0], -np.inf)
+
+    def beyond(self, amounts: FloatArray, least: FloatArray) -> BoolArray:
+        """Return which formulas (m, count) have a line beyond its ends."""
+        beyond: BoolArray = ((amounts < least) | (amounts > self.ends[1])).any(axis=0)
+        return beyond
 
     def value(self, off: FloatArray) -> FloatArray:
         """Return the deviation on the basis reached from `self.off @ amounts`; infinite without a basis."""
@@ -139,15 +142,16 @@ class Grid:
 
     def rank(self, amounts: FloatArray) -> Rank:
         """Return how a formula (m,) stands beside others."""
-        excess, value = self.ranks(amounts[:, None])
-        return float(excess[0]), float(value[0])
+        key = amounts.tobytes()
+        if key not in self._told:
+            excess, value = self.ranks(amounts[:, None])
+            self._told[key] = float(excess[0]), float(value[0])
+        return self._told[key]
 
     def ranks(self, amounts: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the ranks of formulas (m, count)."""
         self.work += self.each * amounts.shape[1]
-        off, left = self.off @ amounts, self.left(amounts)
-        left[: self.over.start] = np.inf  # the ends of lines are kept by whoever moves them
-        excess = self.excess(amounts, left)
+        off, excess = self.off @ amounts, self.excess(amounts, self.left(amounts))
         excess[off[-1] <= 0] = np.inf
         return excess + self.clashes(amounts) if self.strengths else excess, self.value(off)
 

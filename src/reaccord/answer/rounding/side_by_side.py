@@ -19,7 +19,7 @@ CROWDED = 0.75
 class _Going(NamedTuple):
     """Formulas on their way, along the last axis: `number` of each, the formula, how far off it is, its rank.
 
-    `left` is what limits leave to it, `moves` how many it has, `doublings` are still to be gone, `rounds` how often it
+    `left` is what limits leave to it, `least` that of its lines, `moves` how many it has, `doublings` are still to be gone, `rounds` how often it
     was moved at this one, `turns` how often its moves were looked at.
     """
 
@@ -27,6 +27,7 @@ class _Going(NamedTuple):
     here: FloatArray
     off: FloatArray
     left: FloatArray
+    least: FloatArray
     excess: FloatArray
     value: FloatArray
     moves: Columns
@@ -49,8 +50,8 @@ class SideBySide:
         self._added, number = grid.off @ self._grams, np.arange(len(formulas))
         counts = np.array([part.shape[1] for part in moves])
         self._going = _Going(
-            number, self.here.copy(), grid.off @ self.here, grid.left(self.here), *grid.ranks(self.here),
-            counts, np.where(counts > 0, doublings, -1), np.zeros_like(number), np.zeros_like(number),
+            number, self.here.copy(), grid.off @ self.here, grid.left(self.here), grid.least_moved(self.here),
+            *grid.ranks(self.here), counts, np.where(counts > 0, doublings, -1), np.zeros_like(number), np.zeros_like(number),
         )  # fmt: skip
 
     def follow(self, most_rounds: int) -> None:
@@ -85,13 +86,17 @@ class SideBySide:
         moved, times = np.zeros(len(at.moves), dtype=bool), np.repeat(2.0 ** np.maximum(at.doublings, 0), at.moves)
         off = self._added * times
         off += np.repeat(at.off, at.moves, axis=1)
-        value = grid.value(off)
-        columns = (value < np.repeat(np.where(at.excess > 0, np.inf, at.value), at.moves)).nonzero()[0]
+        value, held = grid.value(off), at.excess <= 0
+        closer = value < np.repeat(np.where(held, at.value, np.inf), at.moves)
+        closer &= off[-1] <= np.repeat(np.where(held, at.left[-2] * grid.batch, np.inf), at.moves)
+        closer &= off[-1] >= np.repeat(np.where(held, at.left[-1] * -grid.batch, 0.0), at.moves)
+        columns = closer.nonzero()[0]
         if not len(columns):
             return moved
         of = np.repeat(np.arange(len(moved)), at.moves)[columns]
         there = at.here[:, of] + self._grams[:, columns] * times[columns]
         value, excess = value[columns], grid.excess(there, at.left[:, of])
+        excess[grid.beyond(there, at.least[:, of])] = np.inf
         good = ahead(excess, value, at.excess[of], at.value[of]).nonzero()[0]
         order = good[np.lexsort((value[good], excess[good], of[good]))]
         at_first = np.full(len(moved), -1)

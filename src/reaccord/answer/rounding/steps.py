@@ -174,9 +174,10 @@ class _Moves:
 
     def followed(self, here: FloatArray, at: Rank) -> tuple[FloatArray, Rank]:
         """Return where moves lead from a formula (m,) of this rank: the best so many times each, while it is better."""
-        scale, rounds, left = 0, 0, self.grid.left(here[:, None])
+        scale, rounds, start = 0, 0, here[:, None]
+        left, least = self.grid.left(start), self.grid.least_moved(start)
         while scale < self.scales:
-            turn, there, rank = self._best(here, left, at, scale)
+            turn, there, rank = self._best(here, (left, least), at, scale)
             self.grid.work += self.grid.each * self.count * min(turn + 1, self.scales - scale)
             if scale + turn == self.scales:
                 break
@@ -186,7 +187,9 @@ class _Moves:
                 scale, rounds = scale + 1, 0
         return here, at
 
-    def _best(self, here: FloatArray, left: FloatArray, at: Rank, scale: int) -> tuple[int, FloatArray, Rank]:
+    def _best(
+        self, here: FloatArray, held: tuple[FloatArray, FloatArray], at: Rank, scale: int
+    ) -> tuple[int, FloatArray, Rank]:
         """Return the best move of the first scale, counted from this one, at which one is better; else how many are.
 
         Limits are asked only of what is closer, and of all moves where some do not hold yet.
@@ -195,7 +198,8 @@ class _Moves:
         value = grid.value(self.added[:, first:] + grid.off @ here[:, None])
         columns = (value < at[1]).nonzero()[0] if at[0] <= 0 else np.arange(len(value))
         value, there = value[columns], here[:, None] + self.grams[:, first + columns]
-        excess = grid.excess(there, left)
+        excess = grid.excess(there, held[0])
+        excess[grid.beyond(there, held[1])] = np.inf
         good = ahead(excess, value, *at).nonzero()[0]
         if not len(good):
             return self.scales - scale, here, at

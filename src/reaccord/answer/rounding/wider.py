@@ -157,8 +157,12 @@ class _Search:
     def _searched(self, formulas: list[FloatArray]) -> list[FloatArray]:
         """Return formulas searched by steps: all quickly, then the best of them thoroughly."""
         quickly = [] if self._over() else quickly_improved_together(self.grid, formulas, self._most_work)
-        best = sorted(quickly, key=self.grid.rank)[:THOROUGHLY]
-        return [improved(self.grid, formula) for formula in best if not self._over()]
+        if not quickly:
+            return []
+        excess, value = self.grid.ranks(np.array(quickly).T)
+        best = [quickly[i] for i in np.lexsort((value, excess))[:THOROUGHLY]]
+        different = {formula.tobytes(): formula for formula in best}
+        return [improved(self.grid, formula) for formula in different.values() if not self._over()]
 
 
 def _stocks(programme: Programme, start: FloatArray) -> Columns:
