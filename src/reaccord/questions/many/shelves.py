@@ -58,8 +58,10 @@ class _Ground:
     def warnings(self, settings: Settings) -> tuple[Finding, ...]:
         """Return what was said of the tables, without what was said of samples that a study is not about."""
         others = set(self.tables.samples) - set(settings.target.samples or self.tables.samples)
-        said = self.settled.warnings
-        return tuple(w for w in said if w.place.file != settings.target.table or w.place.column not in others)
+        if not others:
+            return self.settled.warnings
+        said = (w.without(others) if w.place.file == settings.target.table else w for w in self.settled.warnings)
+        return tuple(w for w in said if w is not None)
 
     def fits(self, settings: Settings) -> bool:
         """Whether a study of these settings would have been read and settled so."""
