@@ -215,7 +215,9 @@ class _Enumeration:
         """Return the square with that of the batch, which is the same for all slices."""
         return square + self._curved() * np.outer(self.basis, self.basis)
 
-    def _of_slice(self, distance: _Quadratic, multiplier: float, middle: float, half: float) -> tuple[FloatArray, float]:
+    def _of_slice(
+        self, distance: _Quadratic, multiplier: float, middle: float, half: float
+    ) -> tuple[FloatArray, float]:
         """Return the linear part and the constant of what is below 0 in a slice."""
         curved = self._curved()
         linear = distance.linear + (multiplier - 2 * curved * middle) * self.basis
@@ -306,11 +308,12 @@ def _listed(
         half = np.sqrt(np.maximum(room - used, 0.0)) / upper[i, i]
         first, last = np.maximum(np.ceil(centre - half), least[i]), np.minimum(np.floor(centre + half), most[i])
         counts = np.maximum(last - first + 1, 0.0)
-        if counts.sum() > MOST_POINTS:
+        total = int(counts.sum())
+        if total > MOST_POINTS:
             return None
         whole = counts.astype(np.intp)
         at = np.repeat(np.arange(len(whole)), whole)
-        steps = first[at] + np.arange(len(at)) - np.repeat(np.cumsum(whole) - whole, whole)
+        steps = np.repeat(first - (np.cumsum(whole) - whole), whole) + np.arange(total)
         away, used = away[:, at], used[at] + (upper[i, i] * (steps - centre[at])) ** 2
         away[i] = steps - middle[i]
     return np.round(away + middle[:, None])

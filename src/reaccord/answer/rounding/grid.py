@@ -39,8 +39,6 @@ class Grid:
         self.least = np.maximum(programme.minimum[stocks], self.steps)
         self.basis, self.content = programme.basis[stocks], programme.content[:, stocks]
         self.low, self.high, self.factor = programme.low, programme.high, programme.factor
-        slack = 1e-9 * self.steps
-        self.ends = (self.least - slack)[:, None], np.where(self.steps > 0, self.maximum + slack, np.inf)[:, None]
         self.batch, self.measure = programme.batch_g, programme.measure
         self.work = 0  # numbers reckoned so far
         self._told: dict[bytes, Rank] = {}
@@ -77,8 +75,10 @@ class Grid:
         band = self.low != self.high
         above, below = (factor * (self.content - end[:, None] * self.basis) for end in (self.high, self.low))
         self.once = np.concatenate([self.used / size, [-missed_by, -missed_by]])
-        self.room = np.concatenate([self.most / self.size, [1.0, -1.0]])[:, None] + HOLDS
-        self.over = np.concatenate([self.limits / size, [made, -made]])
+        self.most_over = np.concatenate([self.most / self.size, [1.0, -1.0]])[:, None] + HOLDS
+        lines, slack = np.eye(len(self.stocks)), 1e-9 * self.steps
+        self.over = np.concatenate([self.limits / size, [made, -made], lines, -lines])
+        self.ends = np.concatenate([self.maximum + slack, slack - self.least])[:, None]
         self.off = np.concatenate([above[band], -below[band], above[~band], [self.basis]])
         self.floor = np.repeat([0.0, -np.inf], [2 * band.sum(), (~band).sum()])[:, None]  # inside a band nothing is off
         self.each = len(self.low) + len(self.most) + 2  # numbers reckoned for a formula: they are what work is
@@ -99,28 +99,34 @@ class Grid:
         poured = amounts[self.made]
         return np.where(poured > 0, np.maximum(poured, self.least_made[self.made, None]), 0.0)
 
-    def left(self, amounts: FloatArray) -> FloatArray:
+    def room(self, amounts: FloatArray) -> FloatArray:
         """Return what limits and batch leave for the grams of formulas (m, count): whichever have these stocks."""
-        left: FloatArray = self.room - self.once @ (amounts > 0)
-        return left
+        room: FloatArray = self.most_over - self.once @ (amounts > 0)
+        return room
 
-    def excess(self, amounts: FloatArray, left: FloatArray) -> FloatArray:
-        """Return the summed relative violation of all limits and of the batch."""
-        over: FloatArray = self.over @ amounts
+    def room_to_move(self, amounts: FloatArray) -> FloatArray:
+        """Return the same, and what the ends of lines leave to each line that moves."""
+        moving = (amounts > 0) & (self.steps > 0)[:, None]
+        return np.concatenate([self.room(amounts), np.where(np.concatenate([moving, moving]), self.ends, np.inf)])
+
+    def taken(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
+        """Return what the grams of formulas (m, count) take of such room."""
+        taken: FloatArray = self.over[: len(room)] @ amounts
         if len(self.made):
-            over[:-2] += self.of_made @ self.made_g(amounts)
-        over -= left
-        result: FloatArray = np.maximum(over, 0, out=over).sum(axis=0)
+            taken[: len(self.most)] += self.of_made @ self.made_g(amounts)
+        return taken
+
+    def excess(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
+        """Return the summed relative violation of all limits and of the batch; infinite beyond the ends of a line."""
+        over = self.taken(amounts, room)
+        over -= room
+        result: FloatArray = np.maximum(over[: len(self.once)], 0).sum(axis=0)
+        result[(over[len(self.once) :] > 0).any(axis=0)] = np.inf
         return result
 
-    def least_moved(self, amounts: FloatArray) -> FloatArray:
-        """Return the least of each line of formulas (m, count) that moves; nothing ends the others."""
-        return np.where((amounts > 0) & (self.steps > 0)[:, None], self.ends[0], -np.inf)
-
-    def beyond(self, amounts: FloatArray, least: FloatArray) -> BoolArray:
-        """Return which formulas (m, count) have a line beyond its ends."""
-        beyond: BoolArray = ((amounts < least) | (amounts > self.ends[1])).any(axis=0)
-        return beyond
+    def held(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
+        """Return 0 for formulas (m, count) that take no more than there is room for, infinite for others."""
+        return np.where((self.taken(amounts, room) <= room).all(axis=0), 0.0, np.inf)
 
     def value(self, off: FloatArray) -> FloatArray:
         """Return the deviation on the basis reached from `self.off @ amounts`; infinite without a basis."""
@@ -151,7 +157,7 @@ class Grid:
     def ranks(self, amounts: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the ranks of formulas (m, count)."""
         self.work += self.each * amounts.shape[1]
-        off, excess = self.off @ amounts, self.excess(amounts, self.left(amounts))
+        off, excess = self.off @ amounts, self.excess(amounts, self.room(amounts))
         excess[off[-1] <= 0] = np.inf
         return excess + self.clashes(amounts) if self.strengths else excess, self.value(off)
 
@@ -163,12 +169,22 @@ class Grid:
 
 def better(this: Rank, other: Rank) -> bool:
     """Whether one formula stands before another by more than noise."""
-    return bool(ahead(*this, *other))
+    if this[0] < other[0] * (1 - 1e-9):
+        return True
+    return this[0] <= other[0] and this[1] < other[1] * (1 - SLIGHT)
 
 
-def ahead(excess: Number, value: Number, before: Number, at: Number) -> BoolArray:
-    """Return which stand before others, of this excess and deviation each, of those `before` and `at`."""
-    return (excess < before * (1 - 1e-9)) | ((excess <= before) & (value < at * (1 - SLIGHT)))
+def ahead(excess: FloatArray, value: FloatArray, before: Number, at: Number) -> BoolArray:
+    """Return which of several are `better` than others, of this excess and deviation each, of those `before`, `at`."""
+    found: BoolArray = (excess < before * (1 - 1e-9)) | ((excess <= before) & (value < at * (1 - SLIGHT)))
+    return found
+
+
+def value_reached(programme: Programme, amounts: FloatArray) -> float:
+    """Return the deviation of amounts (n,) on the basis that they reach."""
+    achieved = programme.content @ amounts / float(programme.basis @ amounts)
+    scaled = programme.factor * (achieved - np.minimum(np.maximum(achieved, programme.low), programme.high))
+    return float(deviation_of(programme.measure, scaled))
 
 
 def on_reached_basis(programme: Programme, amounts: FloatArray) -> Programme:

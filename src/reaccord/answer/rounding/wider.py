@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
-from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, better, on_reached_basis
+from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, better, value_reached
 from reaccord.answer.rounding.steps import improved, nearest, quickly_improved_together, round_amounts
 from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
@@ -74,7 +74,7 @@ def closest_on_grid(
     if (
         own is not None
         and long
-        and _value(programme, own) <= little * min(_value(programme, x) for x in (amounts, *near))
+        and value_reached(programme, own) <= little * min(value_reached(programme, x) for x in (amounts, *near))
     ):
         return own  # nothing to be had from a little more or less of the batch
     starts = _starts(programme, own, near, more) or [amounts]
@@ -83,7 +83,7 @@ def closest_on_grid(
         search = _Search(programme, start, budget, MOST_WORK - work)
         found = search.run()
         work += search.grid.work
-        if found is not None and (best is None or _value(programme, found) < _value(programme, best)):
+        if found is not None and (best is None or value_reached(programme, found) < value_reached(programme, best)):
             best = found
     return best
 
@@ -103,20 +103,16 @@ def _starts(
 
 def _enough(programme: Programme, amounts: FloatArray, own: FloatArray, little: float) -> bool:
     """Whether a rounding is left as it is."""
-    before, after = programme.value(amounts), _value(programme, own)
+    before, after = programme.value(amounts), value_reached(programme, own)
     if float(programme.step[amounts > 0].sum()) > COARSE * programme.batch_g:
         return after <= NEARLY_ZERO
     return after <= max(before * little, FAINT[programme.measure])
 
 
-def _value(programme: Programme, amounts: FloatArray) -> float:
-    return on_reached_basis(programme, amounts).value(amounts)
-
-
 def _first(programme: Programme, starts: list[FloatArray]) -> list[FloatArray]:
     """Return the starts that differ, the closest first."""
     different = {start.tobytes(): start for start in starts}
-    return sorted(different.values(), key=lambda start: _value(programme, start))
+    return sorted(different.values(), key=lambda start: value_reached(programme, start))
 
 
 def _batches(programme: Programme, amounts: FloatArray, budget: Budget) -> list[FloatArray]:
