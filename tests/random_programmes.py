@@ -92,11 +92,12 @@ def target(rng: np.random.Generator, constituents: int, count: int, sigma: float
 def bottles(rng: np.random.Generator, share: FloatArray, count: int, natural: float = 0.25) -> Shelf:
     """Return `count` bottles: singles with impurities and a part `natural` of naturals.
 
-    A quarter of the constituents has no pure source.
+    A quarter of the constituents has no pure source, as it is drawn; never all of them.
     """
     constituents = len(share)
     content = np.zeros((constituents, count))
     pure = np.flatnonzero(rng.random(constituents) > 0.25)
+    pure = pure if len(pure) else np.arange(constituents)  # of few, none at all may be drawn
     naturals = round(natural * count)
     popularity = rng.lognormal(0.0, 1.0, constituents) * np.where(share > 0, 3.0, 1.0)
     likely = popularity / popularity.sum()

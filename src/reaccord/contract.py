@@ -123,12 +123,12 @@ class Programme:
     @cached_property
     def limit_entries(self) -> LimitEntries:
         """The coefficients of the limits, (E,)."""
-        grams, used, _, _ = self._limit_arrays
+        grams, used, _, _ = self.limit_arrays
         row, column = np.nonzero((grams != 0) | (used != 0))
         return LimitEntries(row, column, grams[row, column], used[row, column])
 
     @cached_property
-    def _limit_arrays(self) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    def limit_arrays(self) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
         """Return the limits' `amounts` and `used`, (L, n), the largest of each row's amounts and its `most`, (L,)."""
         shape = len(self.limits), len(self.columns)
         grams = np.concatenate([np.zeros(0), *(row.amounts for row in self.limits)]).reshape(shape)
@@ -163,7 +163,7 @@ class Programme:
         worst = max(worst, float(np.maximum(amounts - self.maximum, 0.0).max(initial=0.0)) / self.batch_g)
         if self.limits:
             on = np.flatnonzero(used)
-            grams, uses, largest, most = self._limit_arrays
+            grams, uses, largest, most = self.limit_arrays
             reached, counted = grams[:, on] @ amounts[on], uses[:, on].sum(axis=1)
             size = np.maximum(np.abs(most), np.abs(grams[:, on]) @ amounts[on] + counted)
             # an entry that should be 0 (a price that is the ceiling) is 1e-17 of the row's largest: no size
@@ -185,9 +185,10 @@ class Programme:
             there = [columns for columns in there if columns]
             if len(there) > 1:
                 strengths.append(tuple(there))
-        grams, used, _, most = self._limit_arrays
-        left = (most < 0) | (grams[:, kept] > 0).any(axis=1) | used[:, kept].any(axis=1)
-        rows = [self.limits[k] for k in np.flatnonzero(left)]
+        grams, used, _, most = self.limit_arrays
+        grams, used = grams[:, kept], used[:, kept]
+        left = (most < 0) | (grams > 0).any(axis=1) | used.any(axis=1)
+        rows = ((self.limits[k], grams[k], used[k]) for k in np.flatnonzero(left))
         return replace(
             self,
             columns=tuple(self.columns[i] for i in kept),
@@ -195,7 +196,7 @@ class Programme:
             basis=self.basis[kept],
             minimum=self.minimum[kept],
             maximum=self.maximum[kept],
-            limits=tuple(replace(row, amounts=row.amounts[kept], used=row.used[kept]) for row in rows),
+            limits=tuple(LimitRow(row.key, row.label, row.sentence, g, u, row.most) for row, g, u in rows),
             strengths=tuple(strengths),
             step=self.step[kept],
             made=tuple(

@@ -96,7 +96,7 @@ class _Trimmed:
         self.most = allowed(programme.value(amounts), share)
         self.noise = max(programme.excess(amounts), HELD)
         self.amounts, self.on = amounts, (amounts > 0) & ~programme.helpers
-        self.work = 0
+        self.work, self.others = 0, int(self.on.sum()) - 1
 
     @cached_property
     def closest_on(self) -> OnColumns:
@@ -118,6 +118,7 @@ class _Trimmed:
             if asked == turn:
                 best, turn = found[place], turn + 1
                 self.on[order[place]] = False
+                self.others -= 1
             elif (without := self._without(int(order[place]))) is not None:
                 found[place] = without
                 heapq.heappush(waiting, (self.programme.value(without), place, turn))
@@ -125,11 +126,13 @@ class _Trimmed:
 
     def _without(self, i: int) -> FloatArray | None:
         """Return the closest amounts without a line, None if they are not near enough or break a limit."""
+        if not self.others:
+            return None
+        self.work += self.others**3 + EACH[self.programme.measure]
+        if self.at_least.without(i) > self.most * (1 + CLEARLY):  # most end here, and nobody asks for them again
+            return None
         on = self.on.copy()
         on[i] = False
-        if not on.any():
-            return None
-        self.work += int(on.sum()) ** 3 + EACH[self.programme.measure]
         if self.at_least(with_helpers(self.programme, on.copy())) > self.most * (1 + CLEARLY):
             return None
         found = self.closest_on(on, self.most)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,9 +11,6 @@ from numpy.typing import NDArray
 from reaccord.contract import FloatArray, Programme, deviation_of
 from reaccord.solvers.nonnegative import nonnegative
 from reaccord.solvers.switching import BoolArray
-
-AtLeast = Callable[[BoolArray], float]
-"""Returns what formulas with no other stocks than those `on` (n,) deviate at least, but for noise."""
 
 ACTIVE = 1e-9
 """Relative; a limit, or an end of a stock, as near as this may have a multiplier."""
@@ -23,13 +20,26 @@ STATIONARY = 1e-7
 """Of the gradient: with more of it left the amounts are not the closest on their stocks, and tell nothing."""
 
 
+class AtLeast(NamedTuple):
+    """What formulas deviate at least, but for noise: `least` (n,) without each stock, `lost` (n,) to be taken off."""
+
+    least: FloatArray
+    lost: FloatArray
+
+    def __call__(self, on: BoolArray) -> float:
+        """Return what formulas with no other stocks than those `on` (n,) deviate at least."""
+        return float(self.least.max(initial=-math.inf, where=~on)) - float(self.lost.sum(where=~on))
+
+    def without(self, i: int) -> float:
+        """Return what formulas of all stocks but one deviate at least."""
+        return float(self.least[i]) - float(self.lost[i])
+
+
 def at_least(programme: Programme, amounts: FloatArray) -> AtLeast:
     """Return bounds on formulas of fewer stocks than one, amounts (n,), that is the closest on its own."""
     if programme.measure == "squares":
-        least, lost = _squares(programme, amounts)
-    else:
-        least, lost = np.where(_breaks(programme), np.inf, _of_rows(programme)), np.zeros(len(amounts))
-    return lambda on: float(least.max(initial=-math.inf, where=~on)) - float(lost.sum(where=~on))
+        return AtLeast(*_squares(programme, amounts))
+    return AtLeast(np.where(_breaks(programme), np.inf, _of_rows(programme)), np.zeros(len(amounts)))
 
 
 def _squares(programme: Programme, amounts: FloatArray) -> tuple[FloatArray, FloatArray]:
@@ -67,16 +77,13 @@ def _normals(programme: Programme, amounts: FloatArray) -> tuple[FloatArray, NDA
 
     Of limits those that count no stocks: they hold whatever else is left out.
     """
-    limits = [
-        row.amounts
-        for row in programme.limits
-        if not row.used.any()
-        and row.most - float(row.amounts @ amounts) <= ACTIVE * max(abs(row.most), float(np.abs(row.amounts) @ amounts))
-    ]
+    grams, used, _, most = programme.limit_arrays
+    size = np.maximum(np.abs(most), np.abs(grams) @ amounts)
+    at_it = ~used.any(axis=1) & (most - grams @ amounts <= ACTIVE * size)
     one = np.eye(len(amounts))
     down = np.flatnonzero(amounts <= programme.minimum * (1 + ACTIVE))
     up = np.flatnonzero(amounts >= programme.maximum * (1 - ACTIVE))
-    return np.column_stack([*-one[down], *one[up], programme.basis, -programme.basis, *limits]), down
+    return np.vstack([-one[down], one[up], programme.basis, -programme.basis, grams[at_it]]).T, down
 
 
 def _of_rows(programme: Programme) -> FloatArray:
@@ -95,13 +102,10 @@ def _breaks(programme: Programme) -> BoolArray:
     n, batch = len(programme.columns), programme.batch_g
     if not programme.limits or (programme.basis <= 0).any():
         return np.zeros(n, dtype=bool)
-    amounts, used = (
-        np.array([row.amounts for row in programme.limits]),
-        np.array([row.used for row in programme.limits]),
-    )
-    most = np.array([[row.most] for row in programme.limits])
+    amounts, used, largest, ends = programme.limit_arrays
+    most = ends[:, None]
     least = -_most_of_others(-amounts / programme.basis) * batch + used.sum(axis=1, keepdims=True) - used
-    size = np.maximum(np.abs(most), np.abs(amounts).max(axis=1, keepdims=True) * batch)
+    size = np.maximum(np.abs(most), largest[:, None] * batch)
     return np.asarray((least - most > BROKEN * size).any(axis=0))
 
 

@@ -55,6 +55,18 @@ def _whole(model: Linear) -> NDArray[np.intp]:
     return np.flatnonzero(np.zeros(0) if model.whole is None else model.whole)
 
 
+def broken(model: Linear, row: NDArray[np.intp], columns: FloatArray, held: float = HELD) -> NDArray[np.bool_]:
+    """Return which rows (m,) some columns break by more than `held`; `row` (entries,) is that of each entry."""
+    rows = model.rows
+    reached = np.bincount(row, rows.data * columns[rows.indices], minlength=len(model.least))
+    return np.asarray((reached < model.least - held) | (reached > model.most + held))
+
+
+def row_of(model: Linear) -> NDArray[np.intp]:
+    """Return the row of each entry of a model (entries,)."""
+    return np.repeat(np.arange(len(model.least)), np.diff(model.rows.indptr))
+
+
 class _Node(NamedTuple):
     """A node to look at: the bound it begins with, its depth (negative), its turn; the ends of the whole columns."""
 
@@ -70,8 +82,7 @@ class _Nodes:
 
     def __init__(self, model: Linear, loaded: Loaded, told: Told) -> None:
         self.model, self.loaded, self.told = model, loaded, told
-        self.whole = _whole(model)
-        self.row = np.repeat(np.arange(len(model.least)), np.diff(model.rows.indptr))
+        self.whole, self.row = _whole(model), row_of(model)
         self.best: FloatArray | None = None
         self.value, self.nodes, self.pushed = math.inf, 0, 0
         self.open = [_Node(-math.inf, 0, 0, model.lower[self.whole], model.upper[self.whole])]
@@ -114,13 +125,13 @@ class _Nodes:
         partly = (parts > WHOLE) & (parts < 1.0 - WHOLE)
         rounded = columns.copy()
         rounded[self.whole] = parts > WHOLE
-        broken = self._broken(rounded)
-        if not (broken.any() and partly.any()):
-            self._offer(columns if broken.any() else rounded)
+        passed = broken(self.model, self.row, rounded)
+        if not (passed.any() and partly.any()):
+            self._offer(columns if passed.any() else rounded)
         if not partly.any() or value >= self._cut():
             return
         there = np.zeros(len(columns), dtype=bool)
-        there[self.model.rows.indices[broken[self.row]]] = True
+        there[self.model.rows.indices[passed[self.row]]] = True
         asked = partly & there[self.whole]
         asked = asked if asked.any() else partly
         chosen = int(np.argmin(np.where(asked, np.abs(parts - NEARLY_HALF), 1.0)))
@@ -129,12 +140,6 @@ class _Nodes:
             low[chosen] = high[chosen] = end
             self.pushed += 1
             heapq.heappush(self.open, _Node(value, node.depth - 1, self.pushed, low, high))
-
-    def _broken(self, columns: FloatArray) -> NDArray[np.bool_]:
-        """Return which rows some columns break, (m,)."""
-        model, rows = self.model, self.model.rows
-        reached = np.bincount(self.row, rows.data * columns[rows.indices], minlength=len(model.least))
-        return np.asarray((reached < model.least - HELD) | (reached > model.most + HELD))
 
     def _offer(self, columns: FloatArray) -> None:
         value = float(self.model.cost @ columns)

@@ -42,6 +42,9 @@ ROOM = 1e-6
 CLOSER = 0.9
 """Part of the gap that HiGHS is asked for: pouring its pattern anew moves the value a little."""
 
+SAME = 2e-9
+"""Relative; a value this near to what is proven is the least."""
+
 PATTERNS = 100
 """Patterns refused one by one before giving up: each held only within HiGHS's tolerance."""
 
@@ -108,7 +111,7 @@ def _search(scaled: Programme, switches: Switches, budget: Budget) -> tuple[High
         if outcome.columns is None:
             break
         on = model.pattern(outcome.columns)
-        poured = poured_on(model, on)
+        poured = _as_found(model, on, outcome) or poured_on(model, on)
         if poured is not None:
             better = known is None or poured.value <= known.value
             return outcome, poured if better else known
@@ -133,12 +136,23 @@ def _first(model: LinearModel, budget: Budget) -> _Poured | None:
     return min((found for found in poured if found is not None), key=lambda found: found.value, default=None)
 
 
+def _as_found(model: LinearModel, on: BoolArray, outcome: HighsRun) -> _Poured | None:
+    """Return the amounts of a small model's columns where pouring what is on (n,) anew can do no better."""
+    columns = outcome.columns
+    if columns is None or not (model.is_small and model.holds(columns)):
+        return None
+    kept = np.flatnonzero(on & (model.switches.upper > 0))
+    poured = _Poured(kept, columns[kept], model.deviations(columns), on)
+    return poured if poured.value <= outcome.bound * (1 + SAME) else None
+
+
 def poured_on(model: LinearModel, on: BoolArray) -> _Poured | None:
     """Return the best amounts that use what is on (n,), of a small model by what is kept of it; None if none hold."""
-    if not model.is_small:
+    columns = model.exact_on(on) if model.is_small else None
+    if columns is None:  # HiGHS, from the basis of other questions, may miss what it finds when asked anew
         return polished(model.programme, model.switches, on)
-    kept, columns = np.flatnonzero(on & (model.switches.upper > 0)), model.exact_on(on)
-    return None if columns is None else _Poured(kept, columns[kept], model.deviations(columns), on)
+    kept = np.flatnonzero(on & (model.switches.upper > 0))
+    return _Poured(kept, columns[kept], model.deviations(columns), on)
 
 
 def polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:

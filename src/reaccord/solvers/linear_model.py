@@ -73,12 +73,11 @@ class LinearModel:
         self._ends.append((np.full(height, least), np.full(height, most)))
 
     def _state_limits(self) -> None:
-        programme, limits = self.programme, self.programme.limits
+        programme = self.programme
         self._add(programme.batch_g, programme.batch_g, 1, amounts=entries(programme.basis[None, :]))
-        if limits:
-            amounts, used = np.array([row.amounts for row in limits]), np.array([row.used for row in limits])
-            most = np.array([row.most for row in limits])
-            self._add(-math.inf, most, len(limits), amounts=entries(amounts), used=entries(used))
+        if programme.limits:
+            amounts, used, _, most = programme.limit_arrays
+            self._add(-math.inf, most, len(most), amounts=entries(amounts), used=entries(used))
 
     def _state_switches(self) -> None:
         """Say `minimum z <= x <= upper z`."""
@@ -169,6 +168,11 @@ class LinearModel:
         high = np.concatenate([np.where(on, upper[:n], 0.0), used, upper[strength]])
         said = self._loaded.between(np.arange(len(low)), low, high)
         return None if said is None else said[0]
+
+    def holds(self, columns: FloatArray) -> bool:
+        """Tell whether columns keep every row as closely as `exact_on` asks."""
+        model = self._whole
+        return not few_whole.broken(model, few_whole.row_of(model), columns, EXACT_TO[0]).any()
 
     def exact(self) -> FloatArray | None:
         """Return the columns of the best formula with nothing switched, to 1e-10; None if there is none."""

@@ -10,7 +10,8 @@ from numpy.typing import NDArray
 
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers import few_whole, highs
-from reaccord.solvers.highs import by_rows, entries
+from reaccord.solvers.highs import Rows
+from reaccord.solvers.switching import reach
 
 BoolArray = NDArray[np.bool_]
 
@@ -118,8 +119,8 @@ def least_of(
     used: FloatArray,
     seconds: float,
     batches: tuple[float, float] = (1.0, 1.0),
-) -> float | None:
-    """Return the least of `amounts @ x + used @ z` over all formulas that hold every limit; None if not known in time.
+) -> FloatArray | None:
+    """Return the formula (n,) with the least `amounts @ x + used @ z` that holds every limit; None: not known in time.
 
     Parameters
     ----------
@@ -128,18 +129,21 @@ def least_of(
     amounts, used
         Coefficients (n,) of gram and of stocks used.
     seconds
-        For the search. What it has found by then is no least, and not returned.
+        For the search. What it has found by then has not the least, and is not returned.
     batches
         How many times the batch may be made, at least and at most.
     """
     if not len(programme.columns):
         return None
     line = np.concatenate([amounts * programme.batch_g, used])
-    size = float(np.abs(line).max(initial=0.0)) or 1.0
-    model = _model(programme, line / size, batches[1])
+    model = _model(programme, line / (float(np.abs(line).max(initial=0.0)) or 1.0), batches[1])
     model.least[0], model.most[0] = batches
     said = few_whole.solve(model, mip_rel_gap=CLOSE, time_limit=seconds)
-    return said.value * size if said.ended == "optimal" and said.columns is not None else None
+    if said.ended != "optimal" or said.columns is None:
+        return None
+    poured, on = np.split(said.columns, 2)
+    found: FloatArray = np.where(on > 0.5, poured, 0.0) * programme.batch_g
+    return found
 
 
 def _freed(programme: Programme, without: Collection[str]) -> Programme:
@@ -157,26 +161,33 @@ def _model(programme: Programme, cost: FloatArray, room: float = 1.0) -> highs.L
     """
     n, scale = len(programme.columns), programme.batch_g
     largest = np.minimum(programme.maximum / scale, room * most_of(programme))
-    row, column, number = [np.zeros(n, dtype=np.intp)], [np.arange(n)], [programme.basis]
-    above = 1 + 2 * np.arange(n)  # x <= largest z, then minimum z <= x, of each stock
-    for line, part in ((above, -largest), (above + 1, programme.minimum / scale)):
-        row += [line, line]
-        column += [np.arange(n), np.arange(n, 2 * n)]
-        number += [np.full(n, 1.0 if line is above else -1.0), part]
-    lines = [(np.concatenate([row.amounts * scale, row.used]), row.most) for row in programme.limits]
-    lines += _one_strength(programme)
-    size = [float(np.abs(line).max()) or 1.0 for line, _ in lines]
-    if lines:
-        dense = entries(np.array([line for line, _ in lines]) / np.array(size)[:, None])
-        row, column, number = [*row, 1 + 2 * n + dense[0]], [*column, dense[1]], [*number, dense[2]]
-    count = 1 + 2 * n + len(lines)
+    if room <= 1.0:  # what the limits leave in one batch
+        largest = np.minimum(largest, reach(programme, needless=True) / scale)
+    grams, used, _, most = programme.limit_arrays
+    pairs = _one_strength(programme)
+    lines = np.vstack([np.hstack([grams * scale, used]), pairs])
+    size = np.abs(lines).max(axis=1, initial=0.0)
+    size[size == 0] = 1.0
+    ends = np.concatenate([most, np.ones(len(pairs))]) / size
+    # row 0, then x <= largest z and minimum z <= x of each stock, then the limits: in order as they stand here
+    one, each = np.ones(n), np.arange(n)
+    of_stocks = np.column_stack([one, -largest, -one, programme.minimum / scale]).ravel()
+    row, column = np.nonzero(lines)
+    held = np.flatnonzero(programme.basis)
+    length = np.concatenate([[len(held)], np.full(2 * n, 2), np.bincount(row, minlength=len(lines))])
+    columns = [held, np.column_stack([each, each + n, each, each + n]).ravel(), column]
+    rows = Rows(
+        np.concatenate([[0], np.cumsum(length)]).astype(np.int32),
+        np.concatenate(columns).astype(np.int32),
+        np.concatenate([programme.basis[held], of_stocks, lines[row, column] / size[row]]),
+    )
     return highs.Linear(
         cost=cost,
         lower=np.zeros(2 * n),
-        upper=np.concatenate([largest, np.ones(n)]),
-        rows=by_rows([(np.concatenate(row), np.concatenate(column), np.concatenate(number))], count),
-        least=np.concatenate([[1.0], np.full(count - 1, -np.inf)]),
-        most=np.concatenate([[1.0], np.zeros(2 * n), [most / by for (_, most), by in zip(lines, size, strict=True)]]),
+        upper=np.concatenate([largest, (largest > 0).astype(float)]),
+        rows=rows,
+        least=np.concatenate([[1.0], np.full(len(length) - 1, -np.inf)]),
+        most=np.concatenate([[1.0], np.zeros(2 * n), ends]),
         whole=np.arange(2 * n) >= n,
     )
 
@@ -200,12 +211,10 @@ def pairs_of_strengths(programme: Programme) -> list[tuple[int, int]]:
     ]
 
 
-def _one_strength(programme: Programme) -> list[tuple[FloatArray, float]]:
-    """Return z_i + z_j <= 1 for stocks of different strengths of one material: coefficients (2n,) and the most."""
-    n = len(programme.columns)
-    rows = []
-    for pair in pairs_of_strengths(programme):
-        used = np.zeros(2 * n)
-        used[[n + i for i in pair]] = 1.0
-        rows.append((used, 1.0))
+def _one_strength(programme: Programme) -> FloatArray:
+    """Return z_i + z_j for stocks of different strengths of one material, at most 1 each: coefficients (count, 2n)."""
+    pairs = pairs_of_strengths(programme)
+    rows = np.zeros((len(pairs), 2 * len(programme.columns)))
+    for k, pair in enumerate(pairs):
+        rows[k, [len(programme.columns) + i for i in pair]] = 1.0
     return rows

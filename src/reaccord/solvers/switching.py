@@ -19,6 +19,9 @@ BoolArray = NDArray[np.bool_]
 FAR = 100.0
 """Batches nobody pours of one bottle; stands in for a missing upper bound until the answer shows a true one."""
 
+ROUNDS = 4
+"""How often what the limits leave of one column is looked at anew for what that leaves of others."""
+
 CRUMB = 1e-10
 """Batches: a smaller amount of a column without minimum is a solver's crumb, not a weighing."""
 
@@ -26,20 +29,18 @@ CRUMB = 1e-10
 def per_batch(programme: Programme) -> Programme:
     """Return the same programme with amounts in batches and every limit's largest number 1."""
     batch = programme.batch_g
+    grams, used, largest, most = programme.limit_arrays
+    size = np.maximum.reduce([largest * batch, used.max(axis=1, initial=0.0), np.abs(most)])
+    size[size == 0] = 1.0
+    parts = zip(programme.limits, grams * batch / size[:, None], used / size[:, None], most / size, strict=True)
+    limits = (LimitRow(row.key, row.label, row.sentence, g, u, float(end)) for row, g, u, end in parts)
     return replace(
         programme,
         batch_g=1.0,
         minimum=programme.minimum / batch,
         maximum=programme.maximum / batch,
-        limits=tuple(_normed(row, batch) for row in programme.limits),
+        limits=tuple(limits),
     )
-
-
-def _normed(row: LimitRow, batch: float) -> LimitRow:
-    amounts = row.amounts * batch
-    numbers = np.concatenate([np.abs(amounts), row.used, [abs(row.most)]])
-    size = float(numbers.max()) or 1.0
-    return replace(row, amounts=amounts / size, used=row.used / size, most=row.most / size)
 
 
 class Switches(NamedTuple):
@@ -75,29 +76,32 @@ def switches_of(programme: Programme) -> Switches:
 
 def must_switch(programme: Programme) -> BoolArray:
     """Return the columns (n,) whose use must be told apart from a small amount."""
-    switched = programme.minimum > 0
-    for row in programme.limits:
-        switched = switched | (row.used > 0)
+    switched = (programme.minimum > 0) | (programme.limit_arrays[1] > 0).any(axis=0)
     for strengths in programme.strengths:
         for columns in strengths:
             switched[list(columns)] = True
     return switched
 
 
-def reach(programme: Programme) -> FloatArray:
+def reach(programme: Programme, *, needless: bool = False) -> FloatArray:
     """Return the largest amount (n,) of each column that stock, batch and limits leave; may be infinite.
 
     A limit bounds `x_i` by `(most - sum of the least the other columns can add) / amounts_i`. Columns that
-    cannot reach their minimum, and columns that can only do harm, get 0.
+    cannot reach their minimum, and columns that can only do harm unless `needless` ones count as well, get 0.
     """
     with np.errstate(divide="ignore"):
         by_batch = np.where(programme.basis > 0, programme.batch_g / programme.basis, np.inf)
     upper = np.minimum(programme.maximum, by_batch)
-    upper[_only_harms(programme)] = 0.0
-    for _ in range(2):
-        for row in programme.limits:
-            upper = np.minimum(upper, _row_reach(row, upper))
-        upper = np.where(upper < programme.minimum * (1 - 1e-9), 0.0, upper)
+    if not needless:
+        upper[_only_harms(programme)] = 0.0
+    least = programme.minimum * (1 - 1e-9)
+    upper = np.where(upper < least, 0.0, upper)
+    for _ in range(ROUNDS if programme.limits else 0):
+        before = upper
+        upper = np.minimum(upper, _left_by_limits(programme, upper))
+        upper = np.where(upper < least, 0.0, upper)
+        if np.array_equal(before, upper):
+            break
     return np.where(upper > 0, np.maximum(upper, programme.minimum), 0.0)
 
 
@@ -124,30 +128,27 @@ def hopeless(programme: Programme, switches: Switches) -> bool:
         most = np.where(programme.basis > 0, programme.basis * switches.upper, 0.0).sum()
     if most < programme.batch_g * (1 - 1e-9):
         return True
-    for row in programme.limits:
-        helps = row.amounts < 0
-        if float(row.amounts[helps] @ switches.upper[helps]) > row.most + 1e-9:
-            return True
-    return False
+    return bool((_room(programme, switches.upper) < -1e-9).any())
 
 
-def _row_reach(row: LimitRow, upper: FloatArray) -> FloatArray:
-    """Return what one limit leaves of each column, given upper bounds (n,) of them all."""
-    helps = row.amounts < 0
-    least = np.zeros_like(upper)
-    least[helps] = row.amounts[helps] * upper[helps]
-    room = row.most - float(least.sum())  # the column itself, where its entry is positive, adds nothing to `least`
-    bound = np.full_like(upper, np.inf)
-    takes = row.amounts > 0
-    bound[takes] = np.maximum(room / row.amounts[takes], 0.0)
-    return bound
+def _room(programme: Programme, upper: FloatArray) -> FloatArray:
+    """Return what is left of each limit (L,) when all that help it are poured up to their bounds (n,), nothing else."""
+    grams, _, _, most = programme.limit_arrays
+    with np.errstate(invalid="ignore"):
+        return np.asarray(most - np.where(grams < 0, grams * upper, 0.0).sum(axis=1))
+
+
+def _left_by_limits(programme: Programme, upper: FloatArray) -> FloatArray:
+    """Return what the limits leave of each column (n,), given upper bounds (n,) of them all."""
+    grams = programme.limit_arrays[0]
+    room = np.maximum(_room(programme, upper), 0.0)  # a column whose entry is positive adds nothing to it itself
+    bounds = np.divide(room[:, None], grams, out=np.full(grams.shape, np.inf), where=grams > 0)
+    return np.asarray(bounds.min(axis=0))
 
 
 def _only_harms(programme: Programme) -> BoolArray:
     """Columns outside the basis that help no limit and no row that wants to be filled: best left out."""
-    helps = programme.basis > 0
-    for row in programme.limits:
-        helps = helps | (row.amounts < 0)
+    helps = (programme.basis > 0) | (programme.limit_arrays[0] < 0).any(axis=0)
     wanted = (programme.low > 0) & (programme.factor > 0)
     helps = helps | (programme.content[wanted] > 0).any(axis=0)
     harms: BoolArray = ~helps

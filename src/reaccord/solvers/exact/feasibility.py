@@ -12,10 +12,14 @@ from reaccord.solvers.exact.bound import Duals, bound_of
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, IntArray, Scaled, State
 
 PROVEN_OVER = 1e-9
+SMALL = 200
+"""Columns up to which a linear programme is solved sooner than HiGHS has set itself up with all it can."""
 
 
 def relaxed_rows(scaled: Scaled, state: State, columns: IntArray) -> tuple[FloatArray, FloatArray]:
     """Return the limit rows over some columns, switches of free ones as `x / maximum`, and what is left of `most`."""
+    if not scaled.limits.counts:
+        return scaled.amounts[:, columns], scaled.most
     rows = scaled.amounts[:, columns] + scaled.used[:, columns] * _switch_per_gram(scaled, state)[columns]
     return rows, scaled.most - scaled.limits.switched(state == ON)
 
@@ -67,7 +71,7 @@ def nearest_feasible(scaled: Scaled, state: State) -> tuple[FloatArray, bool]:
     n, count = len(scaled.basis), len(scaled.most)
     model = elastic(scaled, state)
     low, high = model.lower[:n], model.upper[:n]
-    said = highs.solve(model)
+    said = highs.Loaded(model).solve() if len(model.cost) <= SMALL else highs.solve(model)
     if said.columns is None:
         return low, False
     limits = np.maximum(0.0, -said.duals[1:]) if count else np.zeros(0)

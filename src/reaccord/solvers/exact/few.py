@@ -18,7 +18,7 @@ from typing import NamedTuple
 import numpy as np
 
 from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
-from reaccord.solvers.exact.feasibility import box, nearest_feasible, relaxed_rows
+from reaccord.solvers.exact.feasibility import nearest_feasible
 from reaccord.solvers.exact.formula import BoolArray, Formula, keeps_switches, on_columns
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.presolve import from_value
@@ -84,8 +84,6 @@ class _Few:
 
     def __init__(self, programme: Programme, scaled: Scaled) -> None:
         self.programme, self.scaled, self.model = programme, scaled, Model(scaled)
-        self.whole = self.model.restricted(scaled.first_state(), np.arange(len(scaled.basis)))
-        self.bands = np.arange(len(scaled.basis), len(self.whole.linear))
         self.value, self.support = math.inf, np.zeros(len(scaled.basis), dtype=bool)
         self.maximum, self.endless = scaled.maximum, bool(np.isinf(scaled.maximum).any())
         self.closed, self.nodes = math.inf, 0
@@ -156,32 +154,14 @@ class _Few:
     def _solved(self, state: State) -> _Solved | None:
         """Return a node's quadratic programme solved; None if DAQP has no solution."""
         columns = np.flatnonzero(state != OFF)
-        quadratic = self._quadratic(state, columns)
+        quadratic = self.model.restricted(state, columns)
         point = solve_quadratic(quadratic)
         if point is None:
             return None
         amounts = np.zeros(len(state))
         count = len(columns)
-        amounts[columns] = np.clip(point.x[:count], quadratic.lower[:count], quadratic.upper[:count])
+        amounts[columns] = np.minimum(np.maximum(point.x[:count], quadratic.lower[:count]), quadratic.upper[:count])
         return _Solved(columns, amounts, quadratic, point)
-
-    def _quadratic(self, state: State, columns: IntArray) -> Quadratic:
-        """Return what `Model.restricted` does, cut out of what is there already."""
-        whole, n = self.whole, len(state)
-        at = np.concatenate([columns, self.bands])
-        low, high = box(self.scaled, state)
-        rows, upper = whole.rows[:, at], whole.upper[n:]
-        if self.scaled.limits.counts:
-            used, most = relaxed_rows(self.scaled, state, columns)
-            rows[1:, : len(columns)] = used
-            upper = np.concatenate([upper[: len(self.bands) + 1], most])
-        return Quadratic(
-            whole.hessian[at[:, None], at],
-            whole.linear[at],
-            rows,
-            np.concatenate([low[columns], whole.lower[n:]]),
-            np.concatenate([high[columns], upper]),
-        )
 
     def _bound(self, state: State, node: _Solved) -> float:
         """Return what the point and the duals of a node prove for formulas within its state that are no worse."""

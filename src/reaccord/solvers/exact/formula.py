@@ -84,6 +84,8 @@ def _far_above(scaled: Scaled, columns: NDArray[np.intp], point: Point, below: f
 
 def _with_helpers(scaled: Scaled, support: BoolArray) -> BoolArray:
     """Return the columns of `support` (n,) and those helpers without which they could not be poured."""
+    if not scaled.helpers.any():
+        return support
     helpers = scaled.helpers & (scaled.basis == 0)
     poured = (support | scaled.helpers) & ~helpers
     return scaled.limits.called_for(poured, helpers, scaled.most - scaled.limits.switched(poured))

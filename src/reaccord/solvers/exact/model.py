@@ -24,23 +24,29 @@ class Model:
         share = np.where(self.scaled.banded, 0.0, self.scaled.low)
         return self.scaled.products.weighed(-2.0 * share)
 
+    @cached_property
+    def _bands(self) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return what columns and bands share in the Hessian, (n, B), and the lower and upper ends beside columns'."""
+        scaled, banded = self.scaled, self.scaled.banded
+        lower = np.concatenate([scaled.low[banded], [1.0], np.full(len(scaled.most), -np.inf)])
+        return -2.0 * scaled.content[banded].T, lower, np.append(scaled.high[banded], 1.0)
+
     def restricted(self, state: State, columns: IntArray, loosened: float = 0.0) -> Quadratic:
         """Return the node's quadratic programme over some columns; a band row brings a variable of its own."""
-        scaled = self.scaled
-        banded = np.flatnonzero(scaled.banded)
-        bands = len(banded)
-        hessian = scaled.products.hessian(columns)
+        scaled, (across, lower, upper) = self.scaled, self._bands
+        hessian, bands = scaled.products.hessian(columns), across.shape[1]
         if bands:
-            hessian = _bordered(hessian, -2.0 * scaled.content[banded[:, None], columns].T, 2.0)
+            hessian = _bordered(hessian, across[columns], 2.0)
         rows, most = relaxed_rows(scaled, state, columns)
-        most = most + np.where(rows.any(axis=1) | (most < 0), loosened, 0.0)  # a row of nothing is kept as it is
+        if loosened:
+            most = most + np.where(rows.any(axis=1) | (most < 0), loosened, 0.0)  # a row of nothing is kept as it is
         low, high = box(scaled, state)
         return Quadratic(
             hessian=hessian,
             linear=np.concatenate([self._linear[columns], np.zeros(bands)]),
             rows=_stacked(scaled.basis[columns], rows, bands),
-            lower=np.concatenate([low[columns], scaled.low[banded], [1.0], np.full(len(rows), -np.inf)]),
-            upper=np.concatenate([high[columns], scaled.high[banded], [1.0], most]),
+            lower=np.concatenate([low[columns], lower]),
+            upper=np.concatenate([high[columns], upper, most]),
         )
 
     def value(self, quadratic: Quadratic, x: FloatArray) -> float:

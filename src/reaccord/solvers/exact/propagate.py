@@ -20,7 +20,7 @@ def propagate(scaled: Scaled, state: State) -> State | None:
             return None
         if not (_limits(scaled, state) and _batch(scaled, state)):
             return None
-        if np.array_equal(before, state):
+        if (before == state).all():
             return state
 
 
@@ -56,9 +56,9 @@ def least_activity(scaled: Scaled, state: State) -> FloatArray:
 
 
 def _batch(scaled: Scaled, state: State) -> bool:
-    taken = float((scaled.basis * scaled.minimum)[state == ON].sum())
-    reach = float((scaled.basis * np.where(scaled.basis > 0, scaled.maximum, 0.0))[state != OFF].sum())
+    least, most = scaled.in_batch
+    taken, reach = float(least.sum(where=state == ON)), float(most.sum(where=state != OFF))
     if taken > 1 + NOISE or reach < 1 - NOISE:
         return False
-    state[(state == FREE) & (scaled.basis * scaled.minimum > 1 - taken + NOISE)] = OFF
+    state[(state == FREE) & (least > 1 - taken + NOISE)] = OFF
     return True

@@ -82,7 +82,7 @@ def _sound(quadratic: Quadratic, x: FloatArray, duals: FloatArray) -> bool:
     if not math.isfinite(float(x @ x) + float(duals @ duals)):
         return False
     values = np.concatenate([x, quadratic.rows @ x])
-    return bool((values <= quadratic.upper + 1e-5).all() and (values >= quadratic.lower - 1e-5).all())
+    return float(np.maximum(values - quadratic.upper, quadratic.lower - values).max()) <= 1e-5
 
 
 def polished(quadratic: Quadratic, point: Point) -> Point:

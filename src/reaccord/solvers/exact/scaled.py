@@ -89,6 +89,13 @@ class Scaled:
         return np.asarray(least + limits.use)
 
     @cached_property
+    def in_batch(self) -> tuple[FloatArray, FloatArray]:
+        """Return what each column adds to the batch at its minimum, and at its maximum, both (n,)."""
+        with np.errstate(invalid="ignore"):
+            most = np.where(self.basis > 0, self.basis * self.maximum, 0.0)
+        return self.basis * self.minimum, most
+
+    @cached_property
     def switched(self) -> NDArray[np.bool_]:
         """Return which columns have a real switch: a minimum, a place in `used`, one of several strengths."""
         switched = (self.minimum > 0) | self.used.any(axis=0)
@@ -156,7 +163,7 @@ class Scaled:
     def distance(self, amounts: FloatArray) -> FloatArray:
         """Return each row's signed distance from its band, shape (K,)."""
         achieved = self.products.achieved(amounts)
-        return np.asarray(achieved - np.clip(achieved, self.low, self.high))
+        return np.asarray(achieved - np.minimum(np.maximum(achieved, self.low), self.high))
 
     def value(self, amounts: FloatArray) -> float:
         """Return the sum of squares at `amounts` (n,)."""
