@@ -76,8 +76,7 @@ class Grid:
         above, below = (factor * (self.content - end[:, None] * self.basis) for end in (self.high, self.low))
         self.once = np.concatenate([self.used / size, [-missed_by, -missed_by]])
         self.most_over = np.concatenate([self.most / self.size, [1.0, -1.0]])[:, None] + HOLDS
-        lines, slack = np.eye(len(self.stocks)), 1e-9 * self.steps
-        self.over = np.concatenate([self.limits / size, [made, -made], lines, -lines])
+        self.over, slack = np.concatenate([self.limits / size, [made, -made]]), 1e-9 * self.steps
         self.ends = np.concatenate([self.maximum + slack, slack - self.least])[:, None]
         self.off = np.concatenate([above[band], -below[band], above[~band], [self.basis]])
         self.floor = np.repeat([0.0, -np.inf], [2 * band.sum(), (~band).sum()])[:, None]  # inside a band nothing is off
@@ -111,10 +110,10 @@ class Grid:
 
     def taken(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
         """Return what the grams of formulas (m, count) take of such room."""
-        taken: FloatArray = self.over[: len(room)] @ amounts
+        taken: FloatArray = self.over @ amounts
         if len(self.made):
-            taken[: len(self.most)] += self.of_made @ self.made_g(amounts)
-        return taken
+            taken[:-2] += self.of_made @ self.made_g(amounts)
+        return taken if len(room) == len(taken) else np.concatenate([taken, amounts, -amounts])
 
     def excess(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
         """Return the summed relative violation of all limits and of the batch; infinite beyond the ends of a line."""
