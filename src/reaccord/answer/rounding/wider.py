@@ -47,7 +47,11 @@ NEARLY = 0.05
 
 
 def closest_on_grid(
-    programme: Programme, amounts: FloatArray, budget: Budget, more: Iterable[FloatArray] = ()
+    programme: Programme,
+    amounts: FloatArray,
+    budget: Budget,
+    more: Iterable[FloatArray] = (),
+    own: FloatArray | None = None,
 ) -> FloatArray | None:
     """Return amounts on the grid that hold every limit, as close as the search finds them.
 
@@ -59,13 +63,15 @@ def closest_on_grid(
         Its gap is what rounding may cost before other stocks are tried; its end ends that.
     more
         Amounts (n,) to start from where no other start can be rounded.
+    own
+        What `round_amounts` makes of `amounts`, where that is known.
 
     Returns
     -------
     amounts : (n,) or None
         None if nothing found holds all limits.
     """
-    own = round_amounts(programme, amounts)
+    own = round_amounts(programme, amounts) if own is None else own
     little = 1 + max(LITTLE, budget.gap)
     if own is not None and (budget.over() or _enough(programme, amounts, own, little)):
         return own
