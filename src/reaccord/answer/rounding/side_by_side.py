@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, ahead
+from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, Rank, ahead
 from reaccord.contract import FloatArray
 
 CROWDED = 0.75
@@ -53,10 +53,13 @@ class SideBySide:
             *grid.ranks(self.here), counts, np.where(counts > 0, doublings, -1), none, none.copy(),
         )  # fmt: skip
 
-    def follow(self, most_rounds: int) -> None:
-        """Go so far as moves lead: 2 to the power of what is left times each, and once in the end."""
+    def follow(self, most_rounds: int) -> list[tuple[int, Rank, int]]:
+        """Go so far as moves lead: 2 to the power of what is left times each, and once in the end.
+
+        The last one on its way is told instead, its number, rank and doublings left: alone it goes quicker.
+        """
         on = self._going.doublings >= 0
-        while on.any():
+        while on.sum() > 1:
             if on.sum() < CROWDED * len(on):
                 self._put_away(on)
             at = self._going
@@ -68,7 +71,13 @@ class SideBySide:
             at.doublings[stuck] -= 1
             on = at.doublings >= 0
             at.excess[~on] = at.value[~on] = -np.inf  # nothing is ahead of that
-        self._put_away(on)
+        at = self._going
+        last = [
+            (int(at.number[k]), (float(at.excess[k]), float(at.value[k])), int(at.doublings[k]))
+            for k in on.nonzero()[0]
+        ]
+        self._put_away(np.zeros_like(on))
+        return last
 
     def _put_away(self, on: BoolArray) -> None:
         """Note where those have come to that go no further."""

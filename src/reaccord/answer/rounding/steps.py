@@ -117,16 +117,17 @@ def improved(grid: Grid, amounts: FloatArray) -> FloatArray:
 
 def quickly_improved(grid: Grid, amounts: FloatArray) -> FloatArray:
     """Move one line or two of a formula (m,) at once, by many steps first and by single ones in the end."""
-    return _improved(
-        grid, amounts, _in_a_quick_search(amounts), tuple(2**k for k in range(_doublings(grid, amounts), -1, -1))
-    )
+    return _improved(grid, amounts, _in_a_quick_search(amounts), _scales(_doublings(grid, amounts)))
 
 
 def quickly_improved_together(grid: Grid, formulas: list[FloatArray], most_work: float) -> list[FloatArray]:
     """Move formulas (m,) as `quickly_improved` does, one after the other until so much work is done."""
     done, moves = grid.work, [_moves(grid, formula, _in_a_quick_search(formula)) for formula in formulas]
     search = SideBySide(grid, formulas, moves, [_doublings(grid, formula) for formula in formulas])
-    search.follow(MOST_ROUNDS)
+    for number, at, doublings in search.follow(MOST_ROUNDS):
+        grid.work = 0
+        search.here[:, number] = _followed(grid, search.here[:, number], at, moves[number], _scales(doublings))
+        search.work[number] += grid.work
     grid.work = done
     for number, work in enumerate(search.work.tolist()):
         if grid.work >= most_work:
@@ -147,12 +148,20 @@ def _in_a_quick_search(amounts: FloatArray) -> int:
 
 
 def _improved(grid: Grid, amounts: FloatArray, most_together: int, scales: tuple[int, ...]) -> FloatArray:
-    grams = _moves(grid, amounts, most_together)
-    here, at = amounts, grid.rank(amounts)
-    together = max(1, AT_ONCE // max(grams.shape[1], 1))
+    moves = _moves(grid, amounts, most_together)
+    return grid.cleaned(_followed(grid, amounts, grid.rank(amounts), moves, scales))
+
+
+def _followed(grid: Grid, here: FloatArray, at: Rank, moves: FloatArray, scales: tuple[int, ...]) -> FloatArray:
+    """Return where moves (m, count) lead from a formula (m,) of this rank."""
+    together = max(1, AT_ONCE // max(moves.shape[1], 1))
     for first in range(0, len(scales), together):
-        here, at = _Moves(grid, grams, scales[first : first + together]).followed(here, at)
-    return grid.cleaned(here)
+        here, at = _Moves(grid, moves, scales[first : first + together]).followed(here, at)
+    return here
+
+
+def _scales(doublings: int) -> tuple[int, ...]:
+    return tuple(2**k for k in range(doublings, -1, -1))
 
 
 def _moves(grid: Grid, amounts: FloatArray, most_together: int) -> FloatArray:
