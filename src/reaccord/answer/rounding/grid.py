@@ -26,10 +26,10 @@ Rank = tuple[float, float]
 class Grid:
     """A programme over some of its stocks, formulas as columns (m, count) in gram.
 
-    A formula's totals are sums over its stocks: of each limit, and of the batch from above and from below, what it is
-    over it by, relative (`over`); of each row of the target how far it is off, times the basis, an end of a band apart
-    from the other (`off`), and the basis last. So many per gram poured, so many once where a stock is used at all, so
-    many per gram made of a dilution (`made_g`: as much as is poured, but no less than can be made).
+    What it takes is summed over its stocks: of each limit, relative to its size, and of the batch from above and from
+    below (`over`); how far each row of the target is off, times the basis, the ends of a band apart, and the basis last
+    (`off`). So much per gram poured, so much once where a stock is used at all (`once`), so much per gram made of a
+    dilution (`made_g`: as much as is poured, but no less than can be made).
     """
 
     def __init__(self, programme: Programme, like: FloatArray, stocks: Columns) -> None:
@@ -69,7 +69,7 @@ class Grid:
         self.of_made = rows[:, self.helper[self.made]] / self.size[:, None]
 
     def _rows(self) -> None:
-        """Stack what totals are reckoned by; divided by sizes and times factors here, once for all formulas."""
+        """Stack what formulas are reckoned by; divided by sizes and times factors here, once for all formulas."""
         size, factor, made = self.size[:, None], self.factor[:, None], self.basis / self.batch
         missed_by = np.where(self.basis > 0, self.steps, 0.0) * ((1 + 1e-9) / self.batch)
         band = self.low != self.high
@@ -79,7 +79,8 @@ class Grid:
         self.over, slack = np.concatenate([self.limits / size, [made, -made]]), 1e-9 * self.steps
         self.ends = np.concatenate([self.maximum + slack, slack - self.least])[:, None]
         self.off = np.concatenate([above[band], -below[band], above[~band], [self.basis]])
-        self.floor = np.repeat([0.0, -np.inf], [2 * band.sum(), (~band).sum()])[:, None]  # inside a band nothing is off
+        self.floor = np.full((len(self.off) - 1, 1), -np.inf)
+        self.floor[: 2 * np.count_nonzero(band)] = 0.0  # inside a band nothing is off
         self.each = len(self.low) + len(self.most) + 2  # numbers reckoned for a formula: they are what work is
 
     def narrowed(self, amounts: FloatArray) -> FloatArray:
