@@ -101,14 +101,14 @@ def finished(
     judged_before = _judged_before(study, programme, answer.formula)
     agree(judged_before.closeness.value, answer.value)
     solved, found = answer.formula, without_needless(study, programme, answer.formula)
-    shorter = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0)
+    shorter, on_grid = shorter_than(programme, found, study.settings.fit.shorten if shorten else 0.0), None
     if shorter is not None and programme.value(shorter.amounts) <= as_close(programme.value(found)):
-        found, shorter = shorter.amounts, None  # nothing had to be given up
+        found, on_grid, shorter = shorter.amounts, shorter.on_grid, None  # nothing had to be given up
     answer = replace(answer, amounts=found, value=programme.value(found))
     if found is not solved:
         judged_before = _judged_before(study, programme, found)
     own = _rounded_soon(programme, found, soon) if soon > 0 and shorter is None else None
-    rounded, shorter = _weighed(study, programme, found, shorter, budget) if own is None else (own, None)
+    rounded, shorter = _weighed(study, programme, found, shorter, budget, on_grid) if own is None else (own, None)
     trimmed = None if shorter is None else _judged_before(study, programme, shorter.amounts)
     amounts = in_grams(study.stocks, rounded)
     judged = judge(study, amounts)
@@ -154,13 +154,18 @@ def _nothing(study: Study, programme: Programme, answer: Answer, budget: Budget)
 
 
 def _weighed(
-    study: Study, programme: Programme, found: FloatArray, shorter: Shorter | None, budget: Budget
+    study: Study,
+    programme: Programme,
+    found: FloatArray,
+    shorter: Shorter | None,
+    budget: Budget,
+    own: FloatArray | None,
 ) -> tuple[FloatArray, Shorter | None]:
     """Return a formula (n,) on the grid and the shorter one if it is that, not the closest found."""
     if shorter is not None and shorter.near:
         return shorter.on_grid, shorter
     try:
-        rounded = _on_grid(study, programme, found, budget)
+        rounded = _on_grid(study, programme, found, budget, own)
     except NoAnswer:
         if shorter is None:
             raise
@@ -177,9 +182,11 @@ def _rounded_soon(programme: Programme, amounts: FloatArray, soon: float) -> Flo
     return own if enough else None
 
 
-def _on_grid(study: Study, programme: Programme, amounts: FloatArray, budget: Budget) -> FloatArray:
+def _on_grid(
+    study: Study, programme: Programme, amounts: FloatArray, budget: Budget, own: FloatArray | None
+) -> FloatArray:
     """Return the optimum on the grid, shape (n,); what is left of the seconds may go into it."""
-    rounded = closest_on_grid(programme, amounts, budget, _elsewhere(programme, amounts, budget))
+    rounded = closest_on_grid(programme, amounts, budget, _elsewhere(programme, amounts, budget), own)
     if rounded is not None:
         return rounded
     exactly = without_off_grid(programme)

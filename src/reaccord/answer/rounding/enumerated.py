@@ -6,9 +6,7 @@ of `v = factor_k (content_k @ x - high_k N)` or of what it lacks of `low_k N`, i
 `t^2 + 2 t (v - t) + (1 - (w / (t + w))^2) (v - t)^2` wherever `v >= -w`. To `sum - U N^2` are added numbers that are
 not positive for any formula that holds its limits: multiples of the limits and of the stocks' ends, and, of formulas
 with `|N - c| <= w`, of `(N - c)^2 - w^2` and `+-(N - c) - w`. The sum is a quadratic, and where it is convex the points
-below 0 lie in an ellipsoid. Its grid points are
-listed line by line, the best determined line first (Fincke and Pohst, Mathematics of Computation 44, 1985; the
-order after Wolniansky, Foschini, Golden and Valenzuela, ISSSE 1998), all those of one line at once.
+below 0 lie in an ellipsoid (`ellipsoid`).
 """
 
 from __future__ import annotations
@@ -16,24 +14,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
 
 import numpy as np
 
+from reaccord.answer.rounding.ellipsoid import Ellipsoid, convex
 from reaccord.answer.rounding.grid import HOLDS, Columns, Grid
 from reaccord.contract import FloatArray
 from reaccord.solvers.nonnegative import nonnegative
 
 MOST_LINES = 30
-MOST_POINTS = 20_000
-"""Points of one line at a time: some hundredths of a second."""
 MOST_SLICES = 12
 """Parts of what the batch may be missed by, each with an ellipsoid of its own."""
 SLACK = 0.25
 """Of what rounding cost: what a slice may add to its ellipsoid."""
 NOISE = 1e-9
-FLAT = 1e-9
-"""Least curvature beside a line's own: what is flatter is not told from what is not convex."""
 ACTIVE = 1e-7
 """Relative; a limit this near is taken to hold the formula."""
 
@@ -49,14 +43,6 @@ class _Quadratic:
     def plus(self, other: _Quadratic) -> _Quadratic:
         """Return the sum."""
         return _Quadratic(self.square + other.square, self.linear + other.linear, self.constant + other.constant)
-
-
-class _Shape(NamedTuple):
-    """What ellipsoids of one square have in common: its inverse, the order of the lines, the root in that order."""
-
-    spread: FloatArray
-    order: Columns
-    upper: FloatArray
 
 
 def closest_enumerated(grid: Grid, before: FloatArray, found: FloatArray) -> tuple[FloatArray, bool]:
@@ -114,7 +100,7 @@ class _Enumeration:
         linear = squared.linear + normals @ of_limits
         found = _Quadratic(squared.square, linear, squared.constant - float(of_limits @ ends))
         for more in (self._within_reach, self._within_ends):
-            if _convex(self._with_batch(found.square)):
+            if convex(self._with_batch(found.square)):
                 break
             found = found.plus(more())
         return found, float(up - down)
@@ -215,38 +201,26 @@ class _Enumeration:
         """Return the square with that of the batch, which is the same for all slices."""
         return square + self._curved() * np.outer(self.basis, self.basis)
 
-    def _of_slice(self, distance: _Quadratic, multiplier: float, middle: float, half: float) -> tuple[FloatArray, float]:
+    def _of_slice(
+        self, distance: _Quadratic, multiplier: float, middle: float, half: float
+    ) -> tuple[FloatArray, float]:
         """Return the linear part and the constant of what is below 0 in a slice."""
         curved = self._curved()
         linear = distance.linear + (multiplier - 2 * curved * middle) * self.basis
         constant = distance.constant + curved * (middle**2 - half**2) - multiplier * middle - abs(multiplier) * half
         return linear, constant
 
-    def _shape(self, distance: _Quadratic) -> _Shape | None:
+    def _shape(self, distance: _Quadratic) -> Ellipsoid | None:
         """Return the ellipsoids' shape over lines in steps; None where the points below 0 lie in none."""
-        square = self.steps[:, None] * self._with_batch(distance.square) * self.steps
-        if not _convex(square):
-            return None
-        spread = np.asarray(np.linalg.inv(square), dtype=float)
-        order = _best_determined_last(spread)
-        return _Shape(spread, order, np.asarray(np.linalg.cholesky(square[np.ix_(order, order)]).T, dtype=float))
+        return Ellipsoid.of(self.steps[:, None] * self._with_batch(distance.square) * self.steps)
 
-    def _points(self, shape: _Shape, of_slice: tuple[FloatArray, float]) -> FloatArray | None:
+    def _points(self, shape: Ellipsoid, of_slice: tuple[FloatArray, float]) -> FloatArray | None:
         """Return the points, in steps (m, count), where a quadratic is below 0; None if they are too many."""
         linear, constant = self.steps * of_slice[0], of_slice[1]
-        middle, order = -0.5 * shape.spread @ linear, shape.order
+        middle = -0.5 * shape.spread @ linear
         room = -(constant + 0.5 * float(linear @ middle))
         room += NOISE * (abs(constant) + self.value * self.grid.batch**2)
-        if room < 0:
-            return np.zeros((len(order), 0))
-        if _expected(shape.upper, room) > MOST_POINTS:
-            return None
-        points = _listed(shape.upper, middle[order], room, self.least[order], self.most[order])
-        if points is None:
-            return None
-        found = np.empty_like(points)
-        found[order] = points
-        return found
+        return shape.points(middle, room, self.least, self.most)
 
     def _take(self, points: FloatArray) -> None:
         """Take the closest of points (m, count) in steps if it is closer and holds all limits."""
@@ -264,53 +238,3 @@ class _Enumeration:
         whole = np.zeros((len(self.grid.stocks), amounts.shape[1]))
         whole[self.lines] = amounts
         return whole
-
-
-def _convex(square: FloatArray) -> bool:
-    """Whether a quadratic curves up in every direction, by more than noise."""
-    size = np.sqrt(np.maximum(np.diag(square), 1e-300))
-    return bool(np.linalg.eigvalsh(square / size[:, None] / size)[0] >= FLAT)
-
-
-def _best_determined_last(spread: FloatArray) -> Columns:
-    """Return lines in an order in which each, told those behind it, is as sure as can be; `spread` is the inverse."""
-    left, order, spread = list(range(len(spread))), list[int](), spread.copy()
-    while left:
-        best = min(left, key=lambda i: (spread[i, i], i))
-        order.append(best)
-        left.remove(best)
-        spread -= np.outer(spread[:, best], spread[best]) / spread[best, best]
-    return np.array(order[::-1], dtype=np.intp)
-
-
-def _expected(upper: FloatArray, room: float) -> float:
-    """Return about how many points there are at the fullest line: volumes of the ellipsoids."""
-    sides = np.sqrt(max(room, 1e-300)) / np.diag(upper)[::-1]
-    most, volume = 1.0, 0.0
-    for k, side in enumerate(sides, start=1):
-        volume += math.log(max(side, 1e-300))
-        ball = 0.5 * k * math.log(math.pi) - math.lgamma(0.5 * k + 1)
-        most = max(most, math.exp(min(volume + ball, 700.0)))
-    return most
-
-
-def _listed(
-    upper: FloatArray, middle: FloatArray, room: float, least: FloatArray, most: FloatArray
-) -> FloatArray | None:
-    """Return the whole `n` (m, count) with `|upper (n - middle)|^2 <= room`, `least <= n <= most`; None if too many."""
-    lines = len(middle)
-    away = np.zeros((lines, 1))
-    used = np.zeros(1)
-    for i in range(lines - 1, -1, -1):
-        centre = middle[i] - upper[i, i + 1 :] @ away[i + 1 :] / upper[i, i]
-        half = np.sqrt(np.maximum(room - used, 0.0)) / upper[i, i]
-        first, last = np.maximum(np.ceil(centre - half), least[i]), np.minimum(np.floor(centre + half), most[i])
-        counts = np.maximum(last - first + 1, 0.0)
-        if counts.sum() > MOST_POINTS:
-            return None
-        whole = counts.astype(np.intp)
-        at = np.repeat(np.arange(len(whole)), whole)
-        steps = first[at] + np.arange(len(at)) - np.repeat(np.cumsum(whole) - whole, whole)
-        away, used = away[:, at], used[at] + (upper[i, i] * (steps - centre[at])) ** 2
-        away[i] = steps - middle[i]
-    return np.round(away + middle[:, None])

@@ -26,10 +26,10 @@ Rank = tuple[float, float]
 class Grid:
     """A programme over some of its stocks, formulas as columns (m, count) in gram.
 
-    A formula's totals are sums over its stocks: of each limit, and of the batch from above and from below, what it is
-    over it by, relative (`over`); of each row of the target how far it is off, times the basis, an end of a band apart
-    from the other (`off`), and the basis last. So many per gram poured, so many once where a stock is used at all, so
-    many per gram made of a dilution (`made_g`: as much as is poured, but no less than can be made).
+    What it takes is summed over its stocks: of each limit, relative to its size, and of the batch from above and from
+    below (`over`); how far each row of the target is off, times the basis, the ends of a band apart, and the basis last
+    (`off`). So much per gram poured, so much once where a stock is used at all (`once`), so much per gram made of a
+    dilution (`made_g`: as much as is poured, but no less than can be made).
     """
 
     def __init__(self, programme: Programme, like: FloatArray, stocks: Columns) -> None:
@@ -39,8 +39,6 @@ class Grid:
         self.least = np.maximum(programme.minimum[stocks], self.steps)
         self.basis, self.content = programme.basis[stocks], programme.content[:, stocks]
         self.low, self.high, self.factor = programme.low, programme.high, programme.factor
-        slack = 1e-9 * self.steps
-        self.ends = (self.least - slack)[:, None], np.where(self.steps > 0, self.maximum + slack, np.inf)[:, None]
         self.batch, self.measure = programme.batch_g, programme.measure
         self.work = 0  # numbers reckoned so far
         self._told: dict[bytes, Rank] = {}
@@ -71,16 +69,18 @@ class Grid:
         self.of_made = rows[:, self.helper[self.made]] / self.size[:, None]
 
     def _rows(self) -> None:
-        """Stack what totals are reckoned by; divided by sizes and times factors here, once for all formulas."""
+        """Stack what formulas are reckoned by; divided by sizes and times factors here, once for all formulas."""
         size, factor, made = self.size[:, None], self.factor[:, None], self.basis / self.batch
         missed_by = np.where(self.basis > 0, self.steps, 0.0) * ((1 + 1e-9) / self.batch)
         band = self.low != self.high
         above, below = (factor * (self.content - end[:, None] * self.basis) for end in (self.high, self.low))
         self.once = np.concatenate([self.used / size, [-missed_by, -missed_by]])
-        self.room = np.concatenate([self.most / self.size, [1.0, -1.0]])[:, None] + HOLDS
-        self.over = np.concatenate([self.limits / size, [made, -made]])
+        self.most_over = np.concatenate([self.most / self.size, [1.0, -1.0]])[:, None] + HOLDS
+        self.over, slack = np.concatenate([self.limits / size, [made, -made]]), 1e-9 * self.steps
+        self.ends = np.concatenate([self.maximum + slack, slack - self.least])[:, None]
         self.off = np.concatenate([above[band], -below[band], above[~band], [self.basis]])
-        self.floor = np.repeat([0.0, -np.inf], [2 * band.sum(), (~band).sum()])[:, None]  # inside a band nothing is off
+        self.floor = np.full((len(self.off) - 1, 1), -np.inf)
+        self.floor[: 2 * np.count_nonzero(band)] = 0.0  # inside a band nothing is off
         self.each = len(self.low) + len(self.most) + 2  # numbers reckoned for a formula: they are what work is
 
     def narrowed(self, amounts: FloatArray) -> FloatArray:
@@ -99,28 +99,34 @@ class Grid:
         poured = amounts[self.made]
         return np.where(poured > 0, np.maximum(poured, self.least_made[self.made, None]), 0.0)
 
-    def left(self, amounts: FloatArray) -> FloatArray:
+    def room(self, amounts: FloatArray) -> FloatArray:
         """Return what limits and batch leave for the grams of formulas (m, count): whichever have these stocks."""
-        left: FloatArray = self.room - self.once @ (amounts > 0)
-        return left
+        room: FloatArray = self.most_over - self.once @ (amounts > 0)
+        return room
 
-    def excess(self, amounts: FloatArray, left: FloatArray) -> FloatArray:
-        """Return the summed relative violation of all limits and of the batch."""
-        over: FloatArray = self.over @ amounts
+    def room_to_move(self, amounts: FloatArray) -> FloatArray:
+        """Return the same, and what the ends of lines leave to each line that moves."""
+        moving = (amounts > 0) & (self.steps > 0)[:, None]
+        return np.concatenate([self.room(amounts), np.where(np.concatenate([moving, moving]), self.ends, np.inf)])
+
+    def taken(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
+        """Return what the grams of formulas (m, count) take of such room."""
+        taken: FloatArray = self.over @ amounts
         if len(self.made):
-            over[:-2] += self.of_made @ self.made_g(amounts)
-        over -= left
-        result: FloatArray = np.maximum(over, 0, out=over).sum(axis=0)
+            taken[:-2] += self.of_made @ self.made_g(amounts)
+        return taken if len(room) == len(taken) else np.concatenate([taken, amounts, -amounts])
+
+    def excess(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
+        """Return the summed relative violation of all limits and of the batch; infinite beyond the ends of a line."""
+        over = self.taken(amounts, room)
+        over -= room
+        result: FloatArray = np.maximum(over[: len(self.once)], 0).sum(axis=0)
+        result[(over[len(self.once) :] > 0).any(axis=0)] = np.inf
         return result
 
-    def least_moved(self, amounts: FloatArray) -> FloatArray:
-        """Return the least of each line of formulas (m, count) that moves; nothing ends the others."""
-        return np.where((amounts > 0) & (self.steps > 0)[:, None], self.ends[0], -np.inf)
-
-    def beyond(self, amounts: FloatArray, least: FloatArray) -> BoolArray:
-        """Return which formulas (m, count) have a line beyond its ends."""
-        beyond: BoolArray = ((amounts < least) | (amounts > self.ends[1])).any(axis=0)
-        return beyond
+    def held(self, amounts: FloatArray, room: FloatArray) -> FloatArray:
+        """Return 0 for formulas (m, count) that take no more than there is room for, infinite for others."""
+        return np.where((self.taken(amounts, room) <= room).all(axis=0), 0.0, np.inf)
 
     def value(self, off: FloatArray) -> FloatArray:
         """Return the deviation on the basis reached from `self.off @ amounts`; infinite without a basis."""
@@ -151,7 +157,7 @@ class Grid:
     def ranks(self, amounts: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return the ranks of formulas (m, count)."""
         self.work += self.each * amounts.shape[1]
-        off, excess = self.off @ amounts, self.excess(amounts, self.left(amounts))
+        off, excess = self.off @ amounts, self.excess(amounts, self.room(amounts))
         excess[off[-1] <= 0] = np.inf
         return excess + self.clashes(amounts) if self.strengths else excess, self.value(off)
 
@@ -163,12 +169,22 @@ class Grid:
 
 def better(this: Rank, other: Rank) -> bool:
     """Whether one formula stands before another by more than noise."""
-    return bool(ahead(*this, *other))
+    if this[0] < other[0] * (1 - 1e-9):
+        return True
+    return this[0] <= other[0] and this[1] < other[1] * (1 - SLIGHT)
 
 
-def ahead(excess: Number, value: Number, before: Number, at: Number) -> BoolArray:
-    """Return which stand before others, of this excess and deviation each, of those `before` and `at`."""
-    return (excess < before * (1 - 1e-9)) | ((excess <= before) & (value < at * (1 - SLIGHT)))
+def ahead(excess: FloatArray, value: FloatArray, before: Number, at: Number) -> BoolArray:
+    """Return which of several are `better` than others, of this excess and deviation each, of those `before`, `at`."""
+    found: BoolArray = (excess < before * (1 - 1e-9)) | ((excess <= before) & (value < at * (1 - SLIGHT)))
+    return found
+
+
+def value_reached(programme: Programme, amounts: FloatArray) -> float:
+    """Return the deviation of amounts (n,) on the basis that they reach."""
+    achieved = programme.content @ amounts / float(programme.basis @ amounts)
+    scaled = programme.factor * (achieved - np.minimum(np.maximum(achieved, programme.low), programme.high))
+    return float(deviation_of(programme.measure, scaled))
 
 
 def on_reached_basis(programme: Programme, amounts: FloatArray) -> Programme:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, ahead
+from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, Rank, ahead
 from reaccord.contract import FloatArray
 
 CROWDED = 0.75
@@ -19,15 +19,14 @@ CROWDED = 0.75
 class _Going(NamedTuple):
     """Formulas on their way, along the last axis: `number` of each, the formula, how far off it is, its rank.
 
-    `left` is what limits leave to it, `least` that of its lines, `moves` how many it has, `doublings` are still to be gone, `rounds` how often it
+    `room` is what limits leave to it, `moves` how many it has, `doublings` are still to be gone, `rounds` how often it
     was moved at this one, `turns` how often its moves were looked at.
     """
 
     number: Columns
     here: FloatArray
     off: FloatArray
-    left: FloatArray
-    least: FloatArray
+    room: FloatArray
     excess: FloatArray
     value: FloatArray
     moves: Columns
@@ -47,17 +46,20 @@ class SideBySide:
         """Take formulas (m,), what can be added to each at once and how often that is doubled at first."""
         self.grid, self.here, self.work = grid, np.array(formulas).T, np.full(len(formulas), grid.each)
         self._grams = np.concatenate(moves, axis=1)
-        self._added, number = grid.off @ self._grams, np.arange(len(formulas))
-        counts = np.array([part.shape[1] for part in moves])
+        self._added = grid.off @ self._grams
+        counts, none = np.array([part.shape[1] for part in moves]), np.zeros(len(formulas), dtype=np.intp)
         self._going = _Going(
-            number, self.here.copy(), grid.off @ self.here, grid.left(self.here), grid.least_moved(self.here),
-            *grid.ranks(self.here), counts, np.where(counts > 0, doublings, -1), np.zeros_like(number), np.zeros_like(number),
+            np.arange(len(formulas)), self.here.copy(), grid.off @ self.here, grid.room_to_move(self.here),
+            *grid.ranks(self.here), counts, np.where(counts > 0, doublings, -1), none, none.copy(),
         )  # fmt: skip
 
-    def follow(self, most_rounds: int) -> None:
-        """Go so far as moves lead: 2 to the power of what is left times each, and once in the end."""
+    def follow(self, most_rounds: int) -> list[tuple[int, Rank, int]]:
+        """Go so far as moves lead: 2 to the power of what is left times each, and once in the end.
+
+        The last one on its way is told instead, its number, rank and doublings left: alone it goes quicker.
+        """
         on = self._going.doublings >= 0
-        while on.any():
+        while on.sum() > 1:
             if on.sum() < CROWDED * len(on):
                 self._put_away(on)
             at = self._going
@@ -69,7 +71,13 @@ class SideBySide:
             at.doublings[stuck] -= 1
             on = at.doublings >= 0
             at.excess[~on] = at.value[~on] = -np.inf  # nothing is ahead of that
-        self._put_away(on)
+        at = self._going
+        last = [
+            (int(at.number[k]), (float(at.excess[k]), float(at.value[k])), int(at.doublings[k]))
+            for k in on.nonzero()[0]
+        ]
+        self._put_away(np.zeros_like(on))
+        return last
 
     def _put_away(self, on: BoolArray) -> None:
         """Note where those have come to that go no further."""
@@ -86,18 +94,19 @@ class SideBySide:
         moved, times = np.zeros(len(at.moves), dtype=bool), np.repeat(2.0 ** np.maximum(at.doublings, 0), at.moves)
         off = self._added * times
         off += np.repeat(at.off, at.moves, axis=1)
-        value, held = grid.value(off), at.excess <= 0
-        closer = value < np.repeat(np.where(held, at.value, np.inf), at.moves)
-        closer &= off[-1] <= np.repeat(np.where(held, at.left[-2] * grid.batch, np.inf), at.moves)
-        closer &= off[-1] >= np.repeat(np.where(held, at.left[-1] * -grid.batch, 0.0), at.moves)
-        columns = closer.nonzero()[0]
+        value = grid.value(off)
+        columns = (value < np.repeat(np.where(at.excess > 0, np.inf, at.value), at.moves)).nonzero()[0]
         if not len(columns):
             return moved
         of = np.repeat(np.arange(len(moved)), at.moves)[columns]
         there = at.here[:, of] + self._grams[:, columns] * times[columns]
-        value, excess = value[columns], grid.excess(there, at.left[:, of])
-        excess[grid.beyond(there, at.least[:, of])] = np.inf
-        good = ahead(excess, value, at.excess[of], at.value[of]).nonzero()[0]
+        value, room = value[columns], at.room[:, of]
+        if (at.excess > 0).any():
+            excess = grid.excess(there, room)
+            good = ahead(excess, value, at.excess[of], at.value[of]).nonzero()[0]
+        else:
+            excess = grid.held(there, room)
+            good = (excess <= 0).nonzero()[0]
         order = good[np.lexsort((value[good], excess[good], of[good]))]
         at_first = np.full(len(moved), -1)
         at_first[of[order[::-1]]] = order[::-1]  # of several for one formula the last one set stays: its best

@@ -12,7 +12,7 @@ from itertools import combinations, product
 import numpy as np
 
 from reaccord.answer.rounding.enumerated import closest_enumerated
-from reaccord.answer.rounding.grid import Grid, Rank, ahead, better
+from reaccord.answer.rounding.grid import SLIGHT, Grid, Rank, ahead, better
 from reaccord.answer.rounding.side_by_side import SideBySide
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.on_columns import closest_on
@@ -117,16 +117,17 @@ def improved(grid: Grid, amounts: FloatArray) -> FloatArray:
 
 def quickly_improved(grid: Grid, amounts: FloatArray) -> FloatArray:
     """Move one line or two of a formula (m,) at once, by many steps first and by single ones in the end."""
-    return _improved(
-        grid, amounts, _in_a_quick_search(amounts), tuple(2**k for k in range(_doublings(grid, amounts), -1, -1))
-    )
+    return _improved(grid, amounts, _in_a_quick_search(amounts), _scales(_doublings(grid, amounts)))
 
 
 def quickly_improved_together(grid: Grid, formulas: list[FloatArray], most_work: float) -> list[FloatArray]:
     """Move formulas (m,) as `quickly_improved` does, one after the other until so much work is done."""
     done, moves = grid.work, [_moves(grid, formula, _in_a_quick_search(formula)) for formula in formulas]
     search = SideBySide(grid, formulas, moves, [_doublings(grid, formula) for formula in formulas])
-    search.follow(MOST_ROUNDS)
+    for number, at, doublings in search.follow(MOST_ROUNDS):
+        grid.work = 0
+        search.here[:, number] = _followed(grid, search.here[:, number], at, moves[number], _scales(doublings))
+        search.work[number] += grid.work
     grid.work = done
     for number, work in enumerate(search.work.tolist()):
         if grid.work >= most_work:
@@ -147,12 +148,20 @@ def _in_a_quick_search(amounts: FloatArray) -> int:
 
 
 def _improved(grid: Grid, amounts: FloatArray, most_together: int, scales: tuple[int, ...]) -> FloatArray:
-    grams = _moves(grid, amounts, most_together)
-    here, at = amounts, grid.rank(amounts)
-    together = max(1, AT_ONCE // max(grams.shape[1], 1))
+    moves = _moves(grid, amounts, most_together)
+    return grid.cleaned(_followed(grid, amounts, grid.rank(amounts), moves, scales))
+
+
+def _followed(grid: Grid, here: FloatArray, at: Rank, moves: FloatArray, scales: tuple[int, ...]) -> FloatArray:
+    """Return where moves (m, count) lead from a formula (m,) of this rank."""
+    together = max(1, AT_ONCE // max(moves.shape[1], 1))
     for first in range(0, len(scales), together):
-        here, at = _Moves(grid, grams, scales[first : first + together]).followed(here, at)
-    return grid.cleaned(here)
+        here, at = _Moves(grid, moves, scales[first : first + together]).followed(here, at)
+    return here
+
+
+def _scales(doublings: int) -> tuple[int, ...]:
+    return tuple(2**k for k in range(doublings, -1, -1))
 
 
 def _moves(grid: Grid, amounts: FloatArray, most_together: int) -> FloatArray:
@@ -174,10 +183,9 @@ class _Moves:
 
     def followed(self, here: FloatArray, at: Rank) -> tuple[FloatArray, Rank]:
         """Return where moves lead from a formula (m,) of this rank: the best so many times each, while it is better."""
-        scale, rounds, start = 0, 0, here[:, None]
-        left, least = self.grid.left(start), self.grid.least_moved(start)
+        scale, rounds, room = 0, 0, self.grid.room_to_move(here[:, None])
         while scale < self.scales:
-            turn, there, rank = self._best(here, (left, least), at, scale)
+            turn, there, rank = self._best(here, room, at, scale)
             self.grid.work += self.grid.each * self.count * min(turn + 1, self.scales - scale)
             if scale + turn == self.scales:
                 break
@@ -187,25 +195,23 @@ class _Moves:
                 scale, rounds = scale + 1, 0
         return here, at
 
-    def _best(
-        self, here: FloatArray, held: tuple[FloatArray, FloatArray], at: Rank, scale: int
-    ) -> tuple[int, FloatArray, Rank]:
+    def _best(self, here: FloatArray, room: FloatArray, at: Rank, scale: int) -> tuple[int, FloatArray, Rank]:
         """Return the best move of the first scale, counted from this one, at which one is better; else how many are.
 
         Limits are asked only of what is closer, and of all moves where some do not hold yet.
         """
-        grid, first = self.grid, scale * self.count
+        grid, first, held = self.grid, scale * self.count, at[0] <= 0
         value = grid.value(self.added[:, first:] + grid.off @ here[:, None])
-        columns = (value < at[1]).nonzero()[0] if at[0] <= 0 else np.arange(len(value))
+        columns = (value < at[1] * (1 - SLIGHT)).nonzero()[0] if held else np.arange(len(value))
         value, there = value[columns], here[:, None] + self.grams[:, first + columns]
-        excess = grid.excess(there, held[0])
-        excess[grid.beyond(there, held[1])] = np.inf
-        good = ahead(excess, value, *at).nonzero()[0]
+        excess = grid.held(there, room) if held else grid.excess(there, room)
+        good = (excess <= 0 if held else ahead(excess, value, *at)).nonzero()[0]
         if not len(good):
             return self.scales - scale, here, at
         turn = columns[good] // self.count
         good = good[turn == turn[0]]
-        best = good[np.lexsort((value[good], excess[good]))[0]]
+        good = good[excess[good] == excess[good].min()]
+        best = good[value[good].argmin()]
         return int(turn[0]), there[:, best], (float(excess[best]), float(value[best]))
 
 

@@ -14,7 +14,7 @@ from itertools import combinations
 
 import numpy as np
 
-from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, better, on_reached_basis
+from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, better, value_reached
 from reaccord.answer.rounding.steps import improved, nearest, quickly_improved_together, round_amounts
 from reaccord.contract import NEARLY_ZERO, Budget, FloatArray, Programme
 from reaccord.solvers.exact import first_formula
@@ -47,7 +47,11 @@ NEARLY = 0.05
 
 
 def closest_on_grid(
-    programme: Programme, amounts: FloatArray, budget: Budget, more: Iterable[FloatArray] = ()
+    programme: Programme,
+    amounts: FloatArray,
+    budget: Budget,
+    more: Iterable[FloatArray] = (),
+    own: FloatArray | None = None,
 ) -> FloatArray | None:
     """Return amounts on the grid that hold every limit, as close as the search finds them.
 
@@ -59,13 +63,15 @@ def closest_on_grid(
         Its gap is what rounding may cost before other stocks are tried; its end ends that.
     more
         Amounts (n,) to start from where no other start can be rounded.
+    own
+        What `round_amounts` makes of `amounts`, where that is known.
 
     Returns
     -------
     amounts : (n,) or None
         None if nothing found holds all limits.
     """
-    own = round_amounts(programme, amounts)
+    own = round_amounts(programme, amounts) if own is None else own
     little = 1 + max(LITTLE, budget.gap)
     if own is not None and (budget.over() or _enough(programme, amounts, own, little)):
         return own
@@ -74,7 +80,7 @@ def closest_on_grid(
     if (
         own is not None
         and long
-        and _value(programme, own) <= little * min(_value(programme, x) for x in (amounts, *near))
+        and value_reached(programme, own) <= little * min(value_reached(programme, x) for x in (amounts, *near))
     ):
         return own  # nothing to be had from a little more or less of the batch
     starts = _starts(programme, own, near, more) or [amounts]
@@ -83,7 +89,7 @@ def closest_on_grid(
         search = _Search(programme, start, budget, MOST_WORK - work)
         found = search.run()
         work += search.grid.work
-        if found is not None and (best is None or _value(programme, found) < _value(programme, best)):
+        if found is not None and (best is None or value_reached(programme, found) < value_reached(programme, best)):
             best = found
     return best
 
@@ -103,20 +109,16 @@ def _starts(
 
 def _enough(programme: Programme, amounts: FloatArray, own: FloatArray, little: float) -> bool:
     """Whether a rounding is left as it is."""
-    before, after = programme.value(amounts), _value(programme, own)
+    before, after = programme.value(amounts), value_reached(programme, own)
     if float(programme.step[amounts > 0].sum()) > COARSE * programme.batch_g:
         return after <= NEARLY_ZERO
     return after <= max(before * little, FAINT[programme.measure])
 
 
-def _value(programme: Programme, amounts: FloatArray) -> float:
-    return on_reached_basis(programme, amounts).value(amounts)
-
-
 def _first(programme: Programme, starts: list[FloatArray]) -> list[FloatArray]:
     """Return the starts that differ, the closest first."""
     different = {start.tobytes(): start for start in starts}
-    return sorted(different.values(), key=lambda start: _value(programme, start))
+    return sorted(different.values(), key=lambda start: value_reached(programme, start))
 
 
 def _batches(programme: Programme, amounts: FloatArray, budget: Budget) -> list[FloatArray]:
