@@ -7,7 +7,7 @@ mends a table once and not once per mistake.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from typing import ClassVar, Literal, NamedTuple
 
 Severity = Literal["error", "warning"]
@@ -40,18 +40,52 @@ class Place(NamedTuple):
         return ", ".join(part for part in parts if part)
 
 
+class Shared(NamedTuple):
+    """What is said once of several places of a table: a sentence without its full stop.
+
+    Of headings a `cure` follows it, blank or not; of cells there is None.
+    """
+
+    sentence: str
+    places: tuple[Place, ...]
+    cure: str | None = None
+
+    def said(self, code: str) -> Finding:
+        """Return the finding at the first of the places, with the count of the others or their names."""
+        more, columns = len(self.places) - 1, len({place.column for place in self.places})
+        if self.cure is not None:
+            so_too = ", ".join(f'"{place.column}"' for place in self.places[1:])
+        else:
+            so_too = f"in {more} more {'row' if columns == 1 else 'cell'}{'s' if more > 1 else ''}"
+            so_too += f" of {columns} columns" if columns > 1 else ""
+        text = f"{self.sentence} (so too {so_too})" if more else self.sentence
+        return Finding("warning", code, f"{text}.{self.cure or ''}", self.places[0], len(self.places), self)
+
+
 class Finding(NamedTuple):
-    """One doubt: what is wrong, where, and what to do about it (both in `message`); `cells` says of how many cells."""
+    """One doubt: what is wrong, where, and what to do about it (both in `message`); `cells` says of how many cells.
+
+    `shared` is what of it is said of each place where there are several.
+    """
 
     severity: Severity
     code: str
     message: str
     place: Place = Place()
     cells: int = 1
+    shared: Shared | None = None
 
     def __str__(self) -> str:
         where = str(self.place)
         return f"{where}: {self.message}" if where else self.message
+
+    def without(self, columns: Collection[str | None]) -> Finding | None:
+        """Return the finding as it is where some columns of its table are not read; None where it is of them alone."""
+        places = self.shared.places if self.shared else (self.place,)
+        kept = tuple(place for place in places if place.column not in columns)
+        if self.shared is None or len(kept) == len(places):
+            return self if kept else None
+        return self.shared._replace(places=kept).said(self.code) if kept else None
 
     def as_dict(self) -> dict[str, str | int | None]:
         """Return the finding as `interface` JSON: code, message, file, row, column."""
@@ -88,28 +122,21 @@ class Findings:
 
         The sentences come without a full stop.
         """
-        alike: dict[tuple[str, str], list[Place]] = {}
-        for place, sentence in doubts:
-            alike.setdefault((place.file, sentence), []).append(place)
-        for (_, sentence), places in alike.items():
-            more, columns = len(places) - 1, len({place.column for place in places})
-            cells = f"row{'s' if more > 1 else ''}" if columns == 1 else f"cell{'s' if more > 1 else ''}"
-            where = f" of {columns} columns" if columns > 1 else ""
-            said = f"{sentence} (so too in {more} more {cells}{where})" if more else sentence
-            self._add(Finding("warning", code, f"{said}.", places[0], len(places)))
+        self._share(code, doubts)
 
     def warn_headings(self, code: str, columns: Iterable[tuple[Place, str]], cure: str = "") -> None:
         """Note columns that are taken alike as one finding on the first of their headings, with the others' names.
 
         The sentences come without a full stop, `cure` follows once.
         """
+        self._share(code, columns, cure)
+
+    def _share(self, code: str, doubts: Iterable[tuple[Place, str]], cure: str | None = None) -> None:
         alike: dict[tuple[str, str], list[Place]] = {}
-        for place, sentence in columns:
+        for place, sentence in doubts:
             alike.setdefault((place.file, sentence), []).append(place)
         for (_, sentence), places in alike.items():
-            others = ", ".join(f'"{place.column}"' for place in places[1:])
-            said = f"{sentence} (so too {others})" if others else sentence
-            self._add(Finding("warning", code, f"{said}.{cure}", places[0], len(places)))
+            self._add(Shared(sentence, tuple(places), cure).said(code))
 
     def extend(self, findings: Iterable[Finding]) -> None:
         """Take over findings made elsewhere."""
@@ -129,7 +156,7 @@ class Findings:
     @property
     def errors(self) -> tuple[Finding, ...]:
         """All errors, in the order they were met."""
-        return tuple(f for f in self._found if f.severity == "error")
+        return tuple(f for f in self._found if f.severity == "error") if self._in_error else ()  # asked for often
 
     @property
     def warnings(self) -> tuple[Finding, ...]:

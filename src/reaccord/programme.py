@@ -59,7 +59,7 @@ def restate(before: Programme, was: Study, now: Study) -> Programme:
 
 def _ground_reads(study: Study) -> object:
     """Return what the ground depends on besides stocks and the rows' members."""
-    return study.target.rest, study.settings.batch.accord_g
+    return study.target.rest, study.settings.dilutions and study.settings.batch.accord_g
 
 
 def _stated(study: Study, ground: Ground, limits: tuple[LimitRow, ...]) -> Programme:

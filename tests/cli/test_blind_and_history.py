@@ -36,6 +36,13 @@ def test_a_test_from_the_sheet_to_the_verdict(tmp_path: Path) -> None:
     made = reaccord("blind", STUDY, "--key", key, "--assessors", "12", "--out", sheet, "--output", "csv")
     assert made.code == 0
     assert "reference" not in made.out.replace("reference_", "")  # what a vial holds stands in the key alone
+    assert "Serve both samples at one strength" in reaccord("blind", STUDY, "--key", tmp_path / "k.csv").out
+    words = ("--key", tmp_path / "k2.csv", "--assessors", "2", "--formula", FORMULA)
+    lines = reaccord("blind", STUDY, *words).out.splitlines()
+    head = next(n for n, line in enumerate(lines) if line.startswith("Fill "))
+    assert [line.split()[0] for line in lines[head + 1 : head + 3]] == ["accord", "reference"]
+    assert sum(int(line.split()[1]) for line in lines[head + 1 : head + 3]) == 6
+    assert lines[head + 2].split()[2:] == ["0.500", "4.500", "10.00", "%"]
     words = ("--key", key, "--answers", answered(key, sheet, 8), "--formula", FORMULA)
     found = reaccord("blind", STUDY, *words, "--log", log, "--note", "by the window", "--output", "json").json
     data = found["data"]

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.findings import UsageError
 
@@ -26,7 +27,7 @@ from reaccord.findings import UsageError
     ],
 )
 def test_gap_as_a_fraction_or_with_its_sign(text: str | None, gap: float) -> None:
-    assert opt.gap_of_text(text) == gap
+    assert numbers.gap_of(text) == gap
 
 
 @pytest.mark.parametrize(
@@ -46,14 +47,14 @@ def test_gap_as_a_fraction_or_with_its_sign(text: str | None, gap: float) -> Non
 )
 def test_a_gap_that_is_none(text: str, sentence: str) -> None:
     with pytest.raises(UsageError) as caught:
-        opt.gap_of_text(text)
+        numbers.gap_of(text)
     assert str(caught.value) == sentence
 
 
 def test_seconds() -> None:
-    assert opt.seconds_of(None) == float("inf")
-    assert opt.seconds_of(" 0.5 ") == 0.5
-    assert opt.seconds_of("1e9") == 1e9
+    assert numbers.seconds_of(None) == float("inf")
+    assert numbers.seconds_of(" 0.5 ") == 0.5
+    assert numbers.seconds_of("1e9") == 1e9
 
 
 @pytest.mark.parametrize(
@@ -68,7 +69,7 @@ def test_seconds() -> None:
 )
 def test_seconds_that_are_none(text: str, sentence: str) -> None:
     with pytest.raises(UsageError) as caught:
-        opt.seconds_of(text)
+        numbers.seconds_of(text)
     assert str(caught.value) == sentence
 
 

@@ -85,6 +85,11 @@ def test_the_vials_solved_again_go_on_as_formulas(tmp_path: Path) -> None:
     served = reaccord("blind", STUDY, *two, "--out", sheet, "--output", "json").json["data"]
     assert served["samples"] == ["base", names[1].stem]
     assert [each["file"] for each in served["formulas"]] == [str(names[0]), str(names[1])]
+    for vial, lines in zip(served["equal_strength"], stated, strict=False):
+        concentrate_g = lines[0]["grams"] / lines[0]["share"]  # a line's share is of all without carrier
+        neat = concentrate_g / sum(line["grams"] for line in lines)
+        assert vial["sample_g"] * neat / (vial["sample_g"] + vial["solvent_g"]) == pytest.approx(0.1, rel=2e-3)
+    assert [vial["sample"] for vial in served["equal_strength"]] == ["base", names[1].stem]
     assert {row["sample"] for row in csv.DictReader(key.read_text().splitlines())} == {"base", names[1].stem}
     again = reaccord("overdose", STUDY, *words)
     assert (again.code, again.out) == (2, "")

@@ -209,7 +209,7 @@ def _elsewhere(programme: Programme, amounts: FloatArray, budget: Budget) -> Ite
 
 def agree(judged: float, solved: float) -> None:
     """Raise `SolverFault` unless the judge finds the deviation that was solved for."""
-    if not np.isclose(judged, solved, rtol=AGREEMENT, atol=1e-9):
+    if not abs(judged - solved) <= 1e-9 + AGREEMENT * abs(solved):  # no number disagrees too
         raise SolverFault(f"the judge finds a deviation of {judged:.9g}, the solver said {solved:.9g}")
 
 

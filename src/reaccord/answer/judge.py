@@ -164,7 +164,7 @@ def _named(study: Study, pours: tuple[Pour, ...]) -> float:
 
 
 def _held(study: Study, pours: tuple[Pour, ...]) -> list[dict[int, float]]:
-    """Return for each row of the target what a gram of each pour that holds some does, by place.
+    """Return for each row of the target what a gram of each pour that holds some does, by place and in its order.
 
     From the contents to the rows: a stock holds a few constituents, and the target has many rows.
     """
@@ -172,6 +172,7 @@ def _held(study: Study, pours: tuple[Pour, ...]) -> list[dict[int, float]]:
     for number, row in enumerate(study.target.rows):
         for name in row.members:
             rows_of.setdefault(name, []).append(number)
+    undeclared = [number for number, row in enumerate(study.target.rows) if row.kind == "undeclared"]
     found: list[dict[int, float]] = [{} for _ in study.target.rows]
     for place, pour in enumerate(pours):
         parts: dict[int, list[float]] = {}
@@ -180,19 +181,18 @@ def _held(study: Study, pours: tuple[Pour, ...]) -> list[dict[int, float]]:
                 parts.setdefault(number, []).append(gram)
         for number, grams in parts.items():
             found[number][place] = math.fsum(grams)
-        for number, row in enumerate(study.target.rows):
-            if row.kind == "undeclared":
-                found[number][place] = pour.stock.content.undeclared
+        for number in undeclared:
+            found[number][place] = pour.stock.content.undeclared
     return found
 
 
 def _residual(row: TargetRow, pours: tuple[Pour, ...], held: dict[int, float], basis: float) -> Residual:
     by_material: dict[str, float] = {}
-    for place, share in sorted(held.items()):
-        pour = pours[place]
-        gram = pour.grams * share
-        if gram > 0:
-            by_material[pour.stock.key.material] = by_material.get(pour.stock.key.material, 0.0) + gram
+    for place, share in held.items():
+        stock, grams = pours[place]
+        if grams * share > 0:
+            material = stock.key.material
+            by_material[material] = by_material.get(material, 0.0) + grams * share
     total = math.fsum(by_material.values())
     achieved = total / basis
     distance = row.distance(achieved)

@@ -17,9 +17,10 @@ from reaccord.certificate.maxima import Maxima
 from reaccord.certificate.stated import programme_of
 from reaccord.contract import FloatArray
 from reaccord.solvers.exact.bound import Duals
+from reaccord.solvers.exact.hull_layout import BoolArray
 from reaccord.solvers.exact.model import Model
 from reaccord.solvers.exact.node_qp import Node, solve_node
-from reaccord.solvers.exact.row_hull import BoolArray, relax_hull
+from reaccord.solvers.exact.row_hull import relax_hull
 from reaccord.solvers.exact.scaled import FREE, OFF, ON, Scaled, State, cleaned, scale
 from reaccord.solvers.farkas import hopeless
 

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -51,9 +52,9 @@ def alternatives(
     options: opt.Options,
 ) -> Result:
     """Find other formulas nearly as close, and what all of them share."""
-    most, number = opt.within_of(within), opt.whole_of("--count", count, 1)
-    dropped = (2 if moved is None else 0) if bottles is None else opt.whole_of("--bottles", bottles, 1)
-    far = None if moved is None else opt.share_or_gram_of("--moved", moved)
+    most, number = numbers.within_of(within), numbers.whole_of("--count", count, 1)
+    dropped = (2 if moved is None else 0) if bottles is None else numbers.whole_of("--bottles", bottles, 1)
+    far = None if moved is None else numbers.share_or_gram_of("--moved", moved)
     from reaccord.cli.inputs import read_study
     from reaccord.cli.progress import bar
     from reaccord.cli.searching import Searching

@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any, NamedTuple
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
 from reaccord.findings import UsageError
 
 if TYPE_CHECKING:
+    from reaccord.answer.judge import Judgement
     from reaccord.balance.discrimination import Test
+    from reaccord.balance.equal_strength import Vial
     from reaccord.domain.study import Study
 
 TESTS: tuple[Test, ...] = ("triangle", "paired")
@@ -60,15 +63,15 @@ def blind(
         raise UsageError("--key FILE is needed: what each vial holds is kept apart from the sheet.")
     given = formulas or []
     named = _named(given, samples)
-    read, smelled = _smelled(study, given, options, () if answers is not None else (key,))
+    smelled = _smelled(study, given, options, () if answers is not None else (key,))
     if answers is None:
         if expected is not None:
             raise UsageError("--expected is for --answers: which sample was expected to be chosen.")
-        return _with(_prepared(read, key, test, assessors, named or samples_of(samples), seed, options), smelled)
+        return _prepared(smelled, key, test, assessors, named or samples_of(samples), seed, options)
     for option, said in (("--assessors", assessors), ("--samples", samples), ("--seed", seed), ("--test", test)):
         if said is not None:
             raise UsageError(f"{option} is for making the sheet; with --answers the key says it.")
-    return _with(_scored(read, key, answers, expected or "", named, options), smelled)
+    return smelled.with_formulas(_scored(smelled.study, key, answers, expected or "", named, options))
 
 
 def _named(formulas: Sequence[Path], samples: str | None) -> tuple[str, str] | None:
@@ -85,14 +88,34 @@ def _named(formulas: Sequence[Path], samples: str | None) -> tuple[str, str] | N
     return names[0], names[1]
 
 
-def _smelled(
-    study: Path, formulas: Sequence[Path], options: opt.Options, outputs: Sequence[Path]
-) -> tuple[Study, dict[str, Any]]:
-    """Return the study, and the formulas that are smelled as data."""
+class _Smelled(NamedTuple):
+    """The study, the formulas that are smelled, and these as data, for the record."""
+
+    study: Study
+    judged: tuple[Judgement, ...]
+    data: dict[str, Any]
+
+    def filled(self, names: tuple[str, str]) -> tuple[Vial, ...]:
+        """Return what goes into a vial of each sample; nothing where one of the two is not known."""
+        from reaccord.balance.equal_strength import REFERENCE
+        from reaccord.balance.usual_vials import ACCORD, side_by_side
+
+        if len(self.judged) == 2:
+            return side_by_side(self.study, dict(zip(names, self.judged, strict=True)))
+        if len(self.judged) == 1 and set(names) == {ACCORD, REFERENCE}:
+            return side_by_side(self.study, {name: self.judged[0] if name == ACCORD else None for name in names})
+        return ()
+
+    def with_formulas(self, result: Result) -> Result:
+        """Return the result with the formulas."""
+        return replace(result, data={**result.data, **self.data})
+
+
+def _smelled(study: Path, formulas: Sequence[Path], options: opt.Options, outputs: Sequence[Path]) -> _Smelled:
     from reaccord.cli.inputs import names_nothing, read_study, study_and_formulas
 
     if not formulas:
-        return read_study(study, options, *outputs), {}
+        return _Smelled(read_study(study, options, *outputs), (), {})
     from reaccord.answer.formula import formula_rows
     from reaccord.answer.judge import judge
 
@@ -100,19 +123,16 @@ def _smelled(
     options.guard(formulas, *outputs)
     files = [item for each in found for item in each.study.inputs[len(read.inputs) :]]
     read = replace(read, inputs=(*read.inputs, *files), warnings=found[0].warnings)
-    rows = [formula_rows(judge(read, each.amounts)) for each in found]
+    judged = tuple(judge(read, each.amounts) for each in found)
+    rows = [formula_rows(each) for each in judged]
     if len(rows) == 1:
-        return read, {"formula": rows[0]}
-    return read, {"formulas": [{"file": str(path), "formula": each} for path, each in zip(formulas, rows, strict=True)]}
-
-
-def _with(result: Result, smelled: dict[str, Any]) -> Result:
-    """Return the result with the formula that is smelled, for the record."""
-    return replace(result, data={**result.data, **smelled})
+        return _Smelled(read, judged, {"formula": rows[0]})
+    listed = [{"file": str(path), "formula": each} for path, each in zip(formulas, rows, strict=True)]
+    return _Smelled(read, judged, {"formulas": listed})
 
 
 def _prepared(
-    read: Study,
+    smelled: _Smelled,
     key: Path,
     test: str | None,
     assessors: str | None,
@@ -130,16 +150,18 @@ def _prepared(
     if same_file(key, options.out) or same_file(key, options.log):
         raise UsageError(f"--key {key}: another output goes to that file; name a file of its own.")
     kind = _test_of(test)
-    number = opt.whole_of("--assessors", assessors or "6", 1)
-    vials = served(kind, names, number, None if seed is None else opt.whole_of("--seed", seed, 0))
-    found = Prepared(read, Rule(kind, two_sided=kind == "paired"), names, vials, key)
+    number = numbers.whole_of("--assessors", assessors or "6", 1)
+    vials = served(kind, names, number, None if seed is None else numbers.whole_of("--seed", seed, 0))
+    read, filled = smelled.study, smelled.filled(names)
+    found = Prepared(read, Rule(kind, two_sided=kind == "paired"), names, vials, key, filled)
     write_whole(key, key_csv(vials))
-    return Result(
+    sheet = Result(
         sheet_data(found),
         lambda width: sheet_text(found, width),
         lambda: sheet_csv(found),
         warnings=read.warnings,
     )
+    return smelled.with_formulas(sheet)
 
 
 def _scored(

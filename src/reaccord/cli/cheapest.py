@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -27,7 +28,7 @@ def cheapest(
     options: opt.Options,
 ) -> Result:
     """Find the cheapest formula that is close enough."""
-    most = opt.within_of(within)
+    most = numbers.within_of(within)
     from reaccord.cli.inputs import read_study
     from reaccord.cli.searching import Searching
     from reaccord.questions import cheapest as question

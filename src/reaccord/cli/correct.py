@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -68,7 +69,7 @@ def _growth(text: str | None) -> Growth:
     if text is None:
         return Growth()
     cure = 'Write gram of accord (12), or "20 %" above what it is.'
-    value, plain = opt.number_or_share("--grow", opt.without_gram(text), cure)
+    value, plain = numbers.number_or_share("--grow", numbers.without_gram(text), cure)
     if value < 0 or (plain and value == 0):
         raise UsageError(f"--grow must be above 0, not {text}.")
     return Growth(accord_g=value) if plain else Growth(share=value)

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -26,7 +27,7 @@ def desk(
     options: opt.Options,
 ) -> Result:
     """Open the live page: move any limit and see what becomes of the formula."""
-    number = 0 if port is None else opt.whole_of("--port", port, 1)
+    number = 0 if port is None else numbers.whole_of("--port", port, 1)
     need_extra()
     from reaccord.desk.run import run
 

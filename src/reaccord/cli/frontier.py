@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -29,7 +30,7 @@ def frontier(
     options: opt.Options,
 ) -> Result:
     """Draw closeness against cost, lines, carrier or a restricted substance."""
-    most = opt.whole_of("--points", points, 2)
+    most = numbers.whole_of("--points", points, 2)
     from reaccord.cli.inputs import read_study
     from reaccord.cli.progress import bar
     from reaccord.cli.searching import Searching

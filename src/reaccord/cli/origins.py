@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -28,7 +29,7 @@ def origins(
     options: opt.Options,
 ) -> Result:
     """Find what tells two samples apart, one base for both and the tail of each."""
-    most = None if lines is None else opt.whole_of("--lines", lines, 1)
+    most = None if lines is None else numbers.whole_of("--lines", lines, 1)
     if first == second:
         raise UsageError(f"{first} twice: two samples are needed.")
     from reaccord.cli.inputs import study_of_samples

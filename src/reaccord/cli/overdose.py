@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -44,7 +45,7 @@ def overdose(
     options: opt.Options,
 ) -> Result:
     """Make a series with a minor constituent at given multiples."""
-    grams = opt.grams_of("--vial-g", vial_g)
+    grams = numbers.grams_of("--vial-g", vial_g)
     if vials is not None and options.out is not None and options.out.resolve().parent == vials.resolve():
         raise UsageError(f"{options.out} is in the folder of the vials; write somewhere else.")
     if mode is not None and mode not in MODES:

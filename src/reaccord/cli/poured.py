@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reaccord.cli.inputs import Agreed, read_study, study_and_formulas
-from reaccord.cli.options import Options, without_gram
+from reaccord.cli.numbers import without_gram
+from reaccord.cli.options import Options
 from reaccord.findings import Finding, Findings, Place, UsageError
 
 if TYPE_CHECKING:

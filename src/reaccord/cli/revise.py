@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -32,8 +33,8 @@ def revise(
     options: opt.Options,
 ) -> Result:
     """Change a formula in use as little as it takes."""
-    share = None if moved is None else opt.share_of("--moved", moved)
-    number = None if changes is None else opt.whole_of("--changes", changes, 0)
+    share = None if moved is None else numbers.share_of("--moved", moved)
+    number = None if changes is None else numbers.whole_of("--changes", changes, 0)
     if share is None and number is None:
         raise UsageError('How near must it stay? Write --moved "10 %" or --changes 4, or both.')
     from reaccord.cli.inputs import study_and_formula_in_use

@@ -7,6 +7,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -26,7 +27,7 @@ def sourcing(
     options: opt.Options,
 ) -> Result:
     """Find which bottles to buy next, one by one and together."""
-    number = opt.whole_of("--most", most, 1)
+    number = numbers.whole_of("--most", most, 1)
     from reaccord.cli.inputs import study_and_offers
     from reaccord.cli.progress import bar
     from reaccord.cli.searching import Searching

@@ -6,6 +6,7 @@ from typing import Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -32,7 +33,7 @@ def spread(
     options: opt.Options,
 ) -> Result:
     """Say how the result moves with natural variation."""
-    number, first = opt.whole_of("--draws", draws, 1), opt.whole_of("--seed", seed, 0)
+    number, first = numbers.whole_of("--draws", draws, 1), numbers.whole_of("--seed", seed, 0)
     share = hold_of(hold, robust)
     from reaccord.cli.inputs import closest, study_and_formula
     from reaccord.cli.searching import Searching

@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from reaccord.cli import numbers
 from reaccord.cli import options as opt
 from reaccord.cli.command import command
 from reaccord.cli.result import Result
@@ -37,8 +38,8 @@ def weigh(
     options: opt.Options,
 ) -> Result:
     """Write the sheet for the bench: stocks to make, what to weigh."""
-    batch, vial = opt.grams_of("--accord-g", accord_g), opt.grams_of("--vial-g", vial_g)
-    share = None if strength is None else opt.share_of("--strength", strength)
+    batch, vial = numbers.grams_of("--accord-g", accord_g), numbers.grams_of("--vial-g", vial_g)
+    share = None if strength is None else numbers.share_of("--strength", strength)
     from reaccord.balance.sheet import rescaled, sheet
     from reaccord.balance.usual_vials import usual_vials
     from reaccord.cli.inputs import closest, study_and_formula

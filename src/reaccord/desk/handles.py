@@ -21,7 +21,8 @@ from reaccord.study import changed
 from reaccord.study.rules import products
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
-from reaccord.tables.studyfile import AMOUNT, SECTIONS, Key
+from reaccord.tables.study_key import Key
+from reaccord.tables.studyfile import AMOUNT, SECTIONS
 from reaccord.tables.typed import typed_in
 
 OVERRULED = ("", "excluded", "past its date")

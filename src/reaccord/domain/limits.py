@@ -14,8 +14,7 @@ WHOLE_FORMULA = frozenset({"cost", "lines", "dilutions made", "carrier", "undecl
 """What people call the limits on the whole formula; a rule called so is said to be one."""
 
 
-@dataclass(frozen=True)
-class Member:
+class Member(NamedTuple):
     """What a rule restricts: a constituent with all it covers, or a material inside blends too.
 
     `most` is the member's own limit, a share of the finished product; `absent`: no stock holds it.

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, NamedTuple
 
 RowKind = Literal["named", "foreign", "undeclared", "open rest"]
 
 
-@dataclass(frozen=True)
-class TargetRow:
+class TargetRow(NamedTuple):
     """One row of the target, or of what comes besides.
 
     `members` are the constituents it adds up (empty for `undeclared`). `share` is the typical value

@@ -8,7 +8,8 @@ from typing import Any
 
 from reaccord.domain import settings
 from reaccord.tables.columns import TABLES, Column
-from reaccord.tables.studyfile import AMOUNT, SECTIONS, Key
+from reaccord.tables.study_key import Key
+from reaccord.tables.studyfile import AMOUNT, SECTIONS
 
 KEYS: Mapping[str, Mapping[str, Key]] = {
     **{name or "study": keys for name, keys in SECTIONS.items()},

@@ -6,6 +6,7 @@ Common practice, no source: the words below are how published analyses call thei
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from reaccord.names.key import fold
 
@@ -107,5 +108,6 @@ def _forms(name: str) -> tuple[str, str]:
     return _bare(name), _bare(_CODE.sub("", _PERCENT.sub(" ", fold(name)).rstrip(" ,:")))
 
 
+@lru_cache(maxsize=16384)
 def _bare(name: str) -> str:
     return " ".join(_MARKS.sub("", _PERCENT.sub(" ", fold(name))).split())

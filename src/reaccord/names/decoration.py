@@ -6,6 +6,7 @@ Common practice, no source. Three dots are no full stop: they may stand for the 
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 from typing import NamedTuple
 
 from reaccord.names.cas import normalise_cas
@@ -36,6 +37,7 @@ _CAS_BEHIND = re.compile(
 _CAS_BEFORE = re.compile(rf"{_NUMBER}(?:\s*[,;:/]\s*|\s+-\s+|\s+)([^\s,;:/-].*)", re.IGNORECASE | re.DOTALL)
 
 
+@lru_cache(maxsize=16384)
 def undress(text: str) -> Plain:
     """Return the name without what certainly is no part of it, if there is a name.
 

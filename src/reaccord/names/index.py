@@ -141,6 +141,8 @@ class NameIndex:
         """Read the names that are not read yet: none are before one is looked for that nothing knows as written."""
         if self._builtin:
             self._builtin._make_readings()
+        if not self._unread:
+            return
         kept = {} if self._builtin else registry_readings()
         for text in self._unread:
             said = kept.get(text) or reading(text)

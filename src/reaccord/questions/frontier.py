@@ -10,17 +10,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
 from reaccord.answer.fit import fit
 from reaccord.answer.fitted import Fit
-from reaccord.contract import NEARLY_ZERO, Answer, Budget, Status
+from reaccord.contract import NEARLY_ZERO, Answer, Budget
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
-from reaccord.questions.axis import Axis, axis_of
+from reaccord.questions.axis import axis_of
+from reaccord.questions.curve import Frontier, Point, knee_of, undominated
 from reaccord.questions.epsilon_constraint import Ceilings, least_within
 from reaccord.questions.side_by_side import Pool
 
@@ -34,51 +35,10 @@ POINTS, FEWEST = 12, 2
 AT_ONCE = 4
 """Points of one round, which begin from those before it; a round takes the gaps at least half as wide as the widest."""
 HALF_AS_WIDE = 0.5
-KNEE = 0.3
-"""Of both ranges: so far below the line between its ends a curve with a knee lies; an evenly bent one (a parabola)
-lies 0.25 below."""
 ROOM = (0.0, 1e-4, 1e-3, 3e-3, 1e-2, 3e-2, 0.1)
 """Of the range: how far above the least possible the first point is tried, until it can be weighed."""
 
 Told = Callable[[int, int], None]
-
-
-@dataclass(frozen=True)
-class Point:
-    """The closest formula with the axis at most `ceiling`; `quantity` is where its rounded formula lies."""
-
-    ceiling: float
-    quantity: float
-    before_rounding: float
-    fit: Fit
-
-    @property
-    def value(self) -> float:
-        """The deviation of the rounded formula."""
-        return self.fit.judged.closeness.value
-
-
-@dataclass(frozen=True)
-class Frontier:
-    """The curve, from the least of the axis to the closest formula.
-
-    `own` is the study's own ceiling, left aside; no formula with a deviation of at most `begins` lies below `least`,
-    and `begins_at_nothing` says that `begins` is the deviation of pouring nothing;
-    `covered`: the promise about formulas between points holds; `status` is that of the points asked for, of which there
-    are `most`; `knee` is the index of a point, None where the curve has none.
-    """
-
-    study: Study
-    axis: Axis
-    points: tuple[Point, ...]
-    own: float | None
-    least: float
-    begins: float
-    begins_at_nothing: bool
-    covered: bool
-    status: Status
-    most: int
-    knee: int | None
 
 
 def frontier(
@@ -264,7 +224,7 @@ class _Drawing:
 
 def _curve(drawing: _Drawing, points: Sequence[Point], covered: bool) -> Frontier:
     axis, study = drawing.axis, drawing.study
-    kept = tuple(points) if axis.whole else _undominated(points)
+    kept = tuple(points) if axis.whole else undominated(points)
     proven = not drawing.cut_short and all(point.fit.answer.status == "proven" for point in kept)
     return Frontier(
         study=study,
@@ -277,28 +237,5 @@ def _curve(drawing: _Drawing, points: Sequence[Point], covered: bool) -> Frontie
         covered=covered,
         status="proven" if proven else "feasible",
         most=drawing.most,
-        knee=_knee(kept),
+        knee=knee_of(kept),
     )
-
-
-def _undominated(points: Sequence[Point]) -> tuple[Point, ...]:
-    """Return the points that no other one beats in both: rounding may shuffle close neighbours."""
-    kept: list[Point] = []
-    for point in sorted(points, key=lambda p: (p.quantity, p.value)):
-        if not kept or point.value < kept[-1].value:
-            kept.append(point)
-    return tuple(kept)
-
-
-def _knee(points: Sequence[Point]) -> int | None:
-    """Return the point farthest below the chord between the ends, both ranges taken as 1, if it is far enough."""
-    if len(points) < 3:
-        return None
-    across = np.array([point.quantity for point in points])
-    value = np.array([point.value for point in points])
-    width, height = across[-1] - across[0], value[0] - value[-1]
-    if width <= 0 or height <= 0:
-        return None
-    below = 1.0 - (across - across[0]) / width - (value - value[-1]) / height
-    best = int(np.argmax(below))
-    return best if below[best] >= KNEE else None

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,7 @@ from reaccord.answer.amounts import amounts_of, in_grams, with_made
 from reaccord.answer.fewer_lines import HELD
 from reaccord.answer.fit import fit
 from reaccord.answer.fitted import Fit
-from reaccord.answer.judge import Judgement, judge
+from reaccord.answer.judge import judge
 from reaccord.answer.rounding import closest_on_grid, round_amounts
 from reaccord.answer.why import conflict
 from reaccord.contract import Answer, Budget, FloatArray, LimitRow, Programme, Status, standing
@@ -26,6 +26,7 @@ from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.stock import StockKey
 from reaccord.findings import NoAnswer, NoFormula
 from reaccord.programme import state
+from reaccord.questions.sourced import Poured, Purchase, Ranked, Sourcing
 from reaccord.solvers.choose import solve
 from reaccord.solvers.decide import NEVER, decide
 from reaccord.solvers.on_columns import closest_on
@@ -34,65 +35,6 @@ from reaccord.study.offered import Offer, Offered
 LISTED = 10
 """Offers whose deviation is solved for to the end; of the others it is known that they come behind."""
 Told = Callable[[int, int], None]
-
-
-@dataclass(frozen=True)
-class Poured:
-    """A formula: `judged` on the balance's grid, `value` before rounding; none has less than `bound`."""
-
-    judged: Judgement
-    value: float
-    bound: float
-    status: Status
-
-
-@dataclass(frozen=True)
-class Ranked:
-    """An offer and the closest formula with it; None where it was let go (no formula with it is below `bound`).
-
-    One that time did not suffice for has neither.
-    """
-
-    offer: Offer
-    poured: Poured | None
-    bound: float
-
-    @property
-    def skipped(self) -> bool:
-        """Whether it was let go: no formula with it comes among those listed."""
-        return self.poured is None and self.bound > 0
-
-
-@dataclass(frozen=True)
-class Purchase:
-    """The best `count` purchases; fewer of them, or others, are closer by no more than the gap."""
-
-    count: int
-    offers: tuple[Offer, ...]
-    poured: Poured
-
-
-@dataclass(frozen=True)
-class Sourcing:
-    """`now` is what the shelf alone allows, None where it has no formula; `ranked` best first, those let go last.
-
-    `printed` is what `fit` pours instead of that (`fit.shorten`), None where time did not suffice. `best` are the
-    best one, two ... up to `most` purchases together, without those that bring no more than fewer do.
-    """
-
-    offered: Offered
-    now: Poured | None
-    printed: Fit | None
-    ranked: tuple[Ranked, ...]
-    best: tuple[Purchase, ...]
-    most: int
-    status: Status
-    gap: float
-
-    @property
-    def skipped(self) -> int:
-        """How many offers were let go by their bound: they gain nothing, or less than those listed."""
-        return sum(one.skipped for one in self.ranked)
 
 
 def sourcing(

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from reaccord.balance.discrimination import SERVED, SHARES, Rule
+from reaccord.balance.equal_strength import Vial, solvent_of
 from reaccord.balance.serving import ORDERS, Scored, Served
 from reaccord.domain.study import Study
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, input_rows
 from reaccord.report.layout import Column, aligned, counted, headed, paragraph, paragraphs
+from reaccord.report.quantities import decimals_of_balance, percent
 
 PLACES = ("first", "second", "third")
 SHEET: Columns = dict.fromkeys(("assessor", *PLACES, "answer", "note"), str)
@@ -32,13 +35,17 @@ ASKED = {
 
 @dataclass(frozen=True)
 class Prepared:
-    """A blind test ready to be served; what each vial holds stands in the key alone."""
+    """A blind test ready to be served; what each vial holds stands in the key alone.
+
+    `filled` says what goes into a vial of each sample, where that is known.
+    """
 
     study: Study
     rule: Rule
     samples: tuple[str, str]
     vials: tuple[Served, ...]
     key: Path
+    filled: tuple[Vial, ...] = ()
 
 
 def key_csv(vials: Sequence[Served]) -> str:
@@ -61,6 +68,7 @@ def sheet_data(found: Prepared) -> dict[str, Any]:
         "codes": sorted(code for each in found.vials for code in each.codes),
         "orders": [{"assessor": each.assessor, "codes": list(each.codes)} for each in found.vials],
         "key_file": str(found.key),
+        "equal_strength": [vars(vial) for vial in found.filled],
         **_planned(found.rule, n),
         "inputs": input_rows(found.study),
     }
@@ -88,8 +96,33 @@ def sheet_text(found: Prepared, width: int) -> str:
     if n % len(ORDERS[rule.test]):
         more = -(-n // len(ORDERS[rule.test])) * len(ORDERS[rule.test])
         notes.append(f"With {more} assessors every order of serving would come up equally often.")
+    if not found.filled:
+        notes.append("Serve both samples at one strength; --formula, of one or of each, says what to pour for it.")
     parts = [headed(found.study.title, verdict, width), aligned(columns, rows, width), paragraphs(notes, width)]
+    parts += [_fill(found, width)] if found.filled else []
     return "\n\n".join([*parts, paragraph(_reach(rule, n), width)]) + "\n"
+
+
+def _fill(found: Prepared, width: int) -> str:
+    """Return what to pour for a vial of each sample, and how many vials there are of it."""
+    decimals = decimals_of_balance(found.study)
+    columns = (
+        Column("Fill", wraps=True),
+        *(Column(heading, right=True) for heading in ("vials", "sample g", "solvent g", "strength")),
+    )
+    number = Counter(sample for each in found.vials for sample in each.samples)
+    rows = [
+        (
+            vial.sample,
+            str(number[vial.sample]),
+            f"{vial.sample_g:.{decimals}f}",
+            f"{vial.solvent_g:.{decimals}f}",
+            percent(vial.strength, 2),
+        )
+        for vial in found.filled
+    ]
+    said = f"Gram in each vial, less in proportion. Solvent: {solvent_of(found.study)}. Equal strength: the carrier "
+    return f"{aligned(columns, rows, width)}\n{paragraph(said + 'already inside is counted.', width)}"
 
 
 def verdict_data(study: Study, found: Scored) -> dict[str, Any]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from reaccord.questions.frontier import Frontier
+from reaccord.questions.curve import Frontier
 from reaccord.report.frontier import heading, quantity_of, shown, wrong
 
 WIDTH, HEIGHT, LEFT, BELOW = 640.0, 260.0, 46.0, 34.0

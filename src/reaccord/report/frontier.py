@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from reaccord.answer.formula import formula_rows
-from reaccord.questions.frontier import Frontier, Point
+from reaccord.questions.curve import Frontier, Point
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, input_rows
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs

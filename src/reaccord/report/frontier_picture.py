@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from reaccord.questions.frontier import Frontier
+from reaccord.questions.curve import Frontier
 from reaccord.report.frontier import OVER, heading, marks, quantity_of, shown, verdict, wrong
 from reaccord.report.pictures import ACCENT, INK, PAPER, RULE, SOFT, picture
 

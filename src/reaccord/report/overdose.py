@@ -41,6 +41,7 @@ def overdose_data(series: Series, written: Sequence[str] = ()) -> dict[str, Any]
         "mode": series.mode,
         "base": formula_rows(series.base),
         "base_needed_g": series.base_needed_g,
+        "base_solvent_g": series.base_solvent_g,
         "batches": series.batches,
         "concentration": series.concentration,
         "solvent": series.solvent,
@@ -158,6 +159,9 @@ def _vials(series: Series, width: int) -> str:
     places = min(decimals_for(least * 100, 3), 6)
     times = on_the_point([f"{step.times:g}" for step in series.steps])
     rows = []
+    if not _spikes(series) and series.concentration:
+        blank = ("",) * (len(columns) - 2)
+        rows.append(("base", *blank, f"{series.base_solvent_g:.{decimals}f}"))
     for step, multiple in zip(series.steps, times, strict=True):
         good = not step.refused
         spiked = (
@@ -211,7 +215,7 @@ def _composition(series: Series, width: int) -> str:
 
 def _strength(series: Series) -> str:
     share = percent(series.concentration or 0.0, 2)
-    added = any(step.solvent_g > 0 for step in series.steps)
+    added = series.base_solvent_g > 0 or any(step.solvent_g > 0 for step in series.steps)
     with_it = f"with the grams of {series.solvent} in the last column, " if added else ""
     return f"Equal strength: {with_it}every vial is {share} without its carrier (carrier already inside counted)."
 
@@ -286,7 +290,12 @@ def _onward(written: Sequence[str]) -> str:
     """Say how the vials go on to other commands."""
     if not written:
         return "--vials FOLDER writes each vial as a formula that compare, weigh and blind take."
-    return f"Wrote {', '.join(written)}: formulas that compare takes, and weigh and blind with --formula."
+    return (
+        f"Wrote {', '.join(written)}: formulas as they are weighed, without the carrier for equal strength. weigh "
+        "--formula writes the sheet of one, with what to take of it for a vial of a usual strength; blind serves two, "
+        "--formula before each, and says the same; compare sets them beside the target as it stands, so that what was "
+        "multiplied is off there."
+    )
 
 
 def _limits(series: Series) -> list[str]:

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     from reaccord.answer.fitted import Fit
     from reaccord.balance.equal_strength import Vial
     from reaccord.balance.sheet import Sheet
-    from reaccord.questions.frontier import Frontier
+    from reaccord.questions.curve import Frontier
     from reaccord.questions.spread.spread import Spread
     from reaccord.report.dosage import Safety
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from reaccord.questions.sourcing import Poured, Ranked, Sourcing
+from reaccord.questions.sourced import Poured, Ranked, Sourcing
 from reaccord.report.csv_table import Columns, csv_text
 from reaccord.report.data import about, grounds, printed_row
 from reaccord.report.layout import Column, aligned, counted, headed, paragraphs

@@ -112,8 +112,18 @@ def solve(model: Linear, told: Told | None = None, **options: Any) -> Said:
             solver.setSolution(start)
         if model.whole is not None and (told.stop or told.progress):
             solver.cbMipInterrupt.subscribe(_asked(told))
-        solver.run()
+        _run(solver)
         return _said(solver, model)
+
+
+def _run(solver: Any) -> None:
+    """Let HiGHS answer; where another library has asked it before, with more threads, these are put away first.
+
+    All threads of a process are its own, and it does nothing for whoever asks for another number of them.
+    """
+    if solver.run().name == "kError" and solver.getModelStatus().name == "kNotset":
+        solver.resetGlobalScheduler(True)
+        solver.run()
 
 
 _KEPT = threading.local()
@@ -234,7 +244,7 @@ class Loaded:
 
     def solve(self) -> Said:
         """Return HiGHS's answer."""
-        self._solver.run()
+        _run(self._solver)
         return _said(self._solver, self._model)
 
     def between(self, columns: IntArray, low: FloatArray, high: FloatArray) -> tuple[FloatArray | None, float] | None:
@@ -243,7 +253,7 @@ class Loaded:
         None alone where HiGHS fails.
         """
         self.bound(columns.astype(np.int32), low, high)
-        self._solver.run()
+        _run(self._solver)
         ended = _ended(self._model, self._solver.getModelStatus().name)
         if ended == "infeasible":
             return None, math.inf

@@ -148,10 +148,11 @@ def _as_found(model: LinearModel, on: BoolArray, outcome: HighsRun) -> _Poured |
 
 def poured_on(model: LinearModel, on: BoolArray) -> _Poured | None:
     """Return the best amounts that use what is on (n,), of a small model by what is kept of it; None if none hold."""
-    if not model.is_small:
+    columns = model.exact_on(on) if model.is_small else None
+    if columns is None:  # HiGHS, from the basis of other questions, may miss what it finds when asked anew
         return polished(model.programme, model.switches, on)
-    kept, columns = np.flatnonzero(on & (model.switches.upper > 0)), model.exact_on(on)
-    return None if columns is None else _Poured(kept, columns[kept], model.deviations(columns), on)
+    kept = np.flatnonzero(on & (model.switches.upper > 0))
+    return _Poured(kept, columns[kept], model.deviations(columns), on)
 
 
 def polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:

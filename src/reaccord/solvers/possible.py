@@ -119,8 +119,8 @@ def least_of(
     used: FloatArray,
     seconds: float,
     batches: tuple[float, float] = (1.0, 1.0),
-) -> float | None:
-    """Return the least of `amounts @ x + used @ z` over all formulas that hold every limit; None if not known in time.
+) -> FloatArray | None:
+    """Return the formula (n,) with the least `amounts @ x + used @ z` that holds every limit; None: not known in time.
 
     Parameters
     ----------
@@ -129,18 +129,21 @@ def least_of(
     amounts, used
         Coefficients (n,) of gram and of stocks used.
     seconds
-        For the search. What it has found by then is no least, and not returned.
+        For the search. What it has found by then has not the least, and is not returned.
     batches
         How many times the batch may be made, at least and at most.
     """
     if not len(programme.columns):
         return None
     line = np.concatenate([amounts * programme.batch_g, used])
-    size = float(np.abs(line).max(initial=0.0)) or 1.0
-    model = _model(programme, line / size, batches[1])
+    model = _model(programme, line / (float(np.abs(line).max(initial=0.0)) or 1.0), batches[1])
     model.least[0], model.most[0] = batches
     said = few_whole.solve(model, mip_rel_gap=CLOSE, time_limit=seconds)
-    return said.value * size if said.ended == "optimal" and said.columns is not None else None
+    if said.ended != "optimal" or said.columns is None:
+        return None
+    poured, on = np.split(said.columns, 2)
+    found: FloatArray = np.where(on > 0.5, poured, 0.0) * programme.batch_g
+    return found
 
 
 def _freed(programme: Programme, without: Collection[str]) -> Programme:

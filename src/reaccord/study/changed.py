@@ -244,7 +244,7 @@ def _moved(entry: RuleEntry, claim: LimitKey, most: float | None, study: Study) 
             kept.append((member, sums))
         elif most is not None:  # the sum of shares over limits is kept below 1: the limits of a ratio move
             limit = member.most * max(most, 1e-12) if ratio else most
-            kept.append((replace(member, most=limit), sums))
+            kept.append((member._replace(most=limit), sums))
     return entry._replace(members=tuple(one for one, _ in kept), sums=tuple(sums for _, sums in kept))
 
 

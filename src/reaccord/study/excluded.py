@@ -22,7 +22,7 @@ def set_aside(
     findings: Findings,
 ) -> dict[StockKey, str]:
     """Return the bottles that must not be poured, each with its reason."""
-    bottles, rules = tuple(bottles), tuple(rules)
+    bottles, rules = tuple(bottles), [entry for entry in rules if entry.line.condition]
     excluded = _excluded(settings, {bottle.key.material for bottle in bottles}, findings)
     reasons: dict[StockKey, str] = {}
     for bottle in bottles:

@@ -16,25 +16,43 @@ def names_of(tables: Tables) -> tuple[object, ...]:
     return tables.samples, tuple((line.at.row, line.name, line.cas) for line in tables.target)
 
 
-def with_target(
-    settled: Settled, before: Tables, said: tuple[Finding, ...], now: Tables, findings: Findings
-) -> Settled | None:
-    """Return what settling `now` gives, from what settling `before` gave; None where that cannot be told so.
+def figures_apart(settled: Settled, before: Tables, said: tuple[Finding, ...]) -> bool:
+    """Whether nothing hangs on the figures of the target but its rows' own, nor on the name of its file.
 
     Parameters
     ----------
     settled, before, said
         Tables without an error, settled, and what was noted while they were settled, not while they were read.
+    """
+    if _bound_to(before.settings.target.table, before.settings.file, settled, said):
+        return False
+    lines, samples = {line.at: line for line in before.target}, samples_of(before.settings, before.samples)
+    if len(lines) != len(before.target) or sorted(lines) != sorted(entry.place for entry in settled.target):
+        return False
+    if any(_with_figures(entry, lines[entry.place], samples) != entry for entry in settled.target):
+        return False  # a part of a material that the row opened has not the row's figures
+    return not _doubted(settled.target, samples)
+
+
+def with_target(
+    settled: Settled, before: Tables, said: tuple[Finding, ...], now: Tables, findings: Findings
+) -> Settled | None:
+    """Return what settling `now` gives, from what settling `before` gave; None if a figure is in doubt.
+
+    Parameters
+    ----------
+    settled, before, said
+        As for `figures_apart`, which is true of them.
     now
         The same shelf with a target of the same names (`names_of`), read without an error.
     findings
         What was noted while `now` was read; what settling would note is added.
     """
     old, new = before.settings.target.table, now.settings.target.table
-    if _bound_to(old, before.settings.file, settled, said):
-        return None
-    entries = _entries(settled, before, now)
-    if entries is None:
+    lines = dict(zip((line.at for line in before.target), now.target, strict=True))
+    samples = samples_of(now.settings, now.samples)
+    entries = tuple(_with_figures(entry, lines[entry.place], samples) for entry in settled.target)
+    if _doubted(entries, samples):
         return None
     findings.extend(warning._replace(place=_in(warning.place, old, new)) for warning in said)
     return replace(
@@ -55,20 +73,11 @@ def _bound_to(target: str, file: str, settled: Settled, said: tuple[Finding, ...
     return sums or any(target in found.message or found.place.file == file for found in said)
 
 
-def _entries(settled: Settled, before: Tables, now: Tables) -> tuple[TargetEntry, ...] | None:
-    """Return the rows with the figures of `now`; None if a row opened a material, or a figure is in doubt."""
-    lines = dict(zip((line.at for line in before.target), now.target, strict=True))
-    if len(lines) != len(now.target) or sorted(lines) != sorted(entry.place for entry in settled.target):
-        return None
-    read = {line.at: line for line in before.target}
-    was = samples_of(before.settings, before.samples)
-    if any(_with_figures(entry, read[entry.place], was) != entry for entry in settled.target):
-        return None  # a part of a material that the row opened has not the row's figures
-    samples, doubts = samples_of(now.settings, now.samples), Findings()
-    found = tuple(_with_figures(entry, lines[entry.place], samples) for entry in settled.target)
-    for entry in (*settled.target, *found):
+def _doubted(entries: tuple[TargetEntry, ...], samples: tuple[str, ...]) -> bool:
+    doubts = Findings()
+    for entry in entries:
         doubt_figures(entry, samples, doubts)
-    return None if any(doubts) else found
+    return any(doubts)
 
 
 def _with_figures(entry: TargetEntry, line: TargetLine, samples: tuple[str, ...]) -> TargetEntry:

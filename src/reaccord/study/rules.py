@@ -6,7 +6,6 @@ import datetime
 import math
 import re
 from collections.abc import Collection, Iterable
-from dataclasses import replace
 
 from reaccord.domain.limits import Member, NamedAmount, Rule
 from reaccord.domain.lines import ANY_PRODUCT, LimitLine
@@ -119,7 +118,7 @@ def _counted_once(members: tuple[Member, ...]) -> tuple[Member, ...]:
     counted: set[str] = set()
     once: dict[str, Member] = {}
     for member in sorted(members, key=lambda m: (m.most, len(m.constituents), m.name)):
-        once[member.name] = replace(member, constituents=member.constituents - counted)
+        once[member.name] = member._replace(constituents=member.constituents - counted)
         counted |= member.constituents
     return tuple(once[member.name] for member in members)
 
@@ -202,7 +201,7 @@ class _Held:
                 )
             counted = member.constituents | unsplit
             there = member.material in self._materials if member.material else bool(counted & self._constituents)
-            found.append(replace(member, constituents=counted, absent=not there))
+            found.append(member._replace(constituents=counted, absent=not there))
         return tuple(found)
 
 

@@ -179,11 +179,13 @@ def _added(line: TargetLine, entry: TargetEntry, samples: tuple[str, ...], gram:
 
 
 def _blank_shares(entry: TargetEntry, samples: tuple[str, ...], findings: Findings) -> None:
-    unread = any(doubtful_cell(findings, entry.place.at(cell)) for cell in ("constituent", "low", "high"))
-    if entry.low or entry.high or unread:
+    blank = [sample for sample in samples if entry.shares.get(sample) is None]
+    if entry.low or entry.high or (samples and not blank):
+        return
+    if any(doubtful_cell(findings, entry.place.at(cell)) for cell in ("constituent", "low", "high")):
         return
     if not samples:
         findings.error("blank", "neither a share nor a band.", entry.place.at("constituent"))
-    for sample in samples:
-        if entry.shares.get(sample) is None and not doubtful_cell(findings, entry.place.at(sample)):
+    for sample in blank:
+        if not doubtful_cell(findings, entry.place.at(sample)):
             findings.error("blank", "blank; write a share, tr or nd, or give low and high.", entry.place.at(sample))

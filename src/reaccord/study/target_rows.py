@@ -107,7 +107,7 @@ def _times_share(row: TargetRow, by: float, fit: FitSettings) -> TargetRow:
     at, to = (row.share, row.share * by) if row.kind == "named" else (row.high, row.high * by)
     factor = row.factor * scale_of(fit.scale, to, floor) / scale_of(fit.scale, at, floor)
     high = min(1.0, row.high * by)
-    return replace(row, share=row.share * by, low=min(row.low * by, high), high=high, factor=factor)
+    return row._replace(share=row.share * by, low=min(row.low * by, high), high=high, factor=factor)
 
 
 def _in_mass(found: tuple[TargetEntry, ...], samples: tuple[str, ...]) -> tuple[TargetEntry, ...]:
@@ -210,13 +210,13 @@ def _combine(
         typical = _total(x.number / divide[s] for s, x in shares.items()) / len(shares)
     else:
         typical = ((low or 0.0) + (high or 0.0)) / 2
-    row = TargetRow(entry.label, "named", entry.members, typical, typical, typical, 0.0)
-    if low is not None and high is not None:
-        row = replace(row, low=low, high=high)
-    if row.share <= 0 or row.high <= 0:
+    if low is None or high is None:
+        low = high = typical
+    if typical <= 0 or high <= 0:
         factor = entry.weight * scale_of(fit.scale, 0.0, fit.foreign_floor)
-        return replace(row, kind="foreign", share=0.0, low=0.0, high=0.0, factor=factor)
-    return replace(row, factor=entry.weight * scale_of(fit.scale, row.share, fit.floor))
+        return TargetRow(entry.label, "foreign", entry.members, 0.0, 0.0, 0.0, factor)
+    factor = entry.weight * scale_of(fit.scale, typical, fit.floor)
+    return TargetRow(entry.label, "named", entry.members, typical, low, high, factor)
 
 
 def _whole_of(shares: Mapping[str, Reported], divide: Mapping[str, float]) -> float:

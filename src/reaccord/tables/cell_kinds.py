@@ -35,8 +35,11 @@ def holds_names(cells: Iterable[str]) -> bool:
 
 def numbers_rows(cells: Collection[str]) -> bool:
     """Whether a column only numbers its rows: 1, 2, 3."""
-    filled = [re.sub(r"\D", "", cell) if re.fullmatch(r"\W*\d+\W*", cell) else "x" for cell in cells if cell]
-    return len(filled) > 2 and filled == [str(n) for n in range(1, len(filled) + 1)]
+    filled = [cell for cell in cells if cell]
+    return len(filled) > 2 and all(
+        re.fullmatch(r"\W*\d+\W*", cell) and re.sub(r"\D", "", cell) == str(number)
+        for number, cell in enumerate(filled, start=1)
+    )
 
 
 def is_note(text: str) -> bool:

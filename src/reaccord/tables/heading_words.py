@@ -169,9 +169,16 @@ def forms(heading: str) -> tuple[str, ...]:
     return (plain, *([lettered[1]] if lettered else []), *([bare(glued[1])] if glued else []))
 
 
+@lru_cache(maxsize=4096)
 def says_percent(heading: str) -> bool:
     """Whether a heading says that its numbers are percentages: `Weight %` is no weight."""
     return bool(_PERCENT.search(key(heading)))
+
+
+@lru_cache(maxsize=4096)
+def as_column(heading: str) -> str:
+    """Return the key of a heading as the names of columns are written: `price per kg` is `price_per_kg`."""
+    return re.sub(r"[ -]", "_", key(heading))
 
 
 def names_something(heading: str) -> bool:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 
 from reaccord.findings import Findings
 from reaccord.tables.columns import Column
 from reaccord.tables.heading_units import check_unit, without_unit
-from reaccord.tables.heading_words import WORDS, forms, is_aside, key, says_percent
+from reaccord.tables.heading_words import WORDS, as_column, forms, is_aside, key, says_percent
 from reaccord.tables.raw import RawTable
 
 _MAY_BE_A_SAMPLE = {"low", "high", "weight"}
@@ -58,7 +57,7 @@ def settle_headings(
 
 def _fitting(column: Column, headings: Collection[str], words: Collection[str]) -> list[str]:
     """Return the headings that say this column: by its own name, by a usual word, with a footnote letter or a unit."""
-    named = [h for h in headings if re.sub(r"[ -]", "_", key(h)) == column.name]
+    named = [h for h in headings if as_column(h) == column.name]
     worded = named or [h for h in headings if key(h) in words or forms(h)[0] in words]
     if worded:
         return worded

@@ -44,15 +44,17 @@ def read_bytes(path: Path, file: str, findings: Findings) -> tuple[bytes, InputF
     place = Place(file)
     where = "." if str(path) == file else f": {path}"
     try:
-        mode = path.stat().st_mode
-        if stat.S_ISDIR(mode):
+        said = path.stat()
+        if stat.S_ISDIR(said.st_mode):
             findings.error("not-a-file", f"this is a folder, not a file{where}", place)
             return None
-        if not stat.S_ISREG(mode):  # opening a pipe would wait until somebody writes to it
+        if not stat.S_ISREG(said.st_mode):  # opening a pipe would wait until somebody writes to it
             findings.error("not-a-file", f"not a regular file, but a pipe or a device{where}", place)
             return None
         with path.open("rb") as stream:
-            content = stream.read(LARGEST_FILE + 1)
+            content = stream.read(min(said.st_size, LARGEST_FILE) + 1)  # room for a whole LARGEST_FILE takes time
+            if len(content) > said.st_size:  # it has grown, or is of those that tell no size
+                content += stream.read(LARGEST_FILE + 1 - len(content))
     except FileNotFoundError:
         findings.error("file-missing", f"there is no such file{where}", place)
         return None

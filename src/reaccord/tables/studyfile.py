@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import datetime
 import math
+import re
 import tomllib
-from collections.abc import Mapping
-from typing import Any, NamedTuple
+from collections.abc import Callable, Mapping
+from functools import lru_cache
+from typing import Any
 
 from reaccord.domain.settings import (
     AmountSettings,
@@ -20,30 +22,14 @@ from reaccord.domain.settings import (
     TargetSettings,
 )
 from reaccord.findings import Findings, Place
-from reaccord.names.key import did_you_mean, nearest
-from reaccord.names.text import invisible, shortened
-from reaccord.tables import cells
+from reaccord.names.key import nearest
+from reaccord.names.text import shortened
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import LARGEST
+from reaccord.tables.study_key import Key, date_of, hint_of, known_choice, number_of, text_of
 
 LEAST = 1e-7
 """Gram; no balance shows less than a tenth of a microgram (common practice, no source)."""
-TINY = 1e-12
-"""A number other than 0 that is smaller is a slip."""
-
-
-class Key(NamedTuple):
-    """One key: what it takes, whether it must be there, its range (shares: fractions), its meaning and unit."""
-
-    takes: str
-    meaning: str
-    required: bool = False
-    least: float = -math.inf
-    above: float = -math.inf
-    most: float = math.inf
-    below: float = math.inf
-    choices: tuple[str, ...] = ()
-    unit: str = ""
 
 
 def _grams(meaning: str, *, required: bool = False, above: float = -math.inf, most: float = LARGEST) -> Key:
@@ -107,6 +93,19 @@ SECTIONS: Mapping[str, Mapping[str, Key]] = {
     },
 }
 
+NEEDED = ("target", "shelf", "batch")
+"""Sections without which there is no study."""
+CLASSES: Mapping[str, Callable[..., Any]] = {
+    "target": TargetSettings,
+    "shelf": ShelfSettings,
+    "batch": BatchSettings,
+    "balance": BalanceSettings,
+    "dilutions": DilutionSettings,
+    "limits": lambda amount=(), **others: LimitSettings(amounts=amount, **others),
+    "fit": FitSettings,
+}
+_HEADING = re.compile(r"^(?=\[[a-z]+\]\s*$)", re.MULTILINE)
+
 AMOUNT: Mapping[str, Key] = {
     "material": Key("text", "which material", required=True),
     "at_least_g": _grams("of neat material"),
@@ -117,52 +116,83 @@ AMOUNT: Mapping[str, Key] = {
 
 def parse_study(text: str, file: str, findings: Findings) -> Settings | None:
     """Read the study file; None where a finding says that something needed is not there."""
+    sections = _apart(text) or _together(text, file, findings)
+    if sections is None:
+        return None
+    top = sections[""]
+    return Settings(
+        file=file,
+        title=top.get("title", ""),
+        date=top.get("date") or datetime.date.today(),
+        target=sections["target"],
+        shelf=sections["shelf"],
+        batch=sections["batch"],
+        balance=sections.get("balance"),
+        dilutions=sections.get("dilutions"),
+        limits=sections.get("limits") or LimitSettings(),
+        fit=sections.get("fit") or FitSettings(),
+    )
+
+
+def _apart(text: str) -> dict[str, Any] | None:
+    """Return the sections, each read by itself, once for all studies that have it; None where that cannot be done.
+
+    Text that is cut within a string or a list is no TOML: where all parts are, it was cut between sections.
+    """
+    sections: dict[str, Any] = {"": {}}
+    for part in filter(None, _HEADING.split(text)):
+        read = _part(part)
+        if read is None or not read.keys().isdisjoint(sections.keys() - {""}):
+            return None
+        sections.update(read)
+    return sections if sections.keys() >= set(NEEDED) else None
+
+
+@lru_cache(maxsize=64)
+def _part(text: str) -> Mapping[str, Any] | None:
+    """Return the sections of a part of a study file; None if there is anything to say of them."""
+    findings = Findings()
+    try:
+        sections = _sections(tomllib.loads(text), "", findings)
+    except (ValueError, RecursionError):
+        return None
+    return None if any(findings) else {name: section for name, section in sections.items() if section}
+
+
+def _together(text: str, file: str, findings: Findings) -> dict[str, Any] | None:
+    """Return the sections of a whole study file; None where a finding says that something needed is not there."""
     try:
         document = tomllib.loads(text)
     except (ValueError, RecursionError) as fault:
         other = "" if file.lower().endswith(".toml") else " A study file is wanted here, as study.toml."
         findings.error("toml", f"not proper TOML: {str(fault).rstrip('.')}.{other}", Place(file))
         return None
-    before = len(findings.errors)
     sections = _sections(document, file, findings)
-    if len(findings.errors) > before and any(name not in sections for name in ("target", "shelf", "batch")):
-        return None
-    top = sections[""]
-    limits = dict(sections.get("limits", {}))
-    limits["amounts"] = limits.pop("amount", ())
-    return Settings(
-        file=file,
-        title=top.get("title", ""),
-        date=top.get("date") or datetime.date.today(),
-        target=TargetSettings(**sections["target"]),
-        shelf=ShelfSettings(**sections["shelf"]),
-        batch=BatchSettings(**sections["batch"]),
-        balance=BalanceSettings(**sections["balance"]) if "balance" in sections else None,
-        dilutions=DilutionSettings(**sections["dilutions"]) if "dilutions" in sections else None,
-        limits=LimitSettings(**limits),
-        fit=FitSettings(**sections.get("fit", {})),
-    )
-
-
-def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[str, dict[str, Any]]:
-    """Return the sections that are there and complete, values typed."""
-    top = {name: value for name, value in document.items() if not isinstance(value, dict)}
-    read = {"": _section("", top, file, findings) or {}}
-    misspelt = set()
-    for name, value in document.items():
-        if not isinstance(value, dict):
-            continue
-        if not name or name not in SECTIONS:
-            misspelt.add(nearest(name, filter(None, SECTIONS)))
-            findings.error("unknown-key", f"no such section is known.{_hint(name, SECTIONS)}", Place(file, column=name))
-            continue
-        section = _section(name, value, file, findings)
-        if section is not None:
-            read[name] = section
-    for name in ("target", "shelf", "batch"):
+    misspelt = {nearest(name, filter(None, SECTIONS)) for name, value in document.items() if _unknown(name, value)}
+    for name in NEEDED:
         if name not in document and name not in misspelt:
             findings.error("missing-key", f"the section [{name}] is missing.", Place(file, column=name))
+    return sections if sections.keys() >= set(NEEDED) else None
+
+
+def _sections(document: dict[str, Any], file: str, findings: Findings) -> dict[str, Any]:
+    """Return the sections that are there and complete, values typed."""
+    top = {name: value for name, value in document.items() if not isinstance(value, dict)}
+    read: dict[str, Any] = {"": _section("", top, file, findings) or {}}
+    for name, value in document.items():
+        if _unknown(name, value):
+            findings.error(
+                "unknown-key", f"no such section is known.{hint_of(name, SECTIONS)}", Place(file, column=name)
+            )
+        elif isinstance(value, dict):
+            section = _section(name, value, file, findings)
+            if section is not None:
+                read[name] = CLASSES[name](**section)
     return read
+
+
+def _unknown(name: str, value: object) -> bool:
+    return isinstance(value, dict) and (not name or name not in SECTIONS)
 
 
 def _section(name: str, values: dict[str, Any], file: str, findings: Findings) -> dict[str, Any] | None:
@@ -181,7 +211,7 @@ def _keys(
         place = Place(file, column=prefix + key)
         if key not in keys:
             misspelt.add(nearest(key, keys))
-            findings.error("unknown-key", f"no such key is known.{_hint(key, keys)}", place)
+            findings.error("unknown-key", f"no such key is known.{hint_of(key, keys)}", place)
             continue
         try:
             read[key] = _value(value, keys[key], place, findings)
@@ -195,14 +225,14 @@ def _keys(
 
 def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
     if key.takes == "text":
-        return _text(value)
+        return text_of(value)
     if key.takes in {"texts", "shares"}:
         if not isinstance(value, list):
             raise BadCell('a list is needed here, as ["...", "..."].')
         if not value:
             out = "its whole section" if key.required else "the key"
             raise BadCell(f"the list is empty: name at least one, or take {out} out.")
-        items = tuple(_text(item) if key.takes == "texts" else _number(item, key) for item in value)
+        items = tuple(text_of(item) if key.takes == "texts" else number_of(item, key) for item in value)
         twice = next((given for item, given in zip(items, value, strict=True) if items.count(item) > 1), None)
         if twice is not None:
             raise BadCell(f'"{shortened(str(twice))}" stands twice.')
@@ -212,64 +242,7 @@ def _value(value: Any, key: Key, place: Place, findings: Findings) -> Any:
         return value
     if key.takes == "amounts":
         return _amounts(value, place, findings)
-    return _date(value) if key.takes == "date" else _number(value, key)
-
-
-def known_choice(value: object, key: Key) -> None:
-    """Raise `BadCell` for a word that is none of the key's."""
-    if value not in key.choices:
-        said = shortened(str(value))
-        raise BadCell(f'"{said}" is none of {", ".join(key.choices)}.{_hint(str(value), key.choices)}')
-
-
-def _date(value: Any) -> datetime.date:
-    if isinstance(value, datetime.date) and not isinstance(value, datetime.datetime):
-        return value
-    return cells.date(value if isinstance(value, str) else str(value))
-
-
-def _text(value: Any) -> str:
-    if not isinstance(value, str) or not value.strip():
-        raise BadCell("text in quotes is needed here.")
-    hidden = invisible(value)
-    if hidden:
-        raise BadCell(f"holds a character nobody sees, {hidden[0]}. Delete it, or type the text anew.")
-    return value.strip()
-
-
-def _number(value: Any, key: Key) -> float:
-    sign = ""
-    # a zero means the same with any sign
-    if key.takes in {"share", "shares"} and not (type(value) in {int, float} and value == 0):
-        if isinstance(value, int | float) and not isinstance(value, bool):
-            raise BadCell(f'a share needs its sign: write "{value} %", or ‰ or ppm, in quotes.')
-        number, sign = cells.share(_text(value), sign_needed=True), " %"
-    elif isinstance(value, bool) or not isinstance(value, int | float):
-        raise BadCell("a number is needed here, without quotes.")
-    elif isinstance(value, float) and not math.isfinite(value):
-        raise BadCell(f"{value} is not a finite number.")
-    elif key.takes == "whole" and not isinstance(value, int):
-        raise BadCell("a whole number is needed here.")
-    else:
-        number = value
-    if 0 < abs(number) < TINY:
-        raise BadCell(f"{float(number):g}{sign} is out of all measure.")
-    in_range(number, key, sign)
-    return number
-
-
-def in_range(number: float, key: Key, sign: str) -> None:
-    """Raise `BadCell` for a number out of the key's range; with a sign it is shown in percent."""
-    unit = 100 if sign else 1
-    if number <= key.above:
-        raise BadCell(f"{float(number) * unit:g}{sign} must be above {key.above * unit:g}{sign}.")
-    if number >= key.below:
-        raise BadCell(f"{float(number) * unit:g}{sign} must be below {key.below * unit:g}{sign}.")
-    if number < key.least:
-        raise BadCell(f"{float(number) * unit:g}{sign} is below {key.least * unit:g}{sign}.")
-    if number > key.most:
-        shown = f"{float(number) * unit:g}" if number < 1e300 else "a number that long"
-        raise BadCell(f"{shown}{sign} is over {key.most * unit:g}{sign}.")
+    return date_of(value) if key.takes == "date" else number_of(value, key)
 
 
 def _amounts(value: Any, place: Place, findings: Findings) -> tuple[AmountSettings, ...]:
@@ -296,8 +269,3 @@ def doubt_amount(keys: Mapping[str, Any], here: Place, findings: Findings) -> No
         findings.error("bad-value", "exactly_g stands alone.", here)
     if keys.get("at_least_g", 0) > keys.get("at_most_g", math.inf):
         findings.error("bad-value", "at_least_g is above at_most_g.", here)
-
-
-def _hint(name: str, known: Any) -> str:
-    hint = nearest(name, [item for item in known if item])
-    return did_you_mean(hint)

@@ -10,7 +10,8 @@ from reaccord.findings import Findings, Place
 from reaccord.tables import cells
 from reaccord.tables.cells import BadCell
 from reaccord.tables.columns import Column
-from reaccord.tables.studyfile import AMOUNT, SECTIONS, TINY, Key, doubt_amount, in_range, known_choice
+from reaccord.tables.study_key import TINY, Key, in_range, known_choice
+from reaccord.tables.studyfile import AMOUNT, SECTIONS, doubt_amount
 
 TOP_LEVEL = ""
 

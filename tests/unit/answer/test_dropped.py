@@ -35,12 +35,16 @@ def test_the_least_of_a_limit(seed: int) -> None:
         if row.key.kind == "made" or not asked.possible({row.key}):
             continue
         kept = tuple(other for other in programme.limits if other.key != row.key)
-        least = least_of(replace(programme, limits=kept), row.amounts, row.used, 20.0)
-        found = asked.least(row, {row.key}, 20.0)
-        assert least is not None
-        assert found is not None
+        formulas = (
+            least_of(replace(programme, limits=kept), row.amounts, row.used, 20.0),
+            asked.least(row, {row.key}, 20.0),
+        )
+        least, found = (float(row.amounts @ x + row.used @ (x > 0)) for x in formulas if x is not None)
         size = max(abs(row.amounts).max() * programme.batch_g, row.used.max())
         assert max(found, row.most) == pytest.approx(max(least, row.most), rel=2e-4, abs=1e-6 * size)
-    batch = asked.largest_batch(20.0)
-    found = least_of(programme, -programme.basis, 0 * programme.basis, 20.0, (0.0, 1.0))
-    assert (batch or 0.0) == pytest.approx(-(found or 0.0), rel=2e-4, abs=1e-6 * programme.batch_g)
+    formulas = (
+        asked.largest_batch(20.0),
+        least_of(programme, -programme.basis, 0 * programme.basis, 20.0, (0.0, 1.0)),
+    )
+    batch, found = (0.0 if x is None else float(programme.basis @ x) for x in formulas)
+    assert batch == pytest.approx(found, rel=2e-4, abs=1e-6 * programme.batch_g)

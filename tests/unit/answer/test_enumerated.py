@@ -44,9 +44,8 @@ def least(grid: Grid) -> float | None:
     formulas = np.array(list(product(*ways))).T
     if not formulas.size:
         return None
-    totals = grid.totals(formulas)
-    value: FloatArray = np.where(grid.excess(totals) <= 0, grid.value(totals), np.inf)
-    return float(value.min())
+    excess, value = grid.ranks(formulas)
+    return float(np.where(excess <= 0, value, np.inf).min())
 
 
 @seeds(0, 12, 120, 2000)

@@ -1,20 +1,28 @@
-"""What is said to be possible is, and a hair less is not."""
+"""What is said to be possible is, and can be weighed; a hair less is not."""
 
 from __future__ import annotations
 
+import math
 import re
 from dataclasses import replace
 
 import numpy as np
 import pytest
+from tests.random_studies import draw
+from tests.seeds import seeds
 from tests.tiny_study import GREEN, RED, tiny
 from tests.unit.solvers.hand import limited, singles
 
 from reaccord.answer.fit import fit
+from reaccord.answer.why.conflict import SECONDS, sentences_of, with_set_aside
+from reaccord.answer.why.dropped import ON_HAND, WEIGHABLE, Dropped
+from reaccord.answer.why.relaxed import relaxed
+from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.programme import state
 from reaccord.solvers.possible import least_of, possible
+from reaccord.study.changed import with_amount, with_bottle_cells, with_keys, with_rule
 
 
 def said(study: Study) -> dict[str, str]:
@@ -104,4 +112,76 @@ def test_of_what_nothing_else_wants_all_that_is_on_hand_counts() -> None:
         maximum=np.array([np.inf, 3.0]), minimum=np.array([0.0, 1.0]),
     )  # fmt: skip
     carrier = limited(carrier, 20.0, amounts=[0.0, 1.0])
-    assert least_of(carrier, np.array([0.0, -1.0]), np.zeros(2), 5.0) == pytest.approx(-3.0)
+    assert least_of(carrier, np.array([0.0, -1.0]), np.zeros(2), 5.0) == pytest.approx([10.0, 3.0])
+
+
+def test_what_is_told_can_be_weighed() -> None:
+    """At least 3.33 g of Green on a balance that reads 0.1 g are 3.4 g, with 6.6 g of Red: 236 for the 10 g."""
+    coarse = {"readability_g": 0.1}
+    amounts = [{"material": "Green", "at_least_g": 3.33}]
+    found = said(tiny(limits={"cost_per_kg": 20, "amount": amounts}, balance=coarse))
+    assert found["cost at most 20.00 per kg of accord"] == "possible from 23.60"
+    assert found["Green at least 3.33 g"] == "possible up to 2.50 g"
+    poured = fit(tiny(limits={"cost_per_kg": 23.6, "amount": amounts}, balance=coarse)).amounts
+    assert {key.material: grams for key, grams in poured.items()} == {"Green": 3.4, "Red": 6.6}
+
+
+def test_a_batch_that_is_told_can_be_weighed() -> None:
+    """29.2 g hold every limit, and no whole steps of the balance do."""
+    study = draw(330).study()
+    (_, _, way) = said(study).values()
+    assert fit(with_keys(study, "batch", accord_g=number(way))).amounts
+
+
+def test_where_nothing_that_can_be_weighed_is_found_it_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("reaccord.answer.why.relaxed.weighed", lambda *_: None)
+    found = said(tiny(limits={"cost_per_kg": 20, "amount": [{"material": "Green", "at_least_g": 9}]}))
+    assert found["cost at most 20.00 per kg of accord"] == "possible from 46.00 or a little more"
+    assert found["Green at least 9 g"] == "possible up to 2.50 g or a little less"
+
+
+def test_no_study_is_told_a_share_over_100_percent() -> None:
+    """Of an oil that is a tenth red and green there are nine grams undeclared to a gram of accord."""
+    parts = [{"material": "Oil", "part": name, "share": "5"} for name in ("red", "green")]
+    study = tiny([{"material": "Oil"}], compositions=parts, limits={"undeclared": "5 %"})
+    assert said(study) == {"undeclared mass at most 5 % of the accord": ""}
+
+
+@seeds(30, 36, 110, 800)
+def test_loosened_as_told_a_formula_is_found(seed: int) -> None:
+    study = draw(seed).study()
+    if possible(state(study)):
+        return
+    asked = Dropped(with_set_aside(study, state(study)))
+    for keys in sentences_of(asked.programme).values():
+        way = relaxed(study, asked, keys, SECONDS, alone=asked.possible(keys)) if asked.possible(keys) else ""
+        if way:
+            assert fit(loosened(study, keys, way)).amounts, (keys, way)
+
+
+def loosened(study: Study, keys: frozenset[LimitKey], way: str) -> Study:
+    """Return the study with one limit as it is told."""
+    told = number(way) / (100 if "%" in way else 1)
+    if keys & {WEIGHABLE, ON_HAND}:
+        return with_keys(study, "batch", accord_g=told)
+    kind = "amount at least" if "up to" in way else "amount at most"
+    key = next(iter(keys)) if len(keys) == 1 else next(key for key in keys if key.kind == kind)
+    if key.kind == "restricted":
+        return with_rule(study, key, told)
+    if key.kind == "on hand":
+        bottle = next(stock.key for stock in study.every_stock if stock.key.subject == key.subject)
+        return with_bottle_cells(study, bottle, stock_g=told)
+    if key.kind.startswith("amount"):
+        asked = next(one for one in study.amounts if one.material == key.subject[0])
+        least, most = (told, asked.most_g) if key.kind == "amount at least" else (asked.least_g, told)
+        most_g = None if math.isinf(most) else most
+        return with_amount(study, key.subject[0], at_least_g=least or None, at_most_g=most_g)
+    sections = {
+        "cost": ("limits", "cost_per_kg"),
+        "undeclared": ("limits", "undeclared"),
+        "lines": ("limits", "lines"),
+        "carrier": ("batch", "carrier_max_g"),
+        "dilutions": ("dilutions", "most"),
+    }
+    section, name = sections[key.kind]
+    return with_keys(study, section, **{name: int(told) if section == "dilutions" or name == "lines" else told})

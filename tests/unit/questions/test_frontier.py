@@ -17,8 +17,9 @@ from reaccord.contract import Budget
 from reaccord.domain.study import Study
 from reaccord.questions.axis import Cost
 from reaccord.questions.cheapest import Within, cheapest
+from reaccord.questions.curve import Frontier
 from reaccord.questions.epsilon_constraint import Ceilings
-from reaccord.questions.frontier import Frontier, frontier
+from reaccord.questions.frontier import frontier
 
 MANY = 1000
 """More points than any of these curves needs."""

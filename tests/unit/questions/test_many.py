@@ -110,6 +110,26 @@ def test_studies_of_milliseconds_go_together(tmp_path: Path, monkeypatch: pytest
     assert len(lines_of(tmp_path / "r.jsonl")) == 20
 
 
+def test_a_message_ends_where_its_shelf_does(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """From half of the most on; a shelf of its own for each study does not make each a message."""
+    monkeypatch.setattr(run, "WARM", 1)
+    monkeypatch.setattr(run, "TOGETHER", 6)
+    monkeypatch.setattr(run, "MOMENT", 60.0)
+    paths = []
+    for number, path in enumerate(several(tmp_path, 3)):
+        bottles = path.parent / "bottles.csv"
+        bottles.write_text(bottles.read_text(encoding="utf-8") + "\n" * number, encoding="utf-8")
+        others = [path.with_name(f"{k}.toml") for k in range(4)]
+        for other in others:
+            other.write_bytes(path.read_bytes())
+        paths += [path, *others]
+    executor = AtOnce()
+    lines = by_number(paths, executor, in_flight=1)
+    assert [line["study"] for line in lines] == [str(path) for path in paths]
+    assert executor.messages == [1, 2, 2, 5, 5]
+    assert executor.done == [f"s{number}" for number in range(3) for _ in range(5)]
+
+
 def test_what_takes_longer_does_not_keep_others_waiting(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """A message is answered after a moment; what was behind is sent again, in its turn."""
     monkeypatch.setattr(run, "WARM", 1)

@@ -232,6 +232,24 @@ def test_refit_multiplies_the_row_and_keeps_the_other_ratios() -> None:
     assert series.proven
 
 
+def test_the_base_beside_those_solved_again_is_of_their_strength() -> None:
+    """Without blue there is no carrier in the vial; with it, a tenth solution, 9 g of carrier to a gram."""
+    series = refitted(study_of(), "blue", "0,4,200")
+    without, four, refused = series.steps
+    base = series.base.totals
+    assert without.judged is not None
+    assert without.judged.totals.carrier_g == 0.0 < base.carrier_g
+    assert refused.solvent_g == 0.0
+    strengths = [(base.total_g - base.carrier_g) / (base.total_g + series.base_solvent_g)]
+    strengths += [step.active_g / (step.vial_g + step.solvent_g) for step in (without, four)]
+    assert strengths == pytest.approx([series.concentration] * 3, rel=1e-3)
+    assert without.solvent_g > series.base_solvent_g > four.solvent_g
+    (row,) = [line.split() for line in overdose_text(series, 200).splitlines() if line.startswith("base  ")]
+    assert row == ["base", f"{series.base_solvent_g:.3f}"]
+    nothing = refitted(study_of(), "blue", "200")
+    assert (nothing.base_solvent_g, nothing.concentration) == (0.0, None)
+
+
 def test_refit_multiplies_each_row_of_a_sum_and_bands_too() -> None:
     rows = [
         {"constituent": "geranial", "analysis": "2", "low": "1", "high": "4"},

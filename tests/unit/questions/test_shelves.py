@@ -205,3 +205,31 @@ def test_a_sample_alone_may_contradict_its_band(tmp_path: Path) -> None:
     shelves = Shelves()
     for parcel in parcels(written(tmp_path / "a", target), each_sample=True):
         agree(parcel, shelves)
+
+
+MARKED = ("<0.1", "-", "trace", "n.d.", "", "5*", "2 ± 0.1")
+"""Cells that are taken as something, which is said once for all that are taken so."""
+
+
+@seeds(0, 3, 30, 300)
+def test_what_is_said_of_several_cells_counts_those_of_the_sample(seed: int, tmp_path: Path) -> None:
+    rng, shelves = np.random.default_rng((20261129, seed)), Shelves()
+    lines = ["constituent,S1 (area %),S2,S3 (area %)"]
+    for name in ("linalool", "geraniol", "citronellol", "nerol", "eugenol"):
+        cells = [str(rng.choice(MARKED)) if rng.random() < 0.5 else str(rng.integers(10, 20)) for _ in range(3)]
+        lines.append(",".join([name, *cells]))
+    path = written(tmp_path / "a", "\n".join([*lines, "citronellal,9,9,9"]))
+    (whole,) = parcels(path)
+    agree(whole, shelves)
+    for parcel in parcels(path, each_sample=True):
+        agree(parcel, shelves)
+
+
+def test_a_warning_of_another_sample_is_not_told_of_one(tmp_path: Path) -> None:
+    target = "constituent,S1,S2\nlinalool,50,60\ngeraniol,trace,30\ncitronellol,trace,trace\n"
+    shelves = Shelves()
+    told = [shelves.opened(parcel)[0].warnings for parcel in parcels(written(tmp_path / "a", target), each_sample=True)]
+    assert [[(w.place.row, w.cells, w.message) for w in said] for said in told] == [
+        [(3, 2, "taken as a trace (so too in 1 more row).")],
+        [(4, 1, "taken as a trace.")],
+    ]

@@ -16,7 +16,8 @@ from reaccord.contract import Budget
 from reaccord.domain.lines import BottleLine, Pack
 from reaccord.domain.study import Study
 from reaccord.findings import InvalidInput, NoAnswer, NoFormula, Place
-from reaccord.questions.sourcing import Ranked, Sourcing, sourcing
+from reaccord.questions.sourced import Ranked, Sourcing
+from reaccord.questions.sourcing import sourcing
 from reaccord.study.changed import with_bottle
 from reaccord.study.offered import Offered, offered
 

@@ -11,7 +11,8 @@ import pytest
 from tests.tiny_study import tiny
 
 from reaccord.questions.axis import Cost
-from reaccord.questions.frontier import Frontier, frontier
+from reaccord.questions.curve import Frontier
+from reaccord.questions.frontier import frontier
 from reaccord.report.frontier import MOST_POINTS, OVER, frontier_csv, frontier_text
 from reaccord.report.frontier_picture import frontier_picture
 

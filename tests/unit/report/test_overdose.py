@@ -86,6 +86,14 @@ def test_solved_again_what_else_there_is_more_of_is_said() -> None:
     assert "With blue at 2 times there is, against the base's ratios, more of violet (" in overdose_text(series, 120)
 
 
+def test_vials_that_are_written_are_said_to_hold_no_carrier_for_equal_strength() -> None:
+    study = study_of()
+    series = refit(study, fit(study).amounts, read_wanted(study, "blue"), (0.0, 2.0), Budget())
+    said = overdose_text(series, 1000, ["v/base.csv", "v/1.csv"])
+    assert "Wrote v/base.csv, v/1.csv: formulas as they are weighed, without the carrier for equal strength." in said
+    assert overdose_data(series)["base_solvent_g"] == series.base_solvent_g > 0
+
+
 def test_solved_again_what_holds_a_missed_multiple_is_said() -> None:
     """Of blue there is 0.3 g: three times 1 % of 10 g."""
     study = tiny(

@@ -6,12 +6,13 @@ import math
 import subprocess
 import sys
 
+import highspy
 import numpy as np
 import pytest
 from scipy import sparse
 
 from reaccord.findings import SolverFault
-from reaccord.solvers.highs import Linear, Told, solve
+from reaccord.solvers.highs import Linear, Loaded, Told, solve
 
 INF = math.inf
 
@@ -97,3 +98,16 @@ def test_it_prints_nothing() -> None:
     )
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
     assert done.stdout == done.stderr == ""
+
+
+def test_another_library_may_have_asked_highs_with_more_threads() -> None:
+    """As cvxpy does in the same process: its threads are there already, and HiGHS refuses to be one of fewer."""
+    other = highspy.Highs()
+    other.setOptionValue("output_flag", False)
+    other.resetGlobalScheduler(True)
+    other.setOptionValue("threads", 2)
+    column = other.addVariable(0, 3, -1, highspy.HighsVarType.kInteger)
+    other.addConstr(column <= 2.5)
+    assert other.run().name == "kOk"
+    assert solve(knapsack()).ended == "optimal"
+    assert Loaded(knapsack(whole=None)).solve().ended == "optimal"

@@ -10,14 +10,17 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 from tests.random_programmes import realistic, small
+from tests.random_studies import draw
 from tests.seeds import drawn, seeds
 from tests.unit.solvers.hand import CASES, IMPOSSIBLE, Case, limited, singles
 
 from reaccord.contract import Budget, FloatArray, Measure, Programme, gap_of
+from reaccord.programme import state
 from reaccord.solvers import linear
 from reaccord.solvers.highs import Told
 from reaccord.solvers.linear_model import HighsRun, LinearModel
 from reaccord.solvers.switching import per_batch, switches_of
+from reaccord.study.changed import with_keys
 
 MEASURES: tuple[Measure, ...] = ("absolute", "worst")
 FINE = Budget(gap=1e-6)
@@ -272,3 +275,9 @@ def test_columns_that_are_only_near_are_poured_anew() -> None:
     for columns, taken in ((best.columns, True), (moved, False)):
         found = linear._as_found(model, on, HighsRun(columns, best.bound))
         assert (found is not None) is taken
+
+
+def test_what_is_possible_is_not_taken_for_impossible() -> None:
+    """A cost just above the least: HiGHS, from the basis of another question, found nothing on the only two lines."""
+    programme = state(with_keys(draw(2770).study(), "limits", cost_per_kg=128.31))
+    assert linear.solve(programme).status == "proven"

@@ -112,6 +112,43 @@ def test_defaults() -> None:
     assert (settings.balance, settings.dilutions, settings.shelf.overdue) == (None, None, "keep")
 
 
+NEEDED = '[shelf]\nbottles = "b.csv"\n[batch]\naccord_g = 1\n'
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        FULL,
+        FULL.replace("\n", "\r\n"),
+        f'title = """\n[target]\n"""\n[target]\ntable = "t.csv"\n{NEEDED}',
+        f"title = '''\n[fit]\n'''\n[target]\ntable = 't.csv'\n{NEEDED}",
+        f'[target]\ntable = "t.csv"\nsamples = [\n"G1",\n"G2",\n]\n{NEEDED}',
+        f'[target] # of garden geranium\ntable = "t.csv"\n{NEEDED}[limits]\nlines = 3\n',
+        f'[[limits.amount]]\nmaterial = "A"\nat_least_g = 1\n[target]\ntable = "t.csv"\n{NEEDED}[limits]\nlines = 3\n',
+        f'target.table = "t.csv"\n{NEEDED}',
+    ],
+)
+def test_sections_read_apart_say_what_the_whole_file_says(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    apart, findings = parsed(text)
+    assert findings == []
+    monkeypatch.setattr("reaccord.tables.studyfile._apart", lambda _: None)
+    assert parsed(text) == (apart, [])
+
+
+@pytest.mark.parametrize("again", ["[target]\ntable = 't.csv'\n", "[batch]\naccord_g = 1\n"])
+def test_a_section_that_stands_twice_is_no_toml(again: str) -> None:
+    settings, [(code, _)] = parsed(f"[target]\ntable = 't.csv'\n{NEEDED}{again}")
+    assert (settings, code) == (None, "toml")
+
+
+def test_a_section_that_two_studies_have_is_one() -> None:
+    one, two = (parsed(f"[target]\ntable = '{name}.csv'\n{NEEDED}")[0] for name in "ab")
+    assert one is not None
+    assert two is not None
+    assert one.shelf is two.shelf
+    assert (one.target.table, two.target.table) == ("a.csv", "b.csv")
+
+
 def test_what_is_not_toml() -> None:
     _, [(code, sentence)] = parsed("title = \n")
     assert code == "toml"

@@ -16,6 +16,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 
@@ -48,6 +49,14 @@ class _Quadratic:
     def plus(self, other: _Quadratic) -> _Quadratic:
         """Return the sum."""
         return _Quadratic(self.square + other.square, self.linear + other.linear, self.constant + other.constant)
+
+
+class _Shape(NamedTuple):
+    """What ellipsoids of one square have in common: its inverse, the order of the lines, the root in that order."""
+
+    spread: FloatArray
+    order: Columns
+    upper: FloatArray
 
 
 def closest_enumerated(grid: Grid, before: FloatArray, found: FloatArray) -> tuple[FloatArray, bool]:
@@ -84,8 +93,11 @@ class _Enumeration:
     def run(self) -> tuple[FloatArray, bool]:
         """Return the closest formula (m,), and whether every one that could be closer was looked at."""
         distance, multiplier = self._bounded_below()
+        shape = self._shape(distance)
+        if shape is None:
+            return self.found, False
         for middle, half in self._slices(multiplier):
-            points = self._points(self._of_slice(distance, multiplier, middle, half))
+            points = self._points(shape, self._of_slice(distance, multiplier, middle, half))
             if points is None:
                 return self.found, False
             self._take(points)
@@ -102,8 +114,9 @@ class _Enumeration:
         linear = squared.linear + normals @ of_limits
         found = _Quadratic(squared.square, linear, squared.constant - float(of_limits @ ends))
         for more in (self._within_reach, self._within_ends):
-            if not _convex(found.square + self._curved() * np.outer(self.basis, self.basis)):
-                found = found.plus(more())
+            if _convex(self._with_batch(found.square)):
+                break
+            found = found.plus(more())
         return found, float(up - down)
 
     def _within_reach(self) -> _Quadratic:
@@ -114,9 +127,9 @@ class _Enumeration:
         stand for each other, only how much of each a closer formula may hold.
         """
         grid, basis = self.grid, self.basis
-        low, high, factor = grid.low[:, 0], grid.high[:, 0], grid.factor[:, 0]
+        low, high, factor = grid.low, grid.high, grid.factor
         band = (low != high) & (factor > 0)
-        content, middle = grid.per_gram[grid.target][:, self.lines][band], (low + high)[band] / 2
+        content, middle = grid.content[:, self.lines][band], (low + high)[band] / 2
         rows = factor[band, None] * (content - middle[:, None] * basis)
         widest = (factor * (high - low))[band] / 2 + math.sqrt(self.value)
         whole = float(widest @ widest)
@@ -127,9 +140,9 @@ class _Enumeration:
     def _within_ends(self) -> _Quadratic:
         """Return a little of the same of each line, between its least and the most a closer formula has of it."""
         grid = self.grid
-        content, factor = grid.per_gram[grid.target][:, self.lines], grid.factor
+        content, factor = grid.content[:, self.lines], grid.factor[:, None]
         with np.errstate(divide="ignore", invalid="ignore"):
-            reached = (grid.high + math.sqrt(self.value) / factor) * (grid.batch + self.missed) / content
+            reached = (grid.high[:, None] + math.sqrt(self.value) / factor) * (grid.batch + self.missed) / content
         reached = np.where((content > 0) & (factor > 0), reached, np.inf).min(axis=0, initial=np.inf)
         self.most = np.maximum(np.minimum(self.most, np.floor(reached / self.steps + 1e-6)), self.least)
         middle = (self.most + self.least) / 2 * self.steps
@@ -139,14 +152,14 @@ class _Enumeration:
 
     def _little(self) -> float:
         """Return what may be added to an ellipsoid."""
-        before = float(self.grid.value(self.grid.totals(self._whole(self.before[:, None])))[0])
+        before = float(self.grid.ranks(self._whole(self.before[:, None]))[1][0])
         return SLACK * max(abs(self.value - before), 1e-4 * self.value) * self.grid.batch**2
 
     def _squared(self) -> _Quadratic:
         """Return the deviation times the square of the basis, less that of `value`; bands by their tangents."""
         grid, basis = self.grid, self.basis
-        content = grid.per_gram[grid.target][:, self.lines]
-        low, high, factor = grid.low[:, 0], grid.high[:, 0], grid.factor[:, 0]
+        content = grid.content[:, self.lines]
+        low, high, factor = grid.low, grid.high, grid.factor
         makes = float(basis @ self.before)
         achieved = content @ self.before / makes
         distance = achieved - np.clip(achieved, low, high)
@@ -167,16 +180,16 @@ class _Enumeration:
     def _active(self) -> tuple[FloatArray, FloatArray]:
         """Return rows (m, count) and ends (count,) of what holds the formula: `row @ x <= end` for every formula."""
         grid = self.grid
-        rows = grid.per_gram[grid.limit][:, self.lines]
-        free = ~(grid.per_made[grid.limit] != 0).any(axis=1)
-        ends = grid.most[:, 0] - grid.once[grid.limit][:, self.lines].sum(axis=1)
+        rows = grid.limits[:, self.lines]
+        free = ~(grid.of_made != 0).any(axis=1)
+        ends = grid.most - grid.used[:, self.lines].sum(axis=1)
         room = ends - rows @ self.before
-        near = free & (room <= ACTIVE * grid.size[:, 0])
+        near = free & (room <= ACTIVE * grid.size)
         unit = np.eye(len(self.lines))
         least, most = self.least * self.steps, self.most * self.steps
         down = self.before - least <= ACTIVE * self.steps + NOISE * least
         up = most - self.before <= ACTIVE * self.steps + NOISE * most
-        ends = ends[near] + HOLDS * grid.size[near, 0]
+        ends = ends[near] + HOLDS * grid.size[near]
         return (
             np.hstack([rows[near].T, -unit[:, down], unit[:, up]]),
             np.concatenate([ends, -least[down], most[up]]),
@@ -198,30 +211,39 @@ class _Enumeration:
         """Return the multiplier of `(N - c)^2`: it makes up for `-U N^2`, and for directions that nothing else sees."""
         return 2 * self.value
 
-    def _of_slice(self, distance: _Quadratic, multiplier: float, middle: float, half: float) -> _Quadratic:
-        curved, basis = self._curved(), self.basis
-        square = distance.square + curved * np.outer(basis, basis)
-        linear = distance.linear + (multiplier - 2 * curved * middle) * basis
-        constant = distance.constant + curved * (middle**2 - half**2) - multiplier * middle - abs(multiplier) * half
-        return _Quadratic(square, linear, constant)
+    def _with_batch(self, square: FloatArray) -> FloatArray:
+        """Return the square with that of the batch, which is the same for all slices."""
+        return square + self._curved() * np.outer(self.basis, self.basis)
 
-    def _points(self, quadratic: _Quadratic) -> FloatArray | None:
-        """Return the points, in steps (m, count), where a quadratic is below 0; None if they are too many."""
-        square = self.steps[:, None] * quadratic.square * self.steps
-        linear = self.steps * quadratic.linear
+    def _of_slice(
+        self, distance: _Quadratic, multiplier: float, middle: float, half: float
+    ) -> tuple[FloatArray, float]:
+        """Return the linear part and the constant of what is below 0 in a slice."""
+        curved = self._curved()
+        linear = distance.linear + (multiplier - 2 * curved * middle) * self.basis
+        constant = distance.constant + curved * (middle**2 - half**2) - multiplier * middle - abs(multiplier) * half
+        return linear, constant
+
+    def _shape(self, distance: _Quadratic) -> _Shape | None:
+        """Return the ellipsoids' shape over lines in steps; None where the points below 0 lie in none."""
+        square = self.steps[:, None] * self._with_batch(distance.square) * self.steps
         if not _convex(square):
             return None
         spread = np.asarray(np.linalg.inv(square), dtype=float)
         order = _best_determined_last(spread)
-        upper = np.asarray(np.linalg.cholesky(square[np.ix_(order, order)]).T, dtype=float)
-        middle = -0.5 * spread @ linear
-        room = -(quadratic.constant + 0.5 * float(linear @ middle))
-        room += NOISE * (abs(quadratic.constant) + self.value * self.grid.batch**2)
+        return _Shape(spread, order, np.asarray(np.linalg.cholesky(square[np.ix_(order, order)]).T, dtype=float))
+
+    def _points(self, shape: _Shape, of_slice: tuple[FloatArray, float]) -> FloatArray | None:
+        """Return the points, in steps (m, count), where a quadratic is below 0; None if they are too many."""
+        linear, constant = self.steps * of_slice[0], of_slice[1]
+        middle, order = -0.5 * shape.spread @ linear, shape.order
+        room = -(constant + 0.5 * float(linear @ middle))
+        room += NOISE * (abs(constant) + self.value * self.grid.batch**2)
         if room < 0:
             return np.zeros((len(order), 0))
-        if _expected(upper, room) > MOST_POINTS:
+        if _expected(shape.upper, room) > MOST_POINTS:
             return None
-        points = _listed(upper, middle[order], room, self.least[order], self.most[order])
+        points = _listed(shape.upper, middle[order], room, self.least[order], self.most[order])
         if points is None:
             return None
         found = np.empty_like(points)
@@ -233,10 +255,11 @@ class _Enumeration:
         if not points.shape[1]:
             return
         formulas = self._whole(points * self.steps[:, None])
-        totals = self.grid.totals(formulas)
-        value = np.where(self.grid.excess(totals) <= 0, self.grid.value(totals), np.inf)
-        best = int(np.argmin(value))
-        if value[best] < self.value:
+        formulas = formulas[:, self.grid.value(self.grid.off @ formulas) < self.value]
+        excess, value = self.grid.ranks(formulas)
+        value = np.where(excess <= 0, value, np.inf)
+        best = int(np.argmin(value)) if len(value) else -1
+        if best >= 0 and value[best] < self.value:
             self.found, self.value = self.grid.cleaned(formulas[:, best]), float(value[best])
 
     def _whole(self, amounts: FloatArray) -> FloatArray:

@@ -1,4 +1,4 @@
-"""Several formulas of as many lines searched by steps side by side: each goes where it would go alone.
+"""Formulas searched by steps side by side: each goes where it would go alone.
 
 A search of one formula spends its time on the calls, hardly on the sums.
 """
@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from reaccord.answer.rounding.grid import SLIGHT, BoolArray, Columns, Grid
+from reaccord.answer.rounding.grid import BoolArray, Columns, Grid, ahead
 from reaccord.contract import FloatArray
 
 CROWDED = 0.75
@@ -17,91 +17,93 @@ CROWDED = 0.75
 
 
 class _Going(NamedTuple):
-    """Formulas on their way, arrays along them: `number` of each, the formula, its rank, which lines move between what.
+    """Formulas on their way, along the last axis: `number` of each, the formula, how far off it is, its rank.
 
-    `grams` (F, lines, count) and `added` (F, rows, count) are what a move adds, `left` the doublings still to be gone,
-    `rounds` how often it was moved at this one.
+    `left` is what limits leave to it, `least` that of its lines, `moves` how many it has, `doublings` are still to be gone, `rounds` how often it
+    was moved at this one, `turns` how often its moves were looked at.
     """
 
     number: Columns
     here: FloatArray
+    off: FloatArray
+    left: FloatArray
+    least: FloatArray
     excess: FloatArray
     value: FloatArray
-    moving: Columns
-    low: FloatArray
-    high: FloatArray
-    grams: FloatArray
-    added: FloatArray
-    left: Columns
+    moves: Columns
+    doublings: Columns
     rounds: Columns
-
-    def only(self, kept: BoolArray) -> _Going:
-        """Return some of them."""
-        return _Going._make(part[kept] for part in self)
+    turns: Columns
 
 
 class SideBySide:
-    """Formulas (F, m) over the stocks of a grid, the same number of lines of each moved by a pattern (lines, count).
+    """Formulas over the stocks of a grid, each with moves (m, count) of its own, in gram, that stand side by side.
 
-    `here` is where they have come to, `work` the numbers reckoned for each (F,).
+    `here` (m, F) is where they have come to, `work` the numbers reckoned for each (F,). Limits are asked only of what
+    is closer, and of all moves of a formula that does not hold them yet.
     """
 
-    def __init__(
-        self, grid: Grid, formulas: FloatArray, moving: Columns, pattern: FloatArray, doublings: Columns
-    ) -> None:
-        """Take formulas, which of their lines move, (F, lines), and how widely at first; nothing is made of them."""
-        self.grid, self.here, self.count = grid, formulas.copy(), pattern.shape[1]
-        grams = grid.steps[moving][:, :, None] * pattern
-        added = np.ascontiguousarray(grid.per_gram[:, moving].transpose(1, 0, 2)) @ grams
-        slack = 1e-9 * grid.steps[moving]
-        low, high = (grid.least[moving] - slack)[:, :, None], (grid.maximum[moving] + slack)[:, :, None]
-        excess, value = np.array([grid.rank(formula) for formula in formulas]).T
-        number, none = np.arange(len(formulas)), np.zeros(len(formulas), dtype=np.intp)
-        left = np.where(self.count > 0, doublings, -1)
-        self.work = np.full(len(formulas), len(grid.per_gram))
+    def __init__(self, grid: Grid, formulas: list[FloatArray], moves: list[FloatArray], doublings: list[int]) -> None:
+        """Take formulas (m,), what can be added to each at once and how often that is doubled at first."""
+        self.grid, self.here, self.work = grid, np.array(formulas).T, np.full(len(formulas), grid.each)
+        self._grams = np.concatenate(moves, axis=1)
+        self._added, number = grid.off @ self._grams, np.arange(len(formulas))
+        counts = np.array([part.shape[1] for part in moves])
         self._going = _Going(
-            number, self.here.copy(), excess.copy(), value.copy(), moving, low, high, grams, added, left, none
-        )
+            number, self.here.copy(), grid.off @ self.here, grid.left(self.here), grid.least_moved(self.here),
+            *grid.ranks(self.here), counts, np.where(counts > 0, doublings, -1), np.zeros_like(number), np.zeros_like(number),
+        )  # fmt: skip
 
     def follow(self, most_rounds: int) -> None:
         """Go so far as moves lead: 2 to the power of what is left times each, and once in the end."""
-        on = self._going.left >= 0
+        on = self._going.doublings >= 0
         while on.any():
             if on.sum() < CROWDED * len(on):
-                self._going, on = self._put_away(on)
+                self._put_away(on)
             at = self._going
-            moved = self._moved(on)
-            at.rounds[:] = np.where(moved, at.rounds + 1, 0)
+            at.turns[at.doublings >= 0] += 1
+            moved = self._moved()
+            at.rounds[:] = (at.rounds + 1) * moved
             stuck = ~moved | (at.rounds >= most_rounds)
             at.rounds[stuck] = 0
-            at.left[stuck & on] -= 1
-            on = at.left >= 0
+            at.doublings[stuck] -= 1
+            on = at.doublings >= 0
+            at.excess[~on] = at.value[~on] = -np.inf  # nothing is ahead of that
         self._put_away(on)
 
-    def _put_away(self, on: BoolArray) -> tuple[_Going, BoolArray]:
-        """Note where those have come to that go no further; return the others, and that they are going."""
-        self.here[self._going.number[~on]] = self._going.here[~on]
-        return self._going.only(on), np.ones(int(on.sum()), dtype=bool)
+    def _put_away(self, on: BoolArray) -> None:
+        """Note where those have come to that go no further."""
+        at, away = self._going, ~on
+        self.here[:, at.number[away]] = at.here[:, away]
+        self.work[at.number[away]] += self.grid.each * (at.turns * at.moves)[away]
+        kept = np.repeat(on, at.moves)
+        self._grams, self._added = self._grams[:, kept], self._added[:, kept]
+        self._going = _Going._make(part[..., on] for part in at)
 
-    def _moved(self, on: BoolArray) -> BoolArray:
+    def _moved(self) -> BoolArray:
         """Move what is still going once, so many times each, and return which that has brought forward."""
-        grid, at, count = self.grid, self._going, self.count
-        times, each = 2.0 ** np.maximum(at.left, 0)[:, None, None], np.arange(len(on))
-        there = times * at.grams
-        there += np.take_along_axis(at.here, at.moving, axis=1)[:, :, None]
-        totals = times * at.added
-        totals += grid.per_gram @ at.here[:, :, None] + grid.once @ (at.here[:, :, None] > 0)
-        totals = totals.transpose(1, 0, 2).reshape(len(grid.per_gram), -1)
-        excess, value = grid.excess(totals).reshape(-1, count), grid.value(totals).reshape(-1, count)
-        self.work[at.number[on]] += len(totals) * count
-        excess[~((there >= at.low) & (there <= at.high)).all(axis=1)] = np.inf
-        least = excess.min(axis=1)
-        value = np.where(excess == least[:, None], value, np.inf)
-        nearest = value.argmin(axis=1)
-        value = value[each, nearest]
-        moved: BoolArray = (least < at.excess * (1 - 1e-9)) | ((least <= at.excess) & (value < at.value * (1 - SLIGHT)))
-        moved &= on
-        gone = moved.nonzero()[0]
-        at.here[gone[:, None], at.moving[gone]] = there[gone, :, nearest[gone]]
-        at.excess[gone], at.value[gone] = least[gone], value[gone]
+        grid, at = self.grid, self._going
+        moved, times = np.zeros(len(at.moves), dtype=bool), np.repeat(2.0 ** np.maximum(at.doublings, 0), at.moves)
+        off = self._added * times
+        off += np.repeat(at.off, at.moves, axis=1)
+        value, held = grid.value(off), at.excess <= 0
+        closer = value < np.repeat(np.where(held, at.value, np.inf), at.moves)
+        closer &= off[-1] <= np.repeat(np.where(held, at.left[-2] * grid.batch, np.inf), at.moves)
+        closer &= off[-1] >= np.repeat(np.where(held, at.left[-1] * -grid.batch, 0.0), at.moves)
+        columns = closer.nonzero()[0]
+        if not len(columns):
+            return moved
+        of = np.repeat(np.arange(len(moved)), at.moves)[columns]
+        there = at.here[:, of] + self._grams[:, columns] * times[columns]
+        value, excess = value[columns], grid.excess(there, at.left[:, of])
+        excess[grid.beyond(there, at.least[:, of])] = np.inf
+        good = ahead(excess, value, at.excess[of], at.value[of]).nonzero()[0]
+        order = good[np.lexsort((value[good], excess[good], of[good]))]
+        at_first = np.full(len(moved), -1)
+        at_first[of[order[::-1]]] = order[::-1]  # of several for one formula the last one set stays: its best
+        gone = (at_first >= 0).nonzero()[0]
+        best = at_first[gone]
+        at.here[:, gone], at.excess[gone], at.value[gone] = there[:, best], excess[best], value[best]
+        at.off[:, gone] = grid.off @ there[:, best]
+        moved[gone] = True
         return moved

@@ -6,14 +6,13 @@ Where it cannot mend a limit, a small integer programme finds amounts that hold 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from functools import lru_cache
 from itertools import combinations, product
 
 import numpy as np
 
 from reaccord.answer.rounding.enumerated import closest_enumerated
-from reaccord.answer.rounding.grid import Columns, Grid, Rank, better
+from reaccord.answer.rounding.grid import Grid, Rank, ahead, better
 from reaccord.answer.rounding.side_by_side import SideBySide
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.on_columns import closest_on
@@ -125,28 +124,15 @@ def quickly_improved(grid: Grid, amounts: FloatArray) -> FloatArray:
 
 def quickly_improved_together(grid: Grid, formulas: list[FloatArray], most_work: float) -> list[FloatArray]:
     """Move formulas (m,) as `quickly_improved` does, one after the other until so much work is done."""
-    if len(grid.made):
-        return [quickly_improved(grid, formula) for formula in formulas if grid.work < most_work]
-    done, before = grid.work, dict[int, tuple[FloatArray, int]]()
-    kinds: dict[tuple[int, int], list[int]] = {}
-    for number, formula in enumerate(formulas):
-        lines = int(((formula > 0) & (grid.steps > 0)).sum())
-        kinds.setdefault((lines, _in_a_quick_search(formula)), []).append(number)
-    for (lines, together), numbers in kinds.items():
-        chosen = np.array([formulas[number] for number in numbers])
-        moving = ((chosen > 0) & (grid.steps > 0)).nonzero()[1].reshape(len(chosen), lines)
-        doublings = np.array([_doublings(grid, formula) for formula in chosen])
-        search = SideBySide(grid, chosen, moving, _pattern(lines, together), doublings)
-        search.follow(MOST_ROUNDS)
-        for number, found, work in zip(numbers, search.here, search.work.tolist(), strict=True):
-            before[number] = grid.cleaned(found), work
-    grid.work, found = done, []
-    for number in range(len(formulas)):
+    done, moves = grid.work, [_moves(grid, formula, _in_a_quick_search(formula)) for formula in formulas]
+    search = SideBySide(grid, formulas, moves, [_doublings(grid, formula) for formula in formulas])
+    search.follow(MOST_ROUNDS)
+    grid.work = done
+    for number, work in enumerate(search.work.tolist()):
         if grid.work >= most_work:
-            break
-        found.append(before[number][0])
-        grid.work += before[number][1]
-    return found
+            return list(grid.cleaned(search.here.T[:number]))
+        grid.work += work
+    return list(grid.cleaned(search.here.T))
 
 
 def _doublings(grid: Grid, amounts: FloatArray) -> int:
@@ -161,77 +147,66 @@ def _in_a_quick_search(amounts: FloatArray) -> int:
 
 
 def _improved(grid: Grid, amounts: FloatArray, most_together: int, scales: tuple[int, ...]) -> FloatArray:
-    moving = np.flatnonzero((amounts > 0) & (grid.steps > 0))
-    pattern = _pattern(len(moving), most_together)
-    here, at = amounts.copy(), grid.rank(amounts)
-    together = max(1, AT_ONCE // max(pattern.shape[1], 1))
+    grams = _moves(grid, amounts, most_together)
+    here, at = amounts, grid.rank(amounts)
+    together = max(1, AT_ONCE // max(grams.shape[1], 1))
     for first in range(0, len(scales), together):
-        here, at = _Moves(grid, moving, pattern, scales[first : first + together]).followed(here, at)
+        here, at = _Moves(grid, grams, scales[first : first + together]).followed(here, at)
     return grid.cleaned(here)
 
 
-class _Moves:
-    """All moves of a pattern, so many times each, and what they add to the totals wherever they start."""
+def _moves(grid: Grid, amounts: FloatArray, most_together: int) -> FloatArray:
+    """Return the moves (m, count) of a formula's lines, in gram, single steps."""
+    moving = np.flatnonzero((amounts > 0) & (grid.steps > 0))
+    pattern = _pattern(len(moving), most_together)
+    grams = np.zeros((len(amounts), pattern.shape[1]))
+    grams[moving] = grid.steps[moving, None] * pattern
+    return grams
 
-    def __init__(self, grid: Grid, moving: Columns, pattern: FloatArray, scales: tuple[int, ...]) -> None:
-        self.grid, self.moving, self.count = grid, moving, pattern.shape[1]
-        grams = grid.steps[moving, None] * pattern
-        added, times = grid.per_gram[:, moving] @ grams, np.array(scales)[:, None]
-        self.grams, self.added = (
-            (part[:, None, :] * times).reshape(len(part), len(scales) * self.count) for part in (grams, added)
-        )
-        slack = 1e-9 * grid.steps[moving]
-        self.low, self.high = grid.least[moving] - slack, grid.maximum[moving] + slack
-        self._room = np.empty_like(self.added)
-        self._touched = np.flatnonzero(grid.per_made.any(axis=1))
+
+class _Moves:
+    """Moves (m, count) in gram, so many times each, and what they add to how far a formula is off."""
+
+    def __init__(self, grid: Grid, grams: FloatArray, scales: tuple[int, ...]) -> None:
+        self.grid, self.count, self.scales = grid, grams.shape[1], len(scales)
+        self.grams = np.concatenate([grams * scale for scale in scales], axis=1)
+        self.added = grid.off @ self.grams
 
     def followed(self, here: FloatArray, at: Rank) -> tuple[FloatArray, Rank]:
         """Return where moves lead from a formula (m,) of this rank: the best so many times each, while it is better."""
-        scale, rounds, scales = 0, 0, self.grams.shape[1] // max(self.count, 1)
-        while scale < scales:
-            there, ranks = self._best(here, scale)
-            turn = next((k for k, rank in enumerate(ranks) if better(rank, at)), len(ranks))
-            self.grid.work -= len(self.added) * self.count * max(len(ranks) - turn - 1, 0)  # looked at, not needed
-            if turn == len(ranks):
+        scale, rounds, start = 0, 0, here[:, None]
+        left, least = self.grid.left(start), self.grid.least_moved(start)
+        while scale < self.scales:
+            turn, there, rank = self._best(here, (left, least), at, scale)
+            self.grid.work += self.grid.each * self.count * min(turn + 1, self.scales - scale)
+            if scale + turn == self.scales:
                 break
             rounds = rounds + 1 if turn == 0 else 1
-            here, at, scale = there(turn), ranks[turn], scale + turn
+            here, at, scale = there, rank, scale + turn
             if rounds >= MOST_ROUNDS:
                 scale, rounds = scale + 1, 0
         return here, at
 
-    def _best(self, here: FloatArray, scale: int) -> tuple[Callable[[int], FloatArray], list[Rank]]:
-        """Return the rank of the best move from a formula (m,) at a scale and at each behind it, and what gives it."""
-        grid, moving, first = self.grid, self.moving, scale * self.count
-        there = here[moving, None] + self.grams[:, first:]
-        totals = self._totals(here, there, first)
-        excess = grid.excess(totals)
-        if there.min() < self.low.max() or there.max() > self.high.min():
-            inside = (there >= self.low[:, None]) & (there <= self.high[:, None])
-            excess[~inside.all(axis=0)] = np.inf
-        excess = excess.reshape(-1, self.count)
-        least = excess.min(axis=1)
-        value = np.where(excess == least[:, None], grid.value(totals).reshape(-1, self.count), np.inf)
-        nearest = value.argmin(axis=1)
+    def _best(
+        self, here: FloatArray, held: tuple[FloatArray, FloatArray], at: Rank, scale: int
+    ) -> tuple[int, FloatArray, Rank]:
+        """Return the best move of the first scale, counted from this one, at which one is better; else how many are.
 
-        def formula(turn: int) -> FloatArray:
-            found = here.copy()
-            found[moving] = there[:, turn * self.count + nearest[turn]]
-            return found
-
-        return formula, list(zip(least.tolist(), value.min(axis=1).tolist(), strict=True))
-
-    def _totals(self, here: FloatArray, there: FloatArray, first: int) -> FloatArray:
-        """Return the totals of all moves, in the same place every time: a megabyte anew takes longer than the sums."""
-        grid = self.grid
-        totals: FloatArray = self._room[:, first:]
-        np.add(self.added[:, first:], grid.totals(here[:, None]), out=totals)
-        if len(grid.made):
-            formulas = np.repeat(here[:, None], totals.shape[1], axis=1)
-            formulas[self.moving] = there
-            more = grid.made_g(formulas) - grid.made_g(here[:, None])
-            totals[self._touched] += grid.per_made[np.ix_(self._touched, grid.made)] @ more
-        return totals
+        Limits are asked only of what is closer, and of all moves where some do not hold yet.
+        """
+        grid, first = self.grid, scale * self.count
+        value = grid.value(self.added[:, first:] + grid.off @ here[:, None])
+        columns = (value < at[1]).nonzero()[0] if at[0] <= 0 else np.arange(len(value))
+        value, there = value[columns], here[:, None] + self.grams[:, first + columns]
+        excess = grid.excess(there, held[0])
+        excess[grid.beyond(there, held[1])] = np.inf
+        good = ahead(excess, value, *at).nonzero()[0]
+        if not len(good):
+            return self.scales - scale, here, at
+        turn = columns[good] // self.count
+        good = good[turn == turn[0]]
+        best = good[np.lexsort((value[good], excess[good]))[0]]
+        return int(turn[0]), there[:, best], (float(excess[best]), float(value[best]))
 
 
 @lru_cache(maxsize=64)

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import replace
-from itertools import combinations, product
+from functools import lru_cache
+from itertools import combinations
 
 import numpy as np
 
@@ -156,8 +157,12 @@ class _Search:
     def _searched(self, formulas: list[FloatArray]) -> list[FloatArray]:
         """Return formulas searched by steps: all quickly, then the best of them thoroughly."""
         quickly = [] if self._over() else quickly_improved_together(self.grid, formulas, self._most_work)
-        best = sorted(quickly, key=self.grid.rank)[:THOROUGHLY]
-        return [improved(self.grid, formula) for formula in best if not self._over()]
+        if not quickly:
+            return []
+        excess, value = self.grid.ranks(np.array(quickly).T)
+        best = [quickly[i] for i in np.lexsort((value, excess))[:THOROUGHLY]]
+        different = {formula.tobytes(): formula for formula in best}
+        return [improved(self.grid, formula) for formula in different.values() if not self._over()]
 
 
 def _stocks(programme: Programme, start: FloatArray) -> Columns:
@@ -184,15 +189,15 @@ def _neighbours(grid: Grid, here: FloatArray) -> list[FloatArray]:
     if int((here > 0).sum()) <= SHORT:
         allowed = float(grid.steps[here > 0].sum())
         batches += [grid.batch - allowed, grid.batch + allowed]
+    formulas, fixed = _exchanged(grid, here)
     for batch in batches:
-        found += _best(grid, _exchanged(grid, here, batch), _supports)
+        found += _best(grid, _poured(grid, formulas, fixed, np.full(formulas.shape[1], batch)), _supports)
     return found
 
 
 def _best(grid: Grid, tried: FloatArray, kind: Callable[[FloatArray], bytes]) -> list[FloatArray]:
     """Return the best formulas (m, count) of each kind, half of them before they hold every limit."""
-    totals = grid.totals(tried)
-    excess, value = grid.excess(totals) + grid.clashes(tried), grid.value(totals)
+    excess, value = grid.ranks(tried)
     chosen: dict[bytes, int] = {}
     near = np.flatnonzero(excess <= NEARLY)
     by_value = near[np.lexsort((excess[near], value[near]))]
@@ -216,33 +221,44 @@ def _proportions(grid: Grid, here: FloatArray) -> FloatArray:
     return _poured(grid, formulas, np.zeros(formulas.shape, dtype=bool), batches)
 
 
-def _exchanged(grid: Grid, here: FloatArray, batch: float) -> FloatArray:
-    """Return the formula with stocks left out, added at their least, or in the place of another, as columns."""
-    on = [int(i) for i in np.flatnonzero((here > 0) & (grid.steps > 0))]
-    off = [int(j) for j in np.flatnonzero((here == 0) & (grid.steps > 0))]
-    changes = [(out, {j: grid.least[j] for j in more}) for out, more in _choices(on, off)]
-    changes += [
-        ((i,), {j: here[i] * grid.basis[i] / grid.basis[j]})
-        for i, j in product(on, off)
-        if grid.basis[i] > 0 and grid.basis[j] > 0
-    ]
-    formulas = np.repeat(here[:, None], len(changes), axis=1)
+def _exchanged(grid: Grid, here: FloatArray) -> tuple[FloatArray, BoolArray]:
+    """Return the formula with stocks left out, added at their least, or in the place of another, as columns.
+
+    And which amounts (m, count) are not to be poured in proportion.
+    """
+    on, off = (np.flatnonzero(stocks & (grid.steps > 0)) for stocks in (here > 0, here == 0))
+    left_out, added = _choices(len(on), len(off))
+    out, place = (a.ravel() for a in np.meshgrid(on[grid.basis[on] > 0], off[grid.basis[off] > 0], indexing="ij"))
+    swapped = np.arange(len(out)) + added.shape[1]
+    formulas = np.repeat(here[:, None], added.shape[1] + len(out), axis=1)
     fixed = np.zeros(formulas.shape, dtype=bool)
-    for column, (left_out, added) in enumerate(changes):
-        formulas[list(left_out), column] = 0.0
-        for stock, grams in added.items():
-            formulas[stock, column], fixed[stock, column] = grams, True
-    return _poured(grid, formulas, fixed, np.full(len(changes), batch))
+    formulas[on, : added.shape[1]] *= ~left_out
+    formulas[off, : added.shape[1]], fixed[off, : added.shape[1]] = added * grid.least[off, None], added
+    formulas[out, swapped] = 0.0
+    formulas[place, swapped], fixed[place, swapped] = here[out] * grid.basis[out] / grid.basis[place], True
+    return formulas, fixed
 
 
-def _choices(on: list[int], off: list[int]) -> list[tuple[tuple[int, ...], tuple[int, ...]]]:
-    """Return what to leave out and what to add: two at a time where these are few enough, else one."""
+@lru_cache(maxsize=16)
+def _choices(on: int, off: int) -> tuple[BoolArray, BoolArray]:
+    """Return which of so many to leave out (on, count) and which of so many to add (off, count).
+
+    Two at a time where these are few enough, else one.
+    """
     for together in (2, 1):
-        out = [chosen for count in range(together + 1) for chosen in combinations(on, count)]
-        more = [chosen for count in range(together + 1) for chosen in combinations(off, count)]
-        if len(out) * len(more) <= MOST_CHOICES:
+        out, more = (_chosen(count, together) for count in (on, off))
+        if out.shape[1] * more.shape[1] <= MOST_CHOICES:
             break
-    return [(left_out, added) for left_out in out for added in more if left_out or added]
+    return np.repeat(out, more.shape[1], axis=1)[:, 1:], np.tile(more, out.shape[1])[:, 1:]  # not: nothing and nothing
+
+
+def _chosen(count: int, most: int) -> BoolArray:
+    """Return all choices (count, ...) of so many at most."""
+    places = [chosen for together in range(most + 1) for chosen in combinations(range(count), together)]
+    found = np.zeros((count, len(places)), dtype=bool)
+    for column, chosen in enumerate(places):
+        found[list(chosen), column] = True
+    return found
 
 
 def _poured(grid: Grid, formulas: FloatArray, fixed: BoolArray, batches: FloatArray) -> FloatArray:

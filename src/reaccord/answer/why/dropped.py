@@ -17,13 +17,15 @@ import numpy as np
 from reaccord.contract import FloatArray, LimitRow, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.solvers import highs
-from reaccord.solvers.possible import least_of, most_of, pairs_of_strengths, possible
+from reaccord.solvers.possible import BoolArray, least_of, most_of, pairs_of_strengths, possible
 
 WEIGHABLE, ON_HAND = LimitKey("smallest"), LimitKey("on hand")
 """Those of every bottle at once."""
 Keys = Collection[LimitKey]
 HELD = 1e-8
 """Relative to a row's largest number, in batches: a row passed by less is held."""
+SLIGHT = 1e-10
+"""The same of amounts on the grid, which nothing but floats makes unsharp."""
 SURE = 1e-5
 """A proof must be out by more than this for each unit of its multipliers: then no tolerance of a search undoes it."""
 DUST = 1e-9
@@ -74,20 +76,22 @@ class Dropped:
                 self._needed.append(self._everything.difference(without))
         return known
 
-    def least(self, row: LimitRow, without: Keys, seconds: float) -> float | None:
-        """Return the least `most` of a limit, at least its own, with which a formula is possible; None: not known.
+    def least(self, row: LimitRow, without: Keys, seconds: float) -> FloatArray | None:
+        """Return the formula (n,), in gram, that passes a limit least, if it must; None: not known.
 
         Its key is among those left `without`; all other limits hold.
         """
-        place = next(i for i, one in enumerate(self.programme.limits) if one is row)
-        least = self._least_relaxed(place, without)
-        if least is not None:
-            return least * float(self._size[place])
+        amounts = self._least_relaxed(self.place(row), without)
+        if amounts is not None:
+            return amounts * self.programme.batch_g
         others = replace(self.programme, limits=tuple(one for one in self.programme.limits if one.key not in without))
         return least_of(others, row.amounts, row.used, seconds)
 
-    def largest_batch(self, seconds: float) -> float | None:
-        """Return the gram of the largest batch, up to the one asked for, that every limit allows; None: not known."""
+    def largest_batch(self, seconds: float) -> FloatArray | None:
+        """Return the formula (n,), in gram, of the largest batch up to the one asked for that every limit allows.
+
+        None: not known.
+        """
         programme, model = self.programme, self._model
         model.price(self._columns, np.concatenate([-programme.basis, np.zeros(len(self._keys))]))
         model.rows(0, 0.0, 1.0)
@@ -97,9 +101,46 @@ class Dropped:
             amounts = self._clean(said.columns)
             made = float(programme.basis @ amounts)
             if -said.value <= DUST or (made >= -said.value - HELD and self._breaks(amounts) == frozenset()):
-                return made * programme.batch_g
-        found = least_of(programme, -programme.basis, np.zeros(len(programme.basis)), seconds, (0.0, 1.0))
-        return None if found is None else -found
+                return amounts * programme.batch_g
+        return least_of(programme, -programme.basis, np.zeros(len(programme.basis)), seconds, (0.0, 1.0))
+
+    def over(self, amounts: FloatArray, without: Keys) -> FloatArray | None:
+        """Return by how much amounts (n,), in gram, pass each limit but those left out, (L,); 0: they hold it.
+
+        None if they break a smallest mass or the grams on hand. That strengths go together is not asked.
+        """
+        amounts = amounts / self.programme.batch_g
+        used = amounts > 0
+        if ((used & (amounts < self._minimum - HELD)) | (amounts > self._maximum + HELD)).any():
+            return None
+        over = self._amounts @ amounts + self._used @ used - self._most
+        return np.where((over > SLIGHT) & (self._limits(without) == 0), over, 0.0)
+
+    def mixed(
+        self, on: BoolArray, costs: FloatArray, without: Keys, room: FloatArray, batches: float
+    ) -> FloatArray | None:
+        """Return the cheapest formula (n,), in gram, of the columns that are `on`; None if there is none.
+
+        It keeps each limit but those left out by `room` (L,) more, in the numbers of `over`, and makes so many batches.
+        """
+        model, passed = self._model, self._limits(without)
+        model.price(self._columns, np.concatenate([costs / (np.abs(costs).max() or 1.0), np.zeros(len(room))]))
+        least, most = np.where(on, self._minimum, 0.0), np.where(on, self._maximum, 0.0)
+        lower, upper = np.where(passed > 0, 0.0, -room), np.where(passed > 0, np.inf, -room)
+        model.bound(self._columns, np.concatenate([least, lower]), np.concatenate([most, upper]))
+        model.rows(0, batches, batches)
+        said = model.solve()
+        model.rows(0, 1.0, 1.0)
+        return None if said.columns is None else self._clean(said.columns) * self.programme.batch_g
+
+    def rounding(self, on: BoolArray) -> FloatArray:
+        """Return by how much each limit, (L,), is passed at most when the columns that are `on` go to whole steps."""
+        found: FloatArray = np.abs(self._amounts[:, on]) @ self.programme.step[on] / (2 * self.programme.batch_g)
+        return found
+
+    def place(self, row: LimitRow) -> int:
+        """Return where a limit stands."""
+        return next(i for i, one in enumerate(self.programme.limits) if one is row)
 
     def _known(self, without: Keys) -> bool | None:
         """Answer from what was found before; None where that does not tell."""
@@ -203,8 +244,8 @@ class Dropped:
         elif rest + float(np.minimum(prices, 0.0) @ np.minimum(self._maximum, self._largest)) > sure:
             self._needed.append(frozenset({*needed, ON_HAND}))
 
-    def _least_relaxed(self, place: int, without: Keys) -> float | None:
-        """Return the least `most` of a limit where the relaxation's formula is one; None where a search must tell."""
+    def _least_relaxed(self, place: int, without: Keys) -> FloatArray | None:
+        """Return what passes a limit least, in batches, where the relaxation's formula is one; None: search."""
         costs = np.zeros(len(self._columns))
         costs[len(self._largest) + place] = 1.0
         self._model.price(self._columns, costs)
@@ -215,4 +256,4 @@ class Dropped:
         broken, made = self._breaks(amounts), float(self.programme.basis @ amounts)
         least = float(self._amounts[place] @ amounts + self._used[place] @ (amounts > 0))
         real = broken is not None and broken.issubset(without) and abs(made - 1) <= HELD
-        return least if real and least <= self._most[place] + said.value + HELD else None
+        return amounts if real and least <= self._most[place] + said.value + HELD else None

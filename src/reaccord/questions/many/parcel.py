@@ -1,20 +1,23 @@
 """A study as the bytes of its files: it can be solved where none of these files can be seen.
 
-The same bytes are hashed, sent and read, so that a line of results always tells what it was made from.
+The same bytes are hashed, sent and read, so that a line of results always tells what it was made from. Of a table that
+several studies name these are the very same objects, which a message holds once.
 """
 
 from __future__ import annotations
 
 import datetime
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 from reaccord.domain.settings import Settings
 from reaccord.domain.study import Study
 from reaccord.domain.tables import InputFile
 from reaccord.findings import Finding, Findings
+from reaccord.questions.many.kept_files import KeptFiles
 from reaccord.study.load import study_from_tables
 from reaccord.tables.raw import decode, read_bytes
 from reaccord.tables.read import any_table, files_named, study_of_bytes
@@ -49,6 +52,12 @@ class Parcel:
         """The files and their SHA-256."""
         return [vars(item).copy() for _, item in self.files.values()]
 
+    @property
+    def shelf(self) -> tuple[InputFile, ...]:
+        """The files of the tables, but for a target of its own."""
+        target = self.said[0].target.table if self.said[0] else ""
+        return tuple(item for item in [item for _, item in self.files.values()][1:] if item.file != target)
+
     def open(self) -> Study:
         """Return the study.
 
@@ -73,16 +82,16 @@ class Parcel:
 
     def _changed(self, settings: Settings) -> Settings:
         """Take the sample, and the day from where it was packed: a worker's clock may stand elsewhere."""
-        if self.date is not None:
+        if self.date not in {None, settings.date}:
             settings = replace(settings, date=self.date)
         if self.sample is None:
             return settings
         return replace(settings, target=replace(settings.target, samples=(self.sample,)))
 
 
-def parcels(study: str | Path, *, each_sample: bool = False) -> Iterator[Parcel]:
-    """Yield the study as one parcel, or as one for each sample column of its target table."""
-    parcel, settings = _packed(Path(study), str(study))
+def parcels(study: str | Path, *, each_sample: bool = False, files: KeptFiles | None = None) -> Iterator[Parcel]:
+    """Yield the study as one parcel, or as one for each sample column of its target table; `files` reads the tables."""
+    parcel, settings = _packed(Path(study), str(study), files or KeptFiles())
     samples = _samples(parcel, settings) if each_sample and settings else ()
     if not samples:  # none in the table, or it cannot be read: solving says what is wrong
         yield parcel
@@ -90,25 +99,26 @@ def parcels(study: str | Path, *, each_sample: bool = False) -> Iterator[Parcel]
         yield replace(parcel, sample=sample)
 
 
-def _packed(path: Path, name: str) -> tuple[Parcel, Settings | None]:
+def _packed(path: Path, name: str, tables: KeptFiles) -> tuple[Parcel, Settings | None]:
     files: dict[str, tuple[bytes, InputFile]] = {}
     unread: dict[str, tuple[Finding, ...]] = {}
 
-    def take(file: str) -> None:
+    def take(file: str, read: Callable[[Findings], tuple[bytes, InputFile] | None]) -> None:
         findings = Findings()
-        found = read_bytes(path.parent / file, file, findings)
+        found = read(findings)
         if found is None:
             unread[file] = tuple(findings)
         else:
             files[file] = found
 
-    take(path.name)
+    take(path.name, partial(read_bytes, path, path.name))
     findings = Findings()  # left to whoever opens the parcel
     text = decode(files[path.name][0], path.name, findings) if files else None
     settings = None if text is None else parse_study(text, path.name, findings)
+    folder = str(path.parent)
     for file in files_named(settings) if settings else ():
         if file not in files:
-            take(file)
+            take(file, partial(tables.read, folder, file))
     date = settings.date if settings else None
     return Parcel(name, None, date, files, unread, (settings, tuple(findings))), settings
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
 from typing import Any, BinaryIO, Self
@@ -59,8 +59,8 @@ class Results:
     ) -> None:
         self._stream.close()
 
-    def finished(self, parcel: Parcel, asked: Asked) -> Line | None:
-        """Return the line of a study if it still stands: same files, same day, same settings.
+    def finished(self, parcel: Parcel, asked: Asked) -> str | None:
+        """Return the line of a study as JSON if it still stands: same files, same day, same settings.
 
         A fault is tried again. What is proven at least as well, or cannot be solved at all, stands whatever
         time is given.
@@ -68,15 +68,17 @@ class Results:
         at = self._at.get(parcel.identity)
         if at is None:
             return None
-        line = self._line_at(at)
+        self._stream.seek(at)
+        text = next(_lines(self._stream)).decode("utf-8", "surrogatepass").rstrip("\n")
+        line: Line = json.loads(text)
         day = parcel.date.isoformat() if parcel.date else None
         if (line["inputs"], line["date"]) != (parcel.inputs, day) or line["status"] == "failed":
             return None
         enough = line["status"] in ANSWERED and line["settings"]["gap"] <= asked.gap
-        return line if enough or line["settings"] == asked.data else None
+        return text if enough or line["settings"] == asked.data else None
 
-    def append(self, *lines: Line) -> None:
-        """Write lines, at once.
+    def append(self, lines: Iterable[str]) -> None:
+        """Write lines of JSON, at once.
 
         Raises
         ------
@@ -84,18 +86,12 @@ class Results:
             If it cannot be written.
         """
         # a name that is no proper text (bytes of a path) is written as the escape it is in JSON
-        written = (json.dumps(line, ensure_ascii=False, allow_nan=False) + "\n" for line in lines)
-        text = "".join(written).encode("utf-8", "backslashreplace")
+        text = "".join(f"{line}\n" for line in lines).encode("utf-8", "backslashreplace")
         try:
             while text:
                 text = text[self._stream.write(text) :]
         except OSError as fault:
             raise UsageError(f"cannot write {self.path}: {fault.strerror or fault}.") from None
-
-    def _line_at(self, place: int) -> Line:
-        self._stream.seek(place)
-        line: Line = json.loads(_one_line(self._stream))
-        return line
 
     def _read(self) -> None:
         self._stream.seek(0)
@@ -117,10 +113,6 @@ class Results:
             place += len(text)
             if not text.endswith(b"\n"):  # whole, but for its end
                 self._stream.write(b"\n")
-
-
-def _one_line(stream: BinaryIO) -> bytes:
-    return next(_lines(stream))
 
 
 def _lines(stream: BinaryIO) -> Iterator[bytes]:

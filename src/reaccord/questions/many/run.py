@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import json
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, BrokenExecutor, CancelledError, Executor, Future, wait
 from contextlib import ExitStack
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from reaccord.contract import Budget
 from reaccord.findings import ReaccordError
+from reaccord.questions.many.kept_files import KeptFiles
 from reaccord.questions.many.parcel import Parcel, parcels
 from reaccord.questions.many.results import Results
 from reaccord.questions.many.solved import MOMENT, Asked, Line, failed, solve_parcels
@@ -18,8 +21,11 @@ from reaccord.questions.processes import Processes, usable_processors
 
 EACH = 4
 """Messages sent ahead for each worker: enough that none waits, few enough that memory stays flat."""
-TOGETHER, WARM = 8, 16
-"""Studies of a message at most, where they take no longer than a moment together; and one more for so many solved."""
+TOGETHER, WARM = 24, 16
+"""Studies of a message at most, where they take no longer than a moment together; and one more for so many solved.
+
+From half as many on a message ends where its shelf does: a shelf is read once, by whoever gets all its studies.
+"""
 PAUSE = 0.2
 """Seconds between looks at whether to stop."""
 ATTEMPTS = 2
@@ -35,14 +41,19 @@ class ExecutorLost(ReaccordError):
 class StudyResult:
     """One result.
 
-    `number` is its place among all that was asked for, in order; `line` the result as plain data;
-    `taken_over` says that it was there already; `again` that the same was asked for before (`line` is None then).
+    `number` is its place among all that was asked for, in order; `text` the result as JSON, as it is written;
+    `taken_over` says that it was there already; `again` that the same was asked for before (`text` is None then).
     """
 
     number: int
-    line: Line | None
+    text: str | None
     taken_over: bool = False
     again: str = ""
+
+    @cached_property
+    def line(self) -> Line | None:
+        """The result as plain data."""
+        return None if self.text is None else json.loads(self.text)
 
 
 @dataclass
@@ -69,8 +80,9 @@ def run_many(
     Parameters
     ----------
     studies
-        Study files (TOML). They and their tables are read here, one study at a time, and sent as bytes:
-        workers need this package and no shared disk. One that is named twice is solved once.
+        Study files (TOML). They and their tables are read here, one study at a time, and sent as bytes: workers need
+        this package and no shared disk. A table of several is not read again while it stays as it is (`KeptFiles`);
+        a study that is named twice is solved once.
     executor
         Any executor of `concurrent.futures`, or what makes one (called again where a pool broke, so that the
         studies on their way are tried once more); it is left open if it was given open. Default: a process for
@@ -103,7 +115,8 @@ def run_many(
 
 
 def _numbered(studies: Iterable[str | Path], each_sample: bool) -> Iterator[_Job]:
-    every = (parcel for study in studies for parcel in parcels(study, each_sample=each_sample))
+    files = KeptFiles()
+    every = (parcel for study in studies for parcel in parcels(study, each_sample=each_sample, files=files))
     return (_Job(number, parcel) for number, parcel in enumerate(every))
 
 
@@ -121,9 +134,9 @@ class _Run:
         self._source = source
         self._pool = source if isinstance(source, Executor) else None
         self._asked, self._results, self._stop, self._most = asked, results, stop, in_flight
-        self._running: dict[Future[tuple[list[Line], float]], _Message] = {}
+        self._running: dict[Future[tuple[list[str], float]], _Message] = {}
         self._suspects: deque[_Job] = deque()
-        self._unanswered: deque[_Job] = deque()
+        self._unsent: deque[_Job] = deque()
         self._seen: set[tuple[str, str | None]] = set()
         self._solved, self._seconds = 0, 0.0
 
@@ -152,18 +165,22 @@ class _Run:
         """Send studies up to the number in flight; after a break one at a time, to find which one breaks it."""
         while not self._suspects and len(self._running) < self._most and not self._stop():
             message: _Message = []
-            while len(message) < self._together() and not self._stop():
-                job = self._unanswered.popleft() if self._unanswered else None
+            most = self._together()
+            while len(message) < most and not self._stop():
+                job = self._unsent.popleft() if self._unsent else None
                 known = None
                 if job is None:
                     job = next(jobs, None)
                     if job is None:
                         break
                     known = self._known(job)
-                if known is None:
-                    message.append(job)
-                else:
+                if known is not None:
                     yield known
+                elif 2 * len(message) >= most and job.parcel.shelf != message[-1].parcel.shelf:
+                    self._unsent.appendleft(job)
+                    break
+                else:
+                    message.append(job)
             if not message:
                 return
             self._send(message)
@@ -200,7 +217,7 @@ class _Run:
                 job.attempts += 1
             self._running[future] = message
 
-    def _take(self, done: set[Future[tuple[list[Line], float]]], *, last: bool = False) -> Iterator[StudyResult]:
+    def _take(self, done: set[Future[tuple[list[str], float]]], *, last: bool = False) -> Iterator[StudyResult]:
         """Write and yield what is there; whatever was in a pool that broke is tried again."""
         lost: list[_Job] = []
         there: list[StudyResult] = []
@@ -219,18 +236,18 @@ class _Run:
                 told = f"no answer came back: {type(fault).__name__}: {fault}"
                 there += [StudyResult(job.number, self._failed(job, told)) for job in message]
         if self._results is not None:
-            self._results.append(*(result.line for result in there if result.line is not None))
+            self._results.append(result.text for result in there if result.text is not None)
         yield from there
         if reason is not None and not last:
             yield from self._again(lost, reason)
 
-    def _answered(self, message: _Message, lines: list[Line], seconds: float) -> list[StudyResult]:
+    def _answered(self, message: _Message, lines: list[str], seconds: float) -> list[StudyResult]:
         """Return the results of the first studies of a message; those behind them took too long to be answered too."""
         self._solved += len(lines)
         self._seconds = seconds / len(lines)
         for job in reversed(message[len(lines) :]):
             job.attempts -= 1
-            self._unanswered.appendleft(job)
+            self._unsent.appendleft(job)
         return [StudyResult(job.number, line) for job, line in zip(message, lines, strict=False)]
 
     def _again(self, lost: list[_Job], reason: BaseException) -> Iterator[StudyResult]:
@@ -266,9 +283,9 @@ class _Run:
         self._pool = None
 
     def _written(self, result: StudyResult) -> StudyResult:
-        if self._results is not None and result.line is not None:
-            self._results.append(result.line)
+        if self._results is not None and result.text is not None:
+            self._results.append([result.text])
         return result
 
-    def _failed(self, job: _Job, text: str) -> Line:
+    def _failed(self, job: _Job, text: str) -> str:
         return failed(job.parcel, self._asked, ReaccordError(text))

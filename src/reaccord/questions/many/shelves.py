@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections import OrderedDict
 from collections.abc import Hashable
 from dataclasses import dataclass, replace
-from functools import cache
+from functools import cache, cached_property
 from typing import NamedTuple, TypeVar
 
 from reaccord.contract import Programme
@@ -24,7 +24,7 @@ from reaccord.programme import restate, state
 from reaccord.questions.many.parcel import Parcel
 from reaccord.study.assemble import assemble
 from reaccord.study.changed import read_from
-from reaccord.study.retarget import names_of, with_target
+from reaccord.study.retarget import figures_apart, names_of, with_target
 from reaccord.study.settle import settle
 from reaccord.tables.once import Once
 from reaccord.tables.raw import RawTable
@@ -45,11 +45,23 @@ class _Ground:
     read: tuple[Finding, ...]
     last: tuple[Study, Programme] | None = None
 
+    @property
+    def said(self) -> tuple[Finding, ...]:
+        """What was said while the tables were settled."""
+        return self.settled.warnings[len(self.read) :]
+
+    @cached_property
+    def apart(self) -> bool:
+        """Whether the figures of the target may be others, all else staying the same."""
+        return figures_apart(self.settled, self.tables, self.said)
+
     def warnings(self, settings: Settings) -> tuple[Finding, ...]:
         """Return what was said of the tables, without what was said of samples that a study is not about."""
         others = set(self.tables.samples) - set(settings.target.samples or self.tables.samples)
-        said = self.settled.warnings
-        return tuple(w for w in said if w.place.file != settings.target.table or w.place.column not in others)
+        if not others:
+            return self.settled.warnings
+        said = (w.without(others) if w.place.file == settings.target.table else w for w in self.settled.warnings)
+        return tuple(w for w in said if w is not None)
 
     def fits(self, settings: Settings) -> bool:
         """Whether a study of these settings would have been read and settled so."""
@@ -128,9 +140,8 @@ class Shelves:
         """Read and settle a parcel's tables, or as much of them as differs from others; None if there are errors."""
         target = settings.target.table
         others = replace(settings, target=replace(settings.target, table=""))
-        shelf = tuple(item for file, (_, item) in list(parcel.files.items())[1:] if file != target)
         text = parted(parcel.files[target][0]) if target.endswith(".csv") and target in parcel.files else None
-        key = (shelf, _settled_by(others), text and text.form)
+        key = (parcel.shelf, _settled_by(others), text and text.form)
         formed = self._formed.get(key)
         if formed is not None and text is not None:
             self._formed.move_to_end(key)
@@ -189,8 +200,7 @@ def _with_figures(formed: _Formed, text: Parted, item: InputFile, settings: Sett
 
 def _with_target(alike: _Ground, tables: Tables, read: tuple[Finding, ...], findings: Findings) -> _Ground | None:
     """Return the ground of tables that differ in the figures of the target alone, None where it cannot be told so."""
-    said = alike.settled.warnings[len(alike.read) :]
-    settled = with_target(alike.settled, alike.tables, said, tables, findings)
+    settled = with_target(alike.settled, alike.tables, alike.said, tables, findings) if alike.apart else None
     return None if settled is None else _Ground(tables, settled, read, alike.last)
 
 

@@ -15,10 +15,11 @@ from reaccord.contract import Budget
 from reaccord.findings import Finding, InvalidInput, ReaccordError
 from reaccord.questions.many.parcel import Parcel
 
-MOMENT = 0.1
+MOMENT = 0.25
 """Seconds after which a message is answered: who asks need not wait for all of it."""
 Line = dict[str, Any]
 """One result as plain data: a line of the results file (README, "Many studies")."""
+_written = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
 
 
 @dataclass(frozen=True)
@@ -34,9 +35,9 @@ class Asked:
         return {"gap": self.gap, "seconds": self.seconds if math.isfinite(self.seconds) else None}
 
 
-def solve_parcels(message: Sequence[Parcel], asked: Asked) -> tuple[list[Line], float]:
+def solve_parcels(message: Sequence[Parcel], asked: Asked) -> tuple[list[str], float]:
     """Return the lines of the first studies of a message, as many as take a moment, and the seconds they took."""
-    started, lines, seconds = time.perf_counter(), list[Line](), 0.0
+    started, lines, seconds = time.perf_counter(), list[str](), 0.0
     for parcel in message:
         lines.append(solve_parcel(parcel, asked))
         seconds = time.perf_counter() - started
@@ -45,25 +46,21 @@ def solve_parcels(message: Sequence[Parcel], asked: Asked) -> tuple[list[Line], 
     return lines, seconds
 
 
-def solve_parcel(parcel: Parcel, asked: Asked) -> Line:
-    """Return the line of one study; every fault is a line too."""
+def solve_parcel(parcel: Parcel, asked: Asked) -> str:
+    """Return the line of one study as JSON, written here once for all; every fault is a line too."""
     try:
-        line = _solved(parcel, asked)
-        json.dumps(line, allow_nan=False)  # what cannot be written is a fault of this study, not of the run
+        return _written(_solved(parcel, asked))  # what cannot be written is a fault of this study, not of the run
     except ReaccordError as error:
         return failed(parcel, asked, error)
     except Exception as fault:
         ours = ReaccordError(f"A fault of ours: {type(fault).__name__}: {fault}")
-        return failed(parcel, asked, ours) | {"traceback": traceback.format_exc()}
-    return line
+        return failed(parcel, asked, ours, traceback=traceback.format_exc())
 
 
-def failed(parcel: Parcel, asked: Asked, error: ReaccordError) -> Line:
-    """Return the line of a study that has no formula."""
-    return _line(parcel, asked, error.status, error.exit_code) | {
-        "errors": _dicts(error.errors),
-        "warnings": _dicts(error.warnings),
-    }
+def failed(parcel: Parcel, asked: Asked, error: ReaccordError, **more: str) -> str:
+    """Return the line of a study that has no formula, as JSON."""
+    said = {"errors": _dicts(error.errors), "warnings": _dicts(error.warnings)}
+    return _written(_line(parcel, asked, error.status, error.exit_code) | said | more)
 
 
 def _solved(parcel: Parcel, asked: Asked) -> Line:

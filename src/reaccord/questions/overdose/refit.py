@@ -78,7 +78,7 @@ def refit(
                 step = replace(step, brought=besides(judged, step.judged, rows) if step.judged else None)
                 proven = proven and sure
             steps.append(step)
-    made, concentration = at_equal_strength(study, steps)
+    made, base_solvent_g, concentration = _at_equal_strength(study, steps, judged)
     return Series(
         study=study,
         mode="refit",
@@ -90,7 +90,19 @@ def refit(
         solvent=solvent_of(study),
         stocks=stocks_to_make(study, _poured(made)),
         proven=proven,
+        base_solvent_g=base_solvent_g,
     )
+
+
+def _at_equal_strength(
+    study: Study, steps: Sequence[Step], base: Judgement
+) -> tuple[tuple[Step, ...], float, float | None]:
+    """Return the steps with their carrier, that of the base, which is smelled beside them, and the strength of all."""
+    if all(step.refused for step in steps):
+        return tuple(steps), 0.0, None
+    whole = Step("", 1.0, base.totals.total_g, judged=base)
+    (*made, beside), concentration = at_equal_strength(study, [*steps, whole])
+    return tuple(made), beside.solvent_g, concentration
 
 
 def _poured(steps: Sequence[Step]) -> dict[StockKey, float]:

@@ -67,7 +67,8 @@ class Series:
     """The vials of a series in the order asked for, the base they come from and the stocks to make for both.
 
     `base_needed_g` is what the vials take of the base, `batches` how many batches of the base that is.
-    `concentration` is the carrier-free share that all made vials have after dilution with `solvent`.
+    `concentration` is the carrier-free share that all made vials have after dilution with `solvent`; where they are
+    batches of their own, so has the base beside them, with `base_solvent_g` in its batch.
     """
 
     study: Study
@@ -80,6 +81,7 @@ class Series:
     solvent: str
     stocks: tuple[Making, ...]
     proven: bool = True
+    base_solvent_g: float = 0.0
 
 
 def overdose(
