@@ -215,9 +215,7 @@ class _Enumeration:
         """Return the square with that of the batch, which is the same for all slices."""
         return square + self._curved() * np.outer(self.basis, self.basis)
 
-    def _of_slice(
-        self, distance: _Quadratic, multiplier: float, middle: float, half: float
-    ) -> tuple[FloatArray, float]:
+    def _of_slice(self, distance: _Quadratic, multiplier: float, middle: float, half: float) -> tuple[FloatArray, float]:
         """Return the linear part and the constant of what is below 0 in a slice."""
         curved = self._curved()
         linear = distance.linear + (multiplier - 2 * curved * middle) * self.basis
