@@ -276,18 +276,20 @@ class Loaded:
             return False
         size = float(np.abs(ray).max(initial=0.0))
         of_rows = np.where(np.abs(ray) > NOISE * size, ray, 0.0)
-        entry = model.rows.data * np.repeat(of_rows, np.diff(model.rows.indptr))
-        of_columns = np.bincount(model.rows.indices, entry, minlength=len(model.cost)).astype(float)
-        of_columns[np.abs(of_columns) <= NOISE * size] = 0.0
-        reached, asked = _span(of_columns, self._lower, self._upper), _span(of_rows, model.least, model.most)
-        return max(reached[0] - asked[1], asked[0] - reached[1]) > PROVEN_BY * size
+        entry = model.rows.data * of_rows.repeat(model.rows.indptr[1:] - model.rows.indptr[:-1])
+        sums = np.bincount(model.rows.indices, entry, len(model.cost))
+        of_columns: FloatArray = np.where(np.abs(sums) > NOISE * size, sums, 0.0)
+        lowest, highest = _span(of_columns, self._lower, self._upper)
+        asked, most = _span(of_rows, model.least, model.most)
+        return max(lowest - most, asked - highest) > PROVEN_BY * size
 
 
 def _span(factors: FloatArray, low: FloatArray, high: FloatArray) -> tuple[float, float]:
     """Return the least and the most that `factors @ x` can be with `low <= x <= high`."""
-    there = factors != 0.0
-    ends = factors[there] * np.array([low[there], high[there]])
-    return float(ends.min(axis=0).sum()), float(ends.max(axis=0).sum())
+    there = factors.nonzero()[0]
+    factors = factors[there]
+    one, other = factors * low[there], factors * high[there]
+    return float(np.minimum(one, other).sum()), float(np.maximum(one, other).sum())
 
 
 def _spare() -> list[Any]:
