@@ -22,6 +22,9 @@ Ended = Literal["optimal", "infeasible", "stopped", "failed"]
 ALWAYS: dict[str, Any] = {"output_flag": False, "threads": 1, "mip_heuristic_run_feasibility_jump": False}
 """Options of every question. The jump takes longer than all the rest where programmes are small, as most are here."""
 
+NOISE, PROVEN_BY = 1e-9, 1e-7
+"""Relative to the largest multiplier: what counts as none, and what a proof that nothing holds must be out by."""
+
 Entries = tuple[IntArray, IntArray, FloatArray]
 """Row, column and number of each entry that is not zero; shapes (entries,)."""
 
@@ -219,7 +222,7 @@ class Loaded:
     """
 
     def __init__(self, model: Linear, tolerance: float = 1e-7) -> None:
-        self._model = model
+        self._model, self._lower, self._upper = model, model.lower.copy(), model.upper.copy()
         self._solver = _spare().pop() if _spare() else _for_linear()
         for side in ("primal", "dual"):
             self._solver.setOptionValue(f"{side}_feasibility_tolerance", tolerance)
@@ -236,6 +239,7 @@ class Loaded:
 
     def bound(self, columns: NDArray[np.int32], lower: FloatArray, upper: FloatArray) -> None:
         """Give columns other ends."""
+        self._lower[columns], self._upper[columns] = lower, upper
         _must(self._solver.changeColsBounds(len(columns), columns, lower, upper), "ends of columns")
 
     def rows(self, row: int, least: float, most: float) -> None:
@@ -255,11 +259,37 @@ class Loaded:
         self.bound(columns.astype(np.int32), low, high)
         _run(self._solver)
         ended = _ended(self._model, self._solver.getModelStatus().name)
+        if ended == "infeasible" and not self._none_left():  # from another question's basis it may err: asked anew
+            self._solver.clearSolver()
+            _run(self._solver)
+            ended = _ended(self._model, self._solver.getModelStatus().name)
         if ended == "infeasible":
             return None, math.inf
         if ended != "optimal":
             return None
         return np.array(self._solver.getSolution().col_value, dtype=float), float(self._solver.getObjectiveValue())
+
+    def _none_left(self) -> bool:
+        """Tell whether HiGHS's multipliers prove that no columns hold: a sum of rows that cannot be what is asked."""
+        model, (_, there, ray) = self._model, self._solver.getDualRay()
+        if not (there and isinstance(model.rows, Rows)):
+            return False
+        size = float(np.abs(ray).max(initial=0.0))
+        of_rows = np.where(np.abs(ray) > NOISE * size, ray, 0.0)
+        entry = model.rows.data * of_rows.repeat(model.rows.indptr[1:] - model.rows.indptr[:-1])
+        sums = np.bincount(model.rows.indices, entry, len(model.cost))
+        of_columns: FloatArray = np.where(np.abs(sums) > NOISE * size, sums, 0.0)
+        lowest, highest = _span(of_columns, self._lower, self._upper)
+        asked, most = _span(of_rows, model.least, model.most)
+        return max(lowest - most, asked - highest) > PROVEN_BY * size
+
+
+def _span(factors: FloatArray, low: FloatArray, high: FloatArray) -> tuple[float, float]:
+    """Return the least and the most that `factors @ x` can be with `low <= x <= high`."""
+    there = factors.nonzero()[0]
+    factors = factors[there]
+    one, other = factors * low[there], factors * high[there]
+    return float(np.minimum(one, other).sum()), float(np.maximum(one, other).sum())
 
 
 def _spare() -> list[Any]:

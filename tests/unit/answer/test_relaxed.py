@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 import re
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from tests.random_studies import draw
 from tests.seeds import seeds
 from tests.tiny_study import GREEN, RED, tiny
+from tests.unit.solvers.hand import limited, singles
 
 from reaccord.answer.fit import fit
 from reaccord.answer.why.conflict import SECONDS, sentences_of, with_set_aside
@@ -18,7 +21,7 @@ from reaccord.domain.limit_key import LimitKey
 from reaccord.domain.study import Study
 from reaccord.findings import NoFormula
 from reaccord.programme import state
-from reaccord.solvers.possible import possible
+from reaccord.solvers.possible import least_of, possible
 from reaccord.study.changed import with_amount, with_bottle_cells, with_keys, with_rule
 
 
@@ -100,6 +103,16 @@ def test_two_conflicts_are_not_called_one() -> None:
         fit(study)
     assert "Dropping any one of them gives a formula" not in str(caught.value)
     assert "another conflict" in str(caught.value)
+
+
+def test_of_what_nothing_else_wants_all_that_is_on_hand_counts() -> None:
+    # the carrier only harms but for the limit that is left out: how much of it there can be is asked for
+    carrier = replace(
+        singles([1.0, 0.0]), basis=np.array([1.0, 0.0]), content=np.array([[1.0, 0.0], [0.0, 0.0]]),
+        maximum=np.array([np.inf, 3.0]), minimum=np.array([0.0, 1.0]),
+    )  # fmt: skip
+    carrier = limited(carrier, 20.0, amounts=[0.0, 1.0])
+    assert least_of(carrier, np.array([0.0, -1.0]), np.zeros(2), 5.0) == pytest.approx([10.0, 3.0])
 
 
 def test_what_is_told_can_be_weighed() -> None:

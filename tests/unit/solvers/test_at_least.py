@@ -28,6 +28,8 @@ def test_no_formula_of_a_line_or_two_less_is_closer_than_the_bound(seed: int, me
     few, amounts = programme.only(kept), answer.amounts[kept]
     bound, closest = at_least(few, amounts), closest_on(few)
     stocks = np.flatnonzero(~few.helpers)
+    for i in stocks:
+        assert bound.without(i) <= bound(with_helpers(few, np.arange(len(kept)) != i))
     for left_out in (*combinations(stocks, 1), *combinations(stocks, 2)):
         on = ~few.helpers
         on[list(left_out)] = False

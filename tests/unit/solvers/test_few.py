@@ -41,6 +41,10 @@ def test_what_is_settled_is_what_the_search_finds(draw, seed) -> None:
     assert found.bound <= searched.value * (1 + 1e-9) + 1e-12
 
 
+def test_bottles_are_drawn_where_no_constituent_has_a_pure_source() -> None:
+    assert small(2039).content.any(axis=0).all()
+
+
 def test_most_small_programmes_are_settled() -> None:
     assert sum(settled(small(seed)) is not None for seed in range(40)) >= 34
 

@@ -12,7 +12,8 @@ import pytest
 from scipy import sparse
 
 from reaccord.findings import SolverFault
-from reaccord.solvers.highs import Linear, Loaded, Told, solve
+from reaccord.solvers import highs
+from reaccord.solvers.highs import Linear, Loaded, Told, by_rows, entries, solve
 
 INF = math.inf
 
@@ -111,3 +112,33 @@ def test_another_library_may_have_asked_highs_with_more_threads() -> None:
     assert other.run().name == "kOk"
     assert solve(knapsack()).ended == "optimal"
     assert Loaded(knapsack(whole=None)).solve().ended == "optimal"
+
+
+def loaded() -> Loaded:
+    """Return in HiGHS: least `a + b` of a, b in 0..3 with `a + b >= 2` and `a - b <= 1`."""
+    rows = by_rows([entries(np.array([[1.0, 1.0], [1.0, -1.0]]))], 2)
+    return Loaded(Linear(np.ones(2), np.zeros(2), np.full(2, 3.0), rows, np.array([2.0, -INF]), np.array([INF, 1.0])))
+
+
+def test_nothing_between_other_ends_is_proven_by_multipliers(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = loaded()
+    both = np.arange(2)
+    assert kept.between(both, np.zeros(2), np.array([3.0, 0.4])) == (None, INF)  # a is 1.4 at most, 0.2 is missing
+    assert kept._none_left()
+    found = kept.between(both, np.zeros(2), np.array([3.0, 0.6]))
+    assert found is not None
+    assert found[1] == pytest.approx(2.0)
+    assert not kept._none_left()
+    unproven = kept.between(both, np.array([2.0, 0.0]), np.array([3.0, 0.5]))  # asked anew it says the same
+    monkeypatch.setattr(Loaded, "_none_left", lambda _: False)
+    assert kept.between(both, np.array([2.0, 0.0]), np.array([3.0, 0.5])) == unproven == (None, INF)
+
+
+def test_what_it_takes_for_nothing_without_a_proof_is_asked_anew(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = loaded()
+    words = ["infeasible", "optimal"]
+    monkeypatch.setattr(highs, "_ended", lambda *_: words.pop(0))
+    found = kept.between(np.arange(2), np.zeros(2), np.full(2, 3.0))
+    assert found is not None
+    assert found[1] == pytest.approx(2.0)
+    assert not words

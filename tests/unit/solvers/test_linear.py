@@ -19,6 +19,7 @@ from reaccord.programme import state
 from reaccord.solvers import linear
 from reaccord.solvers.highs import Told
 from reaccord.solvers.linear_model import HighsRun, LinearModel
+from reaccord.solvers.switching import per_batch, switches_of
 from reaccord.study.changed import with_keys
 
 MEASURES: tuple[Measure, ...] = ("absolute", "worst")
@@ -244,6 +245,36 @@ def test_bottle_that_nothing_bounds_leaves_the_bound_open() -> None:
     answer = linear.solve(replace(programme, measure="absolute"), FINE)
     assert answer.status == "proven"
     assert answer.value == pytest.approx(0.4)
+
+
+@pytest.mark.parametrize("measure", MEASURES)
+@seeds(0, 6, 20, 400)
+def test_what_a_search_found_is_no_worse_than_its_pattern_poured_anew(seed: int, measure: Measure) -> None:
+    programme = replace(small(seed), measure=measure)
+    answer = linear.solve(programme, FINE)
+    if answer.amounts is None:
+        return
+    scaled = per_batch(programme)
+    anew = linear.polished(scaled, switches_of(scaled), answer.amounts > 0)
+    assert anew is not None
+    assert answer.value <= anew.value * (1 + 1e-9) + 1e-12
+    assert programme.excess(answer.amounts) <= 1e-9
+
+
+def test_columns_that_are_only_near_are_poured_anew() -> None:
+    # what HiGHS's own search found within the gap need not be the best of its pattern
+    programme = per_batch(replace(singles([0.5, 0.3, 0.2], 0.5), measure="absolute"))
+    model = LinearModel(programme, switches_of(programme))
+    best = model.search(1e-6, math.inf)
+    assert best.columns is not None
+    on = model.pattern(best.columns)
+    moved = best.columns.copy()
+    moved[:2] += [0.01, -0.01]
+    moved[-3:-1] += 2.0  # in hundredths, by their factors
+    assert model.holds(moved)
+    for columns, taken in ((best.columns, True), (moved, False)):
+        found = linear._as_found(model, on, HighsRun(columns, best.bound))
+        assert (found is not None) is taken
 
 
 def test_what_is_possible_is_not_taken_for_impossible() -> None:

@@ -119,3 +119,19 @@ def test_amounts_are_exact_at_their_ends() -> None:
     programme = replace(singles([0.5, 0.3, 0.2], [0.0, 1.0, 0.0]), maximum=np.array([8.0, np.inf, np.inf]))
     part = np.array([0.8 + 1e-11, 0.1 - 1e-11, 1e-13])
     assert spread_out(programme, np.arange(3), part).tolist() == [8.0, 1.0, 0.0]
+
+
+def test_what_only_harms_is_in_reach_where_needless_columns_count() -> None:
+    foreign = replace(singles([1.0, 0.0]), basis=np.array([1.0, 0.0]), maximum=np.array([np.inf, 3.0]))
+    assert reach(foreign).tolist() == [10.0, 0.0]
+    assert reach(foreign, needless=True).tolist() == [10.0, 3.0]
+
+
+def test_what_one_limit_leaves_is_looked_at_by_the_next() -> None:
+    # at most 2 g of x0, no more of x1 than of x0, no more of x2 than of x1: told in any order
+    chain = singles([0.5, 0.3, 0.2])
+    for most, amounts in ((0.0, [0.0, -1.0, 1.0]), (0.0, [-1.0, 1.0, 0.0]), (2.0, [1.0, 0.0, 0.0])):
+        chain = limited(chain, most, amounts=amounts)
+    assert reach(chain).tolist() == [2.0, 2.0, 2.0]
+    # less than 1 g of the last cannot be weighed: it falls out, and what leans on it is left as it was
+    assert reach(replace(chain, minimum=np.array([0.0, 0.0, 2.5]))).tolist() == [2.0, 2.0, 0.0]
