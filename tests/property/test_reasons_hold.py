@@ -114,7 +114,7 @@ def aiming(found: Fit, reason: Reason) -> Study:
     now, target = row_of(found.judged_before, reason.constituent), found.study.target
     there = now.achieved - math.copysign(reason.gain, now.residual)
     rows = tuple(
-        replace(row, low=there, high=there, factor=1e3 * row.factor) if row is now.row else row for row in target.rows
+        row._replace(low=there, high=there, factor=1e3 * row.factor) if row is now.row else row for row in target.rows
     )
     return replace(found.study, target=replace(target, rows=rows))
 
@@ -124,7 +124,7 @@ def forgiving(study: Study, sentence: str) -> Study:
     come = sentence.split(": a point of it comes with ")[1]
     labels = {re.sub(r"^\S+ points of ", "", one) for one in come.split(" and ")}
     labels = {"undeclared" if one == "what nobody declares" else one for one in labels}
-    rows = tuple(replace(row, high=100.0) if row.label in labels else row for row in study.target.rows)
+    rows = tuple(row._replace(high=100.0) if row.label in labels else row for row in study.target.rows)
     return replace(study, target=replace(study.target, rows=rows))
 
 

@@ -82,7 +82,7 @@ def test_the_closed_form_is_the_mean_of_the_draws(seed: int) -> None:
     from dataclasses import replace
 
     study = shares_only(seed)
-    rows = tuple(replace(r, factor=0.0) if r.kind == "undeclared" else r for r in study.target.rows)
+    rows = tuple(r._replace(factor=0.0) if r.kind == "undeclared" else r for r in study.target.rows)
     study = replace(study, target=replace(study.target, rows=rows))
     keys = [stock.key for stock in study.stocks]
     amounts = {key: 1.0 + 0.1 * place for place, key in enumerate(keys)}
