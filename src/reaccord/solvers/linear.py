@@ -147,12 +147,16 @@ def _as_found(model: LinearModel, on: BoolArray, outcome: HighsRun) -> _Poured |
 
 
 def poured_on(model: LinearModel, on: BoolArray) -> _Poured | None:
-    """Return the best amounts that use what is on (n,), of a small model by what is kept of it; None if none hold."""
-    columns = model.exact_on(on) if model.is_small else None
-    if columns is None:  # HiGHS, from the basis of other questions, may miss what it finds when asked anew
-        return polished(model.programme, model.switches, on)
-    kept = np.flatnonzero(on & (model.switches.upper > 0))
-    return _Poured(kept, columns[kept], model.deviations(columns), on)
+    """Return the best amounts of what is on (n,) and nothing else, of a small model by what is kept of it.
+
+    None if none hold.
+    """
+    said = model.exact_on(on) if model.is_small else None
+    if said is None:  # a large model, or HiGHS fails from the basis of other questions
+        switches = model.switches
+        return polished(model.programme, switches._replace(upper=np.where(on, switches.upper, 0.0)), on)
+    columns, kept = said[0], np.flatnonzero(on & (model.switches.upper > 0))
+    return None if columns is None else _Poured(kept, columns[kept], model.deviations(columns), on)
 
 
 def polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:

@@ -156,18 +156,17 @@ class LinearModel:
         """Return the model with nothing whole, to be asked again and again."""
         return Loaded(self._whole._replace(whole=None), EXACT_TO[0])
 
-    def exact_on(self, on: BoolArray) -> FloatArray | None:
+    def exact_on(self, on: BoolArray) -> tuple[FloatArray | None, float] | None:
         """Return the columns of the best formula that uses only what is on (n,) and all of it that is switched.
 
-        To 1e-10; None if there is none, or HiGHS fails.
+        To 1e-10, and its cost; no columns if there is none, None alone where HiGHS fails.
         """
         n, on = self.widths["amounts"], on & (self.switches.upper > 0)
         switched, lower, upper = self.switches.switched, self._whole.lower, self._whole.upper
         used, strength = np.where(switched, on, 1.0), slice(2 * n, n + self._switches())
         low = np.concatenate([np.where(on, lower[:n], 0.0), used, lower[strength]])
         high = np.concatenate([np.where(on, upper[:n], 0.0), used, upper[strength]])
-        said = self._loaded.between(np.arange(len(low)), low, high)
-        return None if said is None else said[0]
+        return self._loaded.between(np.arange(len(low)), low, high)
 
     def holds(self, columns: FloatArray) -> bool:
         """Tell whether columns keep every row as closely as `exact_on` asks."""

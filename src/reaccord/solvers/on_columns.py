@@ -5,8 +5,6 @@ from __future__ import annotations
 import math
 from typing import Protocol
 
-import numpy as np
-
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.switching import BoolArray
 
@@ -38,20 +36,18 @@ def _squares(programme: Programme) -> OnColumns:
 
 
 def _linear(programme: Programme) -> OnColumns:
-    from reaccord.solvers.linear import polished, poured_on
+    from reaccord.solvers.linear import poured_on
     from reaccord.solvers.linear_model import LinearModel
     from reaccord.solvers.switching import per_batch, spread_out, switches_of
 
     scaled = per_batch(programme)
-    switches = switches_of(scaled)
-    model = LinearModel(scaled, switches)
+    model = LinearModel(scaled, switches_of(scaled))
 
     def poured(on: BoolArray, below: float = math.inf) -> FloatArray | None:
         on = on.copy()
         for made in programme.made:
             on[made.column] = on[made.stock]
-        only = switches._replace(upper=np.where(on, switches.upper, 0.0))
-        found = poured_on(model, on) if model.is_small else polished(scaled, only, on)
+        found = poured_on(model, on)
         if found is None:
             return None
         grams = spread_out(programme, found.kept, found.amounts)

@@ -39,6 +39,24 @@ def test_no_formula_of_a_line_or_two_less_is_closer_than_the_bound(seed: int, me
             assert bound(with_helpers(few, on)) <= value * (1 + 1e-6) + 1e-9
 
 
+@pytest.mark.parametrize("measure", ["absolute", "worst"])
+@pytest.mark.parametrize("seed", [1039, 1118])
+def test_nothing_is_poured_of_what_is_off(seed: int, measure: Measure) -> None:
+    """Of these, a named amount needs a bottle that is off: there is nothing to pour, not the formula with it."""
+    programme = state(draw(seed, measure=measure).study())
+    answer = solve(programme, Budget(seconds=2.0))
+    assert answer.amounts is not None
+    few = programme.only(np.flatnonzero(answer.amounts > 0))
+    closest, every = closest_on(few), np.ones(len(few.columns), dtype=bool)
+    assert closest(every) is not None
+    none = 0
+    for i in range(len(every)):
+        found = closest(with_helpers(few, np.arange(len(every)) != i))
+        none += found is None
+        assert found is None or found[i] == 0
+    assert none > 0
+
+
 def test_it_tells_what_a_line_is_worth() -> None:
     """Without limits the squares without a line are known to the last digit."""
     told = 0
