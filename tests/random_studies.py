@@ -21,6 +21,17 @@ from reaccord.study.load import study_from_frames
 CARRIER, CARRIER_BOTTLE = "dipropylene glycol", "Carrier"
 Row = dict[str, Any]
 
+KEYS_OF = {
+    "cost": ("limits", "cost_per_kg"),
+    "lines": ("limits", "lines"),
+    "undeclared": ("limits", "undeclared"),
+    "dosage": ("limits", "dosage"),
+    "carrier": ("batch", "carrier_max_g"),
+    "batch": ("batch", "accord_g"),
+    "dilutions": ("dilutions", "most"),
+}
+"""Section and key of a study file that say the limits of each kind."""
+
 
 @dataclass
 class Draft:

@@ -144,15 +144,15 @@ class Programme:
         starts = np.cumsum([0, *(len(material) for material in self.strengths[:-1])])
         return np.array([i for columns in each for i in columns], dtype=np.intp), number, starts
 
-    def scaled_residuals(self, amounts: FloatArray) -> FloatArray:
-        """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,)."""
-        achieved = self.content @ amounts / self.batch_g
+    def scaled_residuals(self, amounts: FloatArray, basis_g: float | None = None) -> FloatArray:
+        """Return `factor_k d_k`, shape (K,), for amounts in gram, shape (n,); shares are of `basis_g`, or the batch."""
+        achieved = self.content @ amounts / (self.batch_g if basis_g is None else basis_g)
         scaled: FloatArray = self.factor * (achieved - np.clip(achieved, self.low, self.high))
         return scaled
 
-    def value(self, amounts: FloatArray) -> float:
-        """Return the deviation of `amounts` by the programme's measure."""
-        return float(deviation_of(self.measure, self.scaled_residuals(amounts)))
+    def value(self, amounts: FloatArray, basis_g: float | None = None) -> float:
+        """Return the deviation of `amounts` by the programme's measure; shares are of `basis_g`, or the batch."""
+        return float(deviation_of(self.measure, self.scaled_residuals(amounts, basis_g)))
 
     def excess(self, amounts: FloatArray) -> float:
         """Return the worst violation of any limit, each relative to its own size; 0 when all hold."""

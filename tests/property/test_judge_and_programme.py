@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,7 +12,6 @@ from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
 from reaccord.answer.judge import judge
-from reaccord.answer.rounding import on_reached_basis
 from reaccord.contract import FloatArray
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -34,12 +34,12 @@ def columns(study: Study, amounts: Mapping[StockKey, float]) -> FloatArray:
 
 def agree(study: Study, amounts: Mapping[StockKey, float]) -> bool:
     """Check that both say the same of a formula; return whether it holds every limit."""
-    x = columns(study, amounts)
-    if float(state(study).basis @ x) <= 0:
+    x, programme = columns(study, amounts), state(study)
+    if float(programme.basis @ x) <= 0:
         with pytest.raises(ValueError, match="holds none"):
             judge(study, amounts)
         return False
-    programme = on_reached_basis(state(study), x)
+    programme = replace(programme, batch_g=float(programme.basis @ x))  # shares are of the basis reached
     judged = judge(study, amounts)
     assert judged.closeness.value == pytest.approx(programme.value(x), rel=1e-12, abs=1e-15)
     poured = {(key.material, key.strength) for key, grams in amounts.items() if grams > 0}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from tests.random_studies import Draft, draw
+from tests.random_studies import KEYS_OF, Draft, draw
 from tests.seeds import seeds
 
 from reaccord.answer.fit import fit
@@ -21,15 +21,6 @@ from reaccord.study.changed import with_amount, with_bottle_cells, with_rule
 
 SAME = 0.02
 """Relative; what the gap and a shorter formula leave open, and what one rounding or another costs."""
-SECTIONS = {
-    "cost": ("limits", "cost_per_kg"),
-    "lines": ("limits", "lines"),
-    "undeclared": ("limits", "undeclared"),
-    "dosage": ("limits", "dosage"),
-    "carrier": ("batch", "carrier_max_g"),
-    "batch": ("batch", "accord_g"),
-    "dilutions": ("dilutions", "most"),
-}
 
 
 @seeds(0, 2, 12, 100)
@@ -64,7 +55,7 @@ def _written(draft: Draft, told: Prices) -> Iterator[tuple[Study, Found]]:
 
 def _moved(draft: Draft, price: LimitPrice, limit: float | None) -> Study:
     kind, subject = price.kind, price.subject
-    if kind in SECTIONS:
+    if kind in KEYS_OF:
         return _keyed(draft, kind, limit)
     if kind == "balance":
         changed = draft.copy()
@@ -87,7 +78,7 @@ def _moved(draft: Draft, price: LimitPrice, limit: float | None) -> Study:
 
 def _keyed(draft: Draft, kind: str, limit: float | None) -> Study:
     changed = draft.copy()
-    section, name = SECTIONS[kind]
+    section, name = KEYS_OF[kind]
     changed.settings.setdefault(section, {}).pop(name, None)
     if limit is not None:
         share, whole = kind in {"undeclared", "dosage"}, kind in {"lines", "dilutions"}

@@ -35,6 +35,14 @@ def in_grams(stocks: Iterable[Stock], rounded: FloatArray) -> dict[StockKey, flo
     return found
 
 
+def nearest_steps(amounts: FloatArray, steps: FloatArray, least: FloatArray, most: FloatArray) -> FloatArray:
+    """Return amounts (m,) at the nearest of their steps, inside the ends of each that is used; no step: as it is."""
+    on, rounded = (amounts > 0) & (steps > 0), amounts.copy()
+    counts, steps = np.round(amounts[on] / steps[on]), steps[on]
+    rounded[on] = np.clip(counts, np.ceil(least[on] / steps - 1e-9), np.floor(most[on] / steps + 1e-9)) * steps
+    return rounded
+
+
 def with_made(programme: Programme, amounts: FloatArray) -> FloatArray:
     """Return amounts (n,), in place, with the grams made of each dilution as they must be."""
     for made in programme.made:

@@ -14,8 +14,8 @@ from reaccord.answer.fitted import Ended, Fit
 from reaccord.answer.judge import Judgement, judge
 from reaccord.answer.rounding import (
     closest_on_grid,
-    on_reached_basis,
     round_amounts,
+    value_reached,
     without_off_grid,
 )
 from reaccord.answer.shorten import Shorter, shorter_than
@@ -178,7 +178,7 @@ def _rounded_soon(programme: Programme, amounts: FloatArray, soon: float) -> Flo
     if float(programme.step[amounts > 0].sum()) > COARSE * programme.batch_g:
         return None
     own, value = round_amounts(programme, amounts), programme.value(amounts)
-    enough = own is not None and abs(on_reached_basis(programme, own).value(own) - value) <= soon * value
+    enough = own is not None and abs(value_reached(programme, own) - value) <= soon * value
     return own if enough else None
 
 

@@ -15,7 +15,7 @@ import numpy as np
 
 from reaccord.answer.amounts import with_helpers
 from reaccord.answer.fewer_lines import HELD
-from reaccord.answer.rounding import on_reached_basis, round_amounts
+from reaccord.answer.rounding import round_amounts, value_reached
 from reaccord.answer.rounding.wider import LITTLE
 from reaccord.contract import NEARLY_ZERO, FloatArray, Programme
 from reaccord.solvers.at_least import at_least
@@ -46,19 +46,15 @@ class Shorter(NamedTuple):
     def near(self) -> bool:
         """Whether rounding it cost little, so that the closest formula need not be rounded beside it."""
         most = allowed(self.programme.value(self.closest), self.share)
-        return _rounded_value(self.programme, self.on_grid) <= most * (1 + LITTLE)
+        return value_reached(self.programme, self.on_grid) <= most * (1 + LITTLE)
 
     def instead_of(self, rounded: FloatArray) -> bool:
         """Whether it is shorter than the closest formula on the grid (n,), and near enough to it."""
         stocks = ~self.programme.helpers
         if int((self.on_grid[stocks] > 0).sum()) >= int((rounded[stocks] > 0).sum()):
             return False
-        most = allowed(_rounded_value(self.programme, rounded), self.share)
-        return _rounded_value(self.programme, self.on_grid) <= most
-
-
-def _rounded_value(programme: Programme, rounded: FloatArray) -> float:
-    return on_reached_basis(programme, rounded).value(rounded)
+        most = allowed(value_reached(self.programme, rounded), self.share)
+        return value_reached(self.programme, self.on_grid) <= most
 
 
 def allowed(value: float, share: float) -> float:

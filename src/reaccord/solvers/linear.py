@@ -141,8 +141,7 @@ def _as_found(model: LinearModel, on: BoolArray, outcome: HighsRun) -> _Poured |
     columns = outcome.columns
     if columns is None or not (model.is_small and model.holds(columns)):
         return None
-    kept = np.flatnonzero(on & (model.switches.upper > 0))
-    poured = _Poured(kept, columns[kept], model.deviations(columns), on)
+    poured = _of(model, on, columns)
     return poured if poured.value <= outcome.bound * (1 + SAME) else None
 
 
@@ -155,8 +154,13 @@ def poured_on(model: LinearModel, on: BoolArray) -> _Poured | None:
     if said is None:  # a large model, or HiGHS fails from the basis of other questions
         switches = model.switches
         return polished(model.programme, switches._replace(upper=np.where(on, switches.upper, 0.0)), on)
-    columns, kept = said[0], np.flatnonzero(on & (model.switches.upper > 0))
-    return None if columns is None else _Poured(kept, columns[kept], model.deviations(columns), on)
+    return None if said[0] is None else _of(model, on, said[0])
+
+
+def _of(model: LinearModel, on: BoolArray, columns: FloatArray) -> _Poured:
+    """Return what a model's columns pour of what is on (n,)."""
+    kept = np.flatnonzero(on & (model.switches.upper > 0))
+    return _Poured(kept, columns[kept], model.deviations(columns), on)
 
 
 def polished(scaled: Programme, switches: Switches, on: BoolArray) -> _Poured | None:

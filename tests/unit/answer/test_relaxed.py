@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.random_studies import draw
+from tests.random_studies import KEYS_OF, draw
 from tests.seeds import seeds
 from tests.tiny_study import GREEN, RED, tiny
 from tests.unit.solvers.hand import limited, singles
@@ -176,12 +176,5 @@ def loosened(study: Study, keys: frozenset[LimitKey], way: str) -> Study:
         least, most = (told, asked.most_g) if key.kind == "amount at least" else (asked.least_g, told)
         most_g = None if math.isinf(most) else most
         return with_amount(study, key.subject[0], at_least_g=least or None, at_most_g=most_g)
-    sections = {
-        "cost": ("limits", "cost_per_kg"),
-        "undeclared": ("limits", "undeclared"),
-        "lines": ("limits", "lines"),
-        "carrier": ("batch", "carrier_max_g"),
-        "dilutions": ("dilutions", "most"),
-    }
-    section, name = sections[key.kind]
+    section, name = KEYS_OF[key.kind]
     return with_keys(study, section, **{name: int(told) if section == "dilutions" or name == "lines" else told})

@@ -11,7 +11,7 @@ from tests.random_studies import draw
 from tests.seeds import seeds
 from tests.tiny_study import CARRIER, GREEN, RED, tiny
 
-from reaccord.answer.rounding import on_reached_basis, round_amounts
+from reaccord.answer.rounding import round_amounts
 from reaccord.contract import Budget, FloatArray, LimitRow, Programme
 from reaccord.domain.limit_key import LimitKey
 from reaccord.programme import state
@@ -38,11 +38,16 @@ def holds(programme: Programme, amounts: FloatArray, grid: FloatArray) -> bool:
     missed = abs(float(programme.basis @ amounts) - programme.batch_g)
     if missed > grid[(amounts > 0) & (programme.basis > 0)].sum() * (1 + 1e-9):
         return False
-    return on_reached_basis(programme, amounts).excess(with_helpers(programme, amounts)) <= 1e-10
+    return on_basis(programme, amounts).excess(with_helpers(programme, amounts)) <= 1e-10
 
 
 def value(programme: Programme, amounts: FloatArray) -> float:
-    return on_reached_basis(programme, amounts).value(amounts)
+    return on_basis(programme, amounts).value(amounts)
+
+
+def on_basis(programme: Programme, amounts: FloatArray) -> Programme:
+    """Return the programme whose shares divide by the basis that amounts reach."""
+    return replace(programme, batch_g=float(programme.basis @ amounts))
 
 
 def best_neighbour(programme: Programme, optimum: FloatArray, grid: FloatArray) -> float:

@@ -7,7 +7,7 @@ none on the grid comes below, whatever its stocks; `off_grid` finds stocks that 
 """
 
 from reaccord.answer.rounding.bound import bound_on_grid
-from reaccord.answer.rounding.grid import on_reached_basis
+from reaccord.answer.rounding.grid import value_reached
 from reaccord.answer.rounding.off_grid import without_off_grid
 from reaccord.answer.rounding.steps import proven_on_grid, quickly_rounded, round_amounts
 from reaccord.answer.rounding.wider import closest_on_grid
@@ -15,9 +15,9 @@ from reaccord.answer.rounding.wider import closest_on_grid
 __all__ = [
     "bound_on_grid",
     "closest_on_grid",
-    "on_reached_basis",
     "proven_on_grid",
     "quickly_rounded",
     "round_amounts",
+    "value_reached",
     "without_off_grid",
 ]

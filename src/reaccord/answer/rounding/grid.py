@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -169,24 +167,14 @@ class Grid:
 
 def better(this: Rank, other: Rank) -> bool:
     """Whether one formula stands before another by more than noise."""
-    if this[0] < other[0] * (1 - 1e-9):
-        return True
-    return this[0] <= other[0] and this[1] < other[1] * (1 - SLIGHT)
+    return bool(ahead(*this, *other))
 
 
-def ahead(excess: FloatArray, value: FloatArray, before: Number, at: Number) -> BoolArray:
+def ahead(excess: Number, value: Number, before: Number, at: Number) -> BoolArray:
     """Return which of several are `better` than others, of this excess and deviation each, of those `before`, `at`."""
-    found: BoolArray = (excess < before * (1 - 1e-9)) | ((excess <= before) & (value < at * (1 - SLIGHT)))
-    return found
+    return np.asarray((excess < before * (1 - 1e-9)) | ((excess <= before) & (value < at * (1 - SLIGHT))))
 
 
 def value_reached(programme: Programme, amounts: FloatArray) -> float:
     """Return the deviation of amounts (n,) on the basis that they reach."""
-    achieved = programme.content @ amounts / float(programme.basis @ amounts)
-    scaled = programme.factor * (achieved - np.minimum(np.maximum(achieved, programme.low), programme.high))
-    return float(deviation_of(programme.measure, scaled))
-
-
-def on_reached_basis(programme: Programme, amounts: FloatArray) -> Programme:
-    """Return the programme whose shares divide by the basis that `amounts` reach."""
-    return replace(programme, batch_g=float(programme.basis @ amounts))
+    return programme.value(amounts, float(programme.basis @ amounts))

@@ -11,6 +11,7 @@ from itertools import combinations, product
 
 import numpy as np
 
+from reaccord.answer.amounts import nearest_steps
 from reaccord.answer.rounding.enumerated import closest_enumerated
 from reaccord.answer.rounding.grid import SLIGHT, Grid, Rank, ahead, better
 from reaccord.answer.rounding.side_by_side import SideBySide
@@ -101,13 +102,7 @@ def _closest(grid: Grid, before: FloatArray, rounded: FloatArray, *, far: bool) 
 
 def nearest(grid: Grid, amounts: FloatArray) -> FloatArray:
     """Return the nearest grid point, amounts (m,), inside the ends of each stock that is used."""
-    rounded = amounts.copy()
-    i = np.flatnonzero((amounts > 0) & (grid.steps > 0))
-    counts = np.round(amounts[i] / grid.steps[i])
-    least = np.ceil(grid.least[i] / grid.steps[i] - 1e-9)
-    most = np.floor(grid.maximum[i] / grid.steps[i] + 1e-9)
-    rounded[i] = np.clip(counts, least, most) * grid.steps[i]
-    return rounded
+    return nearest_steps(amounts, grid.steps, grid.least, grid.maximum)
 
 
 def improved(grid: Grid, amounts: FloatArray) -> FloatArray:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from reaccord.answer.amounts import with_made
+from reaccord.answer.amounts import nearest_steps, with_made
 from reaccord.answer.why.dropped import Dropped, Keys
 from reaccord.contract import FloatArray, Programme
 from reaccord.solvers.possible import BoolArray
@@ -62,12 +62,8 @@ def can_be_weighed(asked: Dropped, on: BoolArray, batch_g: float) -> bool:
 
 def _nearest(programme: Programme, amounts: FloatArray) -> FloatArray:
     """Return amounts (n,) at the nearest step of each, inside its ends; what has no grid stays."""
-    on = (amounts > 0) & (programme.step > 0)
-    steps, found = programme.step[on], amounts.copy()
-    least = np.maximum(np.ceil(programme.minimum[on] / steps - 1e-9), 1.0)
-    most = np.floor(programme.maximum[on] / steps + 1e-9)
-    found[on] = np.clip(np.round(amounts[on] / steps), least, most) * steps
-    return with_made(programme, found)
+    least = np.maximum(programme.minimum, programme.step)
+    return with_made(programme, nearest_steps(amounts, programme.step, least, programme.maximum))
 
 
 def _allowed(programme: Programme, rounded: FloatArray) -> float:

@@ -14,7 +14,7 @@ from dataclasses import replace
 import numpy as np
 
 from reaccord.answer.amounts import in_grams
-from reaccord.answer.rounding import on_reached_basis, round_amounts
+from reaccord.answer.rounding import round_amounts, value_reached
 from reaccord.contract import Answer, Budget, FloatArray, Programme
 from reaccord.domain.stock import StockKey
 from reaccord.domain.study import Study
@@ -77,7 +77,7 @@ class Robust:
         grams = np.zeros(len(self.programme.columns))
         for column, stock in enumerate(self.study.stocks):
             grams[column] = amounts.get(stock.key, 0.0)
-        return on_reached_basis(self.programme, grams).value(grams) + self.of_lots
+        return value_reached(self.programme, grams) + self.of_lots
 
     def at(self, strictness: float) -> Programme:
         """Return the programme with restricted contents between their means (0) and their highest (1)."""
